@@ -46,9 +46,9 @@ tw_status tw_fail(tw_fault *fault, tw_status status, const char *field, const ch
 
 /* ---- memory -------------------------------------------------------------------------------- */
 
-void *tw_alloc(size_t count, size_t size);               /* zeroed; NULL when there is none */
-void *tw_resize(void *old, size_t count, size_t size);   /* contents kept; NULL leaves `old` */
-char *tw_copy_text(const char *text);                    /* NULL gives NULL */
+void *tw_alloc(size_t count, size_t size);             /* zeroed; NULL when there is none */
+void *tw_resize(void *old, size_t count, size_t size); /* contents kept; NULL leaves `old` */
+char *tw_copy_text(const char *text);                  /* NULL gives NULL */
 void tw_free(void *block);
 
 /* Fault tests: the n-th allocation from now on fails (and with `always` every later one); 0 turns
@@ -60,7 +60,7 @@ long tw_alloc_seen(void);
 typedef struct tw_arena tw_arena;
 tw_arena *tw_arena_new(void);
 void tw_arena_free(tw_arena *arena);
-void *tw_arena_take(tw_arena *arena, size_t size);       /* zeroed, aligned for any type */
+void *tw_arena_take(tw_arena *arena, size_t size); /* zeroed, aligned for any type */
 char *tw_arena_text(tw_arena *arena, const char *text, size_t length);
 
 /* ---- messages ------------------------------------------------------------------------------ */
@@ -88,9 +88,9 @@ typedef struct tw_message {
 typedef struct tw_messages tw_messages;
 tw_messages *tw_messages_new(void);
 void tw_messages_free(tw_messages *messages);
-void tw_messages_add(tw_messages *messages, tw_severity severity, tw_place place,
-                     const char *field, const char *excerpt, const char *hint, const char *format,
-                     ...) __attribute__((format(printf, 7, 8)));
+void tw_messages_add(tw_messages *messages, tw_severity severity, tw_place place, const char *field,
+                     const char *excerpt, const char *hint, const char *format, ...)
+    __attribute__((format(printf, 7, 8)));
 void tw_messages_add_fault(tw_messages *messages, const tw_fault *fault, tw_place place,
                            const char *excerpt);
 size_t tw_messages_count(const tw_messages *messages);

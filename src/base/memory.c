@@ -81,8 +81,8 @@ struct tw_arena {
 };
 
 /* a block's payload starts at the next aligned place after its head */
-static const size_t head = (sizeof(struct block) + alignof(max_align_t) - 1) /
-                           alignof(max_align_t) * alignof(max_align_t);
+static const size_t head =
+    (sizeof(struct block) + alignof(max_align_t) - 1) / alignof(max_align_t) * alignof(max_align_t);
 
 tw_arena *tw_arena_new(void)
 {

@@ -51,9 +51,8 @@ static char *copy_or_lose(tw_messages *messages, const char *text)
   return copy;
 }
 
-void tw_messages_add(tw_messages *messages, tw_severity severity, tw_place place,
-                     const char *field, const char *excerpt, const char *hint, const char *format,
-                     ...)
+void tw_messages_add(tw_messages *messages, tw_severity severity, tw_place place, const char *field,
+                     const char *excerpt, const char *hint, const char *format, ...)
 {
   if (!messages) {
     return;
@@ -82,8 +81,7 @@ void tw_messages_add(tw_messages *messages, tw_severity severity, tw_place place
 void tw_messages_add_fault(tw_messages *messages, const tw_fault *fault, tw_place place,
                            const char *excerpt)
 {
-  tw_messages_add(messages, TW_ERROR, place, fault->field, excerpt, fault->hint, "%s",
-                  fault->text);
+  tw_messages_add(messages, TW_ERROR, place, fault->field, excerpt, fault->hint, "%s", fault->text);
 }
 
 size_t tw_messages_count(const tw_messages *messages)
