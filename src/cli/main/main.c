@@ -1,0 +1,13 @@
+/* main.c: the command. Everything it does is in the verb table. */
+#include "verb.h"
+
+#include <locale.h>
+#include <signal.h>
+
+int main(int argc, char **argv)
+{
+  /* numbers are read and written with a decimal point wherever the user lives */
+  setlocale(LC_ALL, "C");
+  signal(SIGPIPE, SIG_IGN);
+  return tw_cli_main(argc, argv, stdout, stderr);
+}

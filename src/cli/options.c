@@ -1,0 +1,298 @@
+/* options.c: the command line taken apart after the tables, nothing else. */
+#include "verb.h"
+
+#include "tripwright/units.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+const tw_option tw_common_json[] = {
+    {"json", NULL, "print one JSON document in SI instead of text", false},
+    {NULL, NULL, NULL, false},
+};
+const tw_option tw_common_csv[] = {
+    {"csv", NULL, "print the table as CSV", false},
+    {NULL, NULL, NULL, false},
+};
+const tw_option tw_common_design[] = {
+    {"set", "PATH=TEXT", "override a value of the file, as if it stood there", true},
+    {"shop", "FILE", "machine, processes and costs of the workshop (default: shop.yaml beside the "
+                     "design, if there is one)",
+     false},
+    {"parts", "FOLDER", "look up library rows here", false},
+    {"units", "metric|inch", "units of the text output", false},
+    {NULL, NULL, NULL, false},
+};
+static const tw_option common_help[] = {
+    {"help", NULL, "show this help", false},
+    {NULL, NULL, NULL, false},
+};
+
+bool tw_cli_has(const tw_cli *cli, const char *option)
+{
+  return tw_cli_text_at(cli, option, 0) != NULL;
+}
+
+const char *tw_cli_text(const tw_cli *cli, const char *option, const char *otherwise)
+{
+  const char *text = otherwise;
+  for (int i = 0; i < cli->given_count; i++) {
+    if (strcmp(cli->given[i].option->name, option) == 0) {
+      text = cli->given[i].text;
+    }
+  }
+  return text;
+}
+
+const char *tw_cli_text_at(const tw_cli *cli, const char *option, int k)
+{
+  for (int i = 0; i < cli->given_count; i++) {
+    if (strcmp(cli->given[i].option->name, option) == 0 && k-- == 0) {
+      return cli->given[i].text;
+    }
+  }
+  return NULL;
+}
+
+bool tw_cli_count(const tw_cli *cli, const char *option, long least, long most, long *number)
+{
+  const char *text = tw_cli_text(cli, option, NULL);
+  if (!text) {
+    return true;
+  }
+  char *end = NULL;
+  errno = 0;
+  const long value = strtol(text, &end, 10);
+  if (errno || end == text || *end || value < least || value > most) {
+    tw_cli_usage(cli, "--%s: \"%s\" is not a whole number from %ld to %ld", option, text, least,
+                 most);
+    return false;
+  }
+  *number = value;
+  return true;
+}
+
+bool tw_cli_quantity(const tw_cli *cli, const char *option, const char *unit, double *number)
+{
+  const char *text = tw_cli_text(cli, option, NULL);
+  if (!text) {
+    return true;
+  }
+  tw_fault fault;
+  const tw_status status = tw_units_read(text, unit, number, &fault);
+  if (status != TW_OK) {
+    tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
+  }
+  return status == TW_OK;
+}
+
+static const tw_option *find_in(const tw_option *table, const char *name, size_t length)
+{
+  for (; table && table->name; table++) {
+    if (strlen(table->name) == length && strncmp(table->name, name, length) == 0) {
+      return table;
+    }
+  }
+  return NULL;
+}
+
+static const tw_option *find(const tw_verb *verb, const char *name, size_t length)
+{
+  const tw_option *o = find_in(verb->options, name, length);
+  if (!o && (verb->takes & TW_TAKES_JSON)) {
+    o = find_in(tw_common_json, name, length);
+  }
+  if (!o && (verb->takes & TW_TAKES_CSV)) {
+    o = find_in(tw_common_csv, name, length);
+  }
+  if (!o && (verb->takes & TW_TAKES_DESIGN)) {
+    o = find_in(tw_common_design, name, length);
+  }
+  return o ? o : find_in(common_help, name, length);
+}
+
+static void unknown_option(const tw_cli *cli, const char *word)
+{
+  const char *names[64];
+  size_t count = 0;
+  const tw_option *const tables[] = {cli->verb->options,
+                                     cli->verb->takes & TW_TAKES_JSON ? tw_common_json : NULL,
+                                     cli->verb->takes & TW_TAKES_CSV ? tw_common_csv : NULL,
+                                     cli->verb->takes & TW_TAKES_DESIGN ? tw_common_design : NULL};
+  for (size_t t = 0; t < sizeof tables / sizeof tables[0]; t++) {
+    for (const tw_option *o = tables[t]; o && o->name && count < 64; o++) {
+      names[count++] = o->name;
+    }
+  }
+  const char *near = tw_nearest_name(word, names, count);
+  tw_cli_usage(cli, near ? "there is no option --%s; did you mean --%s?" : "there is no option --%s",
+               word, near);
+}
+
+/* one word that starts with "--": an option, perhaps with "=text", perhaps with the next word as
+ * its text; returns the words used, 0 on an error */
+static int take_option(tw_cli *cli, int left, char **words)
+{
+  const char *name = words[0] + 2;
+  const char *equals = strchr(name, '=');
+  const size_t length = equals ? (size_t)(equals - name) : strlen(name);
+  const tw_option *option = find(cli->verb, name, length);
+  if (!option) {
+    unknown_option(cli, name);
+    return 0;
+  }
+  if (!option->repeat && tw_cli_has(cli, option->name)) {
+    tw_cli_usage(cli, "--%s is given twice", option->name);
+    return 0;
+  }
+  int used = 1;
+  const char *text = "";
+  if (option->argument) {
+    if (!equals && left < 2) {
+      tw_cli_usage(cli, "--%s needs %s behind it", option->name, option->argument);
+      return 0;
+    }
+    text = equals ? equals + 1 : words[used++];
+  } else if (equals) {
+    tw_cli_usage(cli, "--%s takes no value", option->name);
+    return 0;
+  }
+  cli->given[cli->given_count].option = option;
+  cli->given[cli->given_count++].text = text;
+  return used;
+}
+
+/* words into operands and options; `operands` and cli->given have room for all words */
+static bool take_words(tw_cli *cli, int count, char **words, const char **operands)
+{
+  bool only_operands = false;
+  for (int i = 0; i < count;) {
+    if (!only_operands && strcmp(words[i], "--") == 0) {
+      only_operands = true;
+      i++;
+    } else if (!only_operands && strncmp(words[i], "--", 2) == 0) {
+      const int used = take_option(cli, count - i, &words[i]);
+      if (used == 0) {
+        return false;
+      }
+      i += used;
+    } else if (!only_operands && words[i][0] == '-' && words[i][1] != '\0') {
+      tw_cli_usage(cli, "%s: options are written out, with two dashes", words[i]);
+      return false;
+    } else {
+      operands[cli->count++] = words[i++];
+    }
+  }
+  return true;
+}
+
+static bool right_number_of_operands(const tw_cli *cli)
+{
+  if (cli->count < cli->verb->least) {
+    tw_cli_usage(cli, "%s is missing", cli->verb->operands);
+    return false;
+  }
+  if (cli->verb->most >= 0 && cli->count > cli->verb->most) {
+    tw_cli_usage(cli, "\"%s\" is one word too many", cli->operand[cli->verb->most]);
+    return false;
+  }
+  return true;
+}
+
+static const tw_verb *find_verb(const char *name)
+{
+  for (const tw_verb *const *v = tw_verbs; *v; v++) {
+    if (strcmp((*v)->name, name) == 0) {
+      return *v;
+    }
+  }
+  return NULL;
+}
+
+static int unknown_verb(const char *name, FILE *err)
+{
+  const char *names[64];
+  size_t count = 0;
+  for (const tw_verb *const *v = tw_verbs; *v && count < 64; v++) {
+    names[count++] = (*v)->name;
+  }
+  const char *near = tw_nearest_name(name, names, count);
+  fprintf(err, "error: there is no verb \"%s\"\n", name);
+  if (near) {
+    fprintf(err, "  hint: did you mean \"%s\"? All of them: tripwright --help\n", near);
+  } else {
+    fprintf(err, "  hint: all of them: tripwright --help\n");
+  }
+  return TW_EXIT_USAGE;
+}
+
+/* a result that could not be written is a failure, whatever the verb thought of it */
+static int close_output(FILE *out, FILE *err, int code)
+{
+  if (fflush(out) != 0 || ferror(out)) {
+    fprintf(err, "error: the result could not be written: %s\n  hint: is the disk full?\n",
+            strerror(errno));
+    return TW_EXIT_FILE;
+  }
+  return code;
+}
+
+static int without_verb(const char *word, FILE *out, FILE *err)
+{
+  if (strcmp(word, "--help") == 0 || strcmp(word, "help") == 0) {
+    tw_help(NULL, out);
+  } else if (strcmp(word, "--version") == 0) {
+    fprintf(out, "tripwright %s\n", TW_VERSION);
+  } else if (strcmp(word, "--man") == 0) {
+    tw_man_page(out);
+  } else if (strcmp(word, "--completion") == 0) {
+    tw_completion(out);
+  } else {
+    return unknown_verb(word, err);
+  }
+  return TW_EXIT_DONE;
+}
+
+int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
+{
+  if (argc < 2) {
+    tw_help(NULL, err);
+    return TW_EXIT_USAGE;
+  }
+  const tw_verb *verb = find_verb(argv[1]);
+  if (!verb) {
+    return close_output(out, err, without_verb(argv[1], out, err));
+  }
+  const int count = argc - 2;
+  const char **operands = tw_alloc((size_t)count + 1, sizeof *operands);
+  tw_cli cli = {.verb = verb, .out = out, .err = err, .operand = operands};
+  cli.given = tw_alloc((size_t)count + 1, sizeof *cli.given);
+  int code = TW_EXIT_INTERNAL;
+  if (!operands || !cli.given) {
+    fprintf(err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
+  } else if (!take_words(&cli, count, argv + 2, operands)) {
+    code = TW_EXIT_USAGE;
+  } else if (tw_cli_has(&cli, "help")) {
+    tw_help(verb, out);
+    code = TW_EXIT_DONE;
+  } else {
+    code = right_number_of_operands(&cli) ? (int)verb->run(&cli) : TW_EXIT_USAGE;
+  }
+  code = close_output(out, err, code);
+  tw_free(cli.given);
+  tw_free(operands);
+  return tw_cli_interrupted() && code == TW_EXIT_DONE ? TW_EXIT_INTERRUPTED : code;
+}
+
+tw_exit tw_cli_usage(const tw_cli *cli, const char *format, ...)
+{
+  fprintf(cli->err, "error: ");
+  va_list list;
+  va_start(list, format);
+  vfprintf(cli->err, format, list);
+  va_end(list);
+  fprintf(cli->err, "\n  hint: tripwright %s --help\n", cli->verb->name);
+  return TW_EXIT_USAGE;
+}

@@ -1,0 +1,192 @@
+/* output.c: what verbs print: JSON documents, figures with a handy prefix, bars, messages. */
+#include "verb.h"
+
+#include <math.h>
+#include <signal.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+tw_exit tw_exit_of(tw_status status)
+{
+  switch (status) {
+  case TW_OK:
+    return TW_EXIT_DONE;
+  case TW_BAD_INPUT:
+    return TW_EXIT_INPUT;
+  case TW_NO_ANSWER:
+    return TW_EXIT_NO_ANSWER;
+  case TW_NO_FILE:
+    return TW_EXIT_FILE;
+  case TW_CANCELLED:
+    return TW_EXIT_INTERRUPTED;
+  case TW_NO_MEMORY:
+  case TW_INTERNAL:
+    break;
+  }
+  return TW_EXIT_INTERNAL;
+}
+
+tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault)
+{
+  fprintf(cli->err, "error: %s%s%s\n", fault->field, fault->field[0] ? ": " : "",
+          fault->text[0] ? fault->text : tw_status_text(fault->status));
+  if (fault->hint[0]) {
+    fprintf(cli->err, "  hint: %s\n", fault->hint);
+  }
+  return tw_exit_of(fault->status);
+}
+
+void tw_cli_messages(const tw_cli *cli, const tw_messages *messages)
+{
+  for (size_t i = 0; i < tw_messages_count(messages); i++) {
+    char text[2048];
+    tw_message_print(tw_messages_at(messages, i), text, sizeof text);
+    fputs(text, cli->err);
+  }
+  const size_t errors = tw_messages_errors(messages);
+  if (errors > TW_MESSAGE_LIMIT) {
+    fprintf(cli->err, "%zu more errors are not shown\n", errors - TW_MESSAGE_LIMIT);
+  }
+}
+
+json_t *tw_json_number(double value)
+{
+  return isfinite(value) ? json_real(value) : json_null();
+}
+
+json_t *tw_json_quantity(double value, const char *unit)
+{
+  return json_pack("{s:o, s:s}", "value", tw_json_number(value), "unit", unit);
+}
+
+json_t *tw_cli_document(const tw_cli *cli)
+{
+  char schema[64];
+  snprintf(schema, sizeof schema, "tripwright.%s/1", cli->verb->name);
+  return json_pack("{s:s, s:{s:s, s:s}}", "schema", schema, "tool", "version", TW_VERSION, "flags",
+                   "ffp-contract=off");
+}
+
+tw_exit tw_cli_print_json(const tw_cli *cli, json_t *document)
+{
+  if (!document) {
+    fprintf(cli->err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
+    return TW_EXIT_INTERNAL;
+  }
+  const int failed = json_dumpf(document, cli->out, JSON_INDENT(2) | JSON_REAL_PRECISION(17));
+  fputc('\n', cli->out);
+  json_decref(document);
+  return failed ? TW_EXIT_FILE : TW_EXIT_DONE;
+}
+
+/* the unit with a prefix for its first word only: "m/V" becomes "nm/V", never "/m" */
+static bool takes_prefix(const char *unit)
+{
+  static const char *const plain[] = {"", "1", "deg", "rad", "kg", "m^2", "m2", "d", "h", "K/s"};
+  for (size_t i = 0; i < sizeof plain / sizeof plain[0]; i++) {
+    if (strcmp(unit, plain[i]) == 0) {
+      return false;
+    }
+  }
+  return unit[0] != '1' && unit[0] != '/';
+}
+
+char *tw_show_digits(double value, const char *unit, int digits, char *out, size_t size)
+{
+  static const char *const prefix[] = {"f", "p", "n", "u", "m", "", "k", "M", "G"};
+  if (!isfinite(value)) {
+    snprintf(out, size, "-");
+    return out;
+  }
+  int step = 5;
+  if (value != 0 && takes_prefix(unit)) {
+    step = (int)floor(log10(fabs(value) * (1 + 0.5 * pow(10, -digits))) / 3) + 5;
+    step = step < 0 ? 0 : step > 8 ? 8 : step;
+    /* what a machinist reads: 0.123 N rather than 123 mN, 1200 um rather than 1.2 mm is no gain */
+    if (strcmp(unit, "N") == 0 && fabs(value) >= 0.01 && fabs(value) < 1000) {
+      step = 5;
+    }
+  }
+  const double shown = value / pow(10, 3 * (step - 5));
+  const double size_of = fabs(shown) > 0 ? floor(log10(fabs(shown)) + 1e-12) : 0;
+  int places = digits - 1 - (int)size_of;
+  places = places < 0 ? 0 : places > 9 ? 9 : places;
+  if (fabs(shown) > 0 && (fabs(shown) < 1e-6 || fabs(shown) >= 1e9)) {
+    snprintf(out, size, "%.*g%s%s", digits, shown, unit[0] ? " " : "", unit);
+  } else {
+    const bool bare = strcmp(unit, "1") == 0 || !unit[0];
+    snprintf(out, size, "%.*f%s%s%s", places, shown, bare ? "" : " ", prefix[step],
+             bare ? "" : unit);
+  }
+  return out;
+}
+
+char *tw_show(double value, const char *unit, char *out, size_t size)
+{
+  return tw_show_digits(value, unit, 3, out, size);
+}
+
+char *tw_bar(double fraction, int width, char *out, size_t size)
+{
+  const double f = !(fraction > 0) ? 0 : fraction > 1 ? 1 : fraction;
+  const int filled = (int)lround(f * width);
+  size_t length = 0;
+  if (size) {
+    out[0] = '\0';
+  }
+  for (int i = 0; i < width && length + 2 < size; i++) {
+    out[length++] = i < filled ? '#' : '.';
+    out[length] = '\0';
+  }
+  return out;
+}
+
+/* ---- progress ------------------------------------------------------------------------------ */
+
+static volatile sig_atomic_t interrupted;
+
+static void on_interrupt(int number)
+{
+  (void)number;
+  interrupted = 1;
+}
+
+bool tw_cli_interrupted(void)
+{
+  return interrupted != 0;
+}
+
+static double seconds_now(void)
+{
+  struct timespec t;
+  clock_gettime(CLOCK_MONOTONIC, &t);
+  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static bool tick(void *self, double done, const char *what)
+{
+  static _Thread_local double started, shown;
+  const tw_cli *cli = self;
+  const double now = seconds_now();
+  if (started == 0) {
+    started = now;
+  }
+  if (isatty(fileno(cli->err)) && now - started > 1 && now - shown > 0.2) {
+    shown = now;
+    char bar[32];
+    fprintf(cli->err, "\r%s %s %3.0f %%", what, tw_bar(done, 24, bar, sizeof bar), 100 * done);
+    if (done >= 1) {
+      fprintf(cli->err, "\r\033[K");
+    }
+    fflush(cli->err);
+  }
+  return !interrupted;
+}
+
+tw_progress tw_cli_progress(tw_cli *cli)
+{
+  struct sigaction action = {.sa_handler = on_interrupt};
+  sigaction(SIGINT, &action, NULL);
+  return (tw_progress){tick, cli};
+}
