@@ -1,0 +1,64 @@
+/* units.h: numbers with units and tolerances, read and written.
+ *
+ * Everything inside is SI; a unit stands only in text. A tw_units is the loaded unit system: load
+ * it once (about ten milliseconds), use it from any number of threads (calls are guarded inside),
+ * free it at the end; all other objects that were made with it need it to live longer than they
+ * do. Spellings of the trade beside those of the SI: thou, mil, inch, deg, gf, rpm, ohm, kohm,
+ * Mohm, nV/rtHz, and resistor values such as 4k7, 10M, 1M0 (m and M are told apart).
+ */
+#ifndef TRIPWRIGHT_UNITS_H
+#define TRIPWRIGHT_UNITS_H
+
+#include "tripwright/base.h"
+
+typedef struct tw_units tw_units;
+typedef struct tw_unit tw_unit; /* one unit, owned by its tw_units */
+
+/* Load the unit system. TW_NO_FILE when its data base is missing, TW_NO_MEMORY. */
+tw_status tw_units_new(tw_units **out, tw_fault *fault);
+void tw_units_free(tw_units *units);
+
+/* The unit with this spelling, or NULL (with `fault` saying why); kept inside, free nothing. */
+const tw_unit *tw_units_find(tw_units *units, const char *spelling, tw_fault *fault);
+
+/* SI value of `number` in `unit`, and back; offsets (degC) are included unless `difference`. */
+double tw_unit_to_si(const tw_unit *unit, double number, bool difference);
+double tw_unit_from_si(const tw_unit *unit, double si, bool difference);
+bool tw_unit_same_kind(const tw_unit *a, const tw_unit *b);
+const char *tw_unit_name(const tw_unit *unit);
+
+/* how a tolerance is spread between its limits; normal: limits are two standard deviations */
+typedef enum tw_spread { TW_SPREAD_NORMAL, TW_SPREAD_UNIFORM, TW_SPREAD_TRIANGULAR } tw_spread;
+
+/* value - minus .. value + plus, both >= 0, SI; given = false means that none was stated */
+typedef struct tw_tolerance {
+  bool given;
+  tw_spread spread;
+  double minus, plus;
+} tw_tolerance;
+
+typedef struct tw_quantity {
+  double number; /* SI */
+  tw_tolerance tolerance;
+} tw_quantity;
+
+/* Read "20 um +15 um/-0 normal", "9.3 mm ± 0.05", "4k7", "0.15 +- 10 %" of the kind of `unit`.
+ * A number without unit is refused unless `unit` is dimensionless. TW_BAD_INPUT with cause and
+ * cure in `fault`; `*at` (may be NULL) is the byte of `text` where the trouble starts. Not finite
+ * results are refused. */
+tw_status tw_quantity_read(tw_units *units, const char *text, const tw_unit *unit, tw_quantity *out,
+                           size_t *at, tw_fault *fault);
+
+/* which unit stands in for a metric one when a person reads: metric, or inch, thou, lbf... */
+typedef enum tw_system { TW_METRIC, TW_INCH } tw_system;
+/* The unit in which to show values whose table unit is `shown`. */
+const tw_unit *tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system);
+
+/* "9.3 mm": `digits` significant digits (17 keeps every bit, 0 = as few as give the same number
+ * back), no padding; the length as snprintf returns it. */
+int tw_number_print(double si, const tw_unit *unit, int digits, char *out, size_t size);
+/* the same with its tolerance, as tw_quantity_read reads it back */
+int tw_quantity_print(const tw_quantity *quantity, const tw_unit *unit, int digits, char *out,
+                      size_t size);
+
+#endif
