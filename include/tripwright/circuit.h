@@ -78,6 +78,7 @@ typedef struct tw_switching {
   double high, low;                /* output levels, V */
   double pull_up, pull_up_voltage; /* open collector: high comes through this; 0 = push-pull */
   double bias_current;             /* out of each input */
+  double extra_current;            /* into the tap of the reference, from elsewhere on the board */
   double offset;                   /* V, raises the threshold seen at the comparator */
   double own_hysteresis;           /* V, whole width */
 } tw_switching;
@@ -85,10 +86,11 @@ typedef struct tw_switching {
 typedef struct tw_thresholds {
   double rise, fall; /* of the signal, V; rise >= fall */
   double hysteresis;
-  /* the + input is base + share x output (inverting) or base + share x output + weight x signal */
-  double base_high, base_low; /* with the output high, low (they differ for an open collector) */
-  double share_high, share_low;
-  double weight;
+  double tap_high, tap_low; /* V at the reference's tap with the output high and low */
+  /* the difference between the inputs is base + share x output + weight x signal; the output goes
+   * high where it is positive. [0]: with the output low, [1]: high (they differ for an open
+   * collector and by the part's own hysteresis) */
+  double base[2], share[2], weight[2];
 } tw_thresholds;
 
 /* Both thresholds with real output levels, loading included (circuit.md 2). No hysteresis is
@@ -158,6 +160,7 @@ typedef struct tw_output_spec {
   double supply_source_resistance; /* ohm between a stiff supply and the board's supply pin */
   double return_resistance;        /* ohm of the common return between board and controller */
   double line_resistance;          /* ohm of the signal's lead and its contacts */
+  double line_capacitance;         /* F of the same */
   double controller_low;           /* V, at or under this it surely reads low */
   double controller_high;          /* V, at or over this it surely reads high */
   double controller_pull_up;       /* ohm, 0 = none */
@@ -239,6 +242,7 @@ typedef enum tw_rearm {
   X(UNCLAMPED, "circuit.clamp", "nothing holds the input when the tip is knocked")                 \
   X(CLAMP_CURRENT, "circuit.series_resistance", "a knock drives too much current into the clamp")  \
   X(CLAMP_CLIPS, "circuit.clamp", "the clamp holds the node before the threshold is reached")      \
+  X(OUT_OF_REACH, "circuit.reference", "the threshold lies beyond what the node can reach")        \
   X(SHIFT, "output.indicator_current",                                                             \
     "switching moves the reference by more than the hysteresis")                                   \
   X(BUDGET, "circuit.bias_resistance", "errors at the threshold can eat it up")                    \
@@ -267,6 +271,7 @@ typedef struct tw_circuit {
   /* from the node to the comparator's input */
   double gain;           /* of a node change; charge amplifier: 1 (the change is its output's) */
   double rest;           /* at the comparator's input */
+  double rest_tripped;   /* the same while the output is still tripped */
   tw_thresholds rising;  /* network that acts on a rising input (or the only one) */
   tw_thresholds falling; /* TW_SEES_BOTH: network that acts on a falling one */
   double trip, release;  /* V at the comparator's input, where it trips and comes back */
@@ -276,10 +281,11 @@ typedef struct tw_circuit {
   double threshold_voltage;
   double threshold_voltage_falling; /* TW_SEES_BOTH, else 0 */
   double hysteresis_voltage;        /* between trip and release, same place */
-  double rearm_voltage;             /* node change at which it comes back; < 0: never by itself */
+  double rearm_voltage;             /* node change from rest at which it comes back; <= 0: never */
   double threshold_charge;          /* C V_T, or C_f V_T; 0 for a contact */
   double charge_gain;               /* V per coulomb where threshold_voltage is counted */
   tw_rearm rearm;
+  bool can_trip; /* the threshold is within reach of node, clamp and first stage */
   bool flags[TW_FLAG_COUNT];
   /* output */
   double output_rest, output_tripped; /* V at the board's pin, nominal */
@@ -330,6 +336,7 @@ typedef struct tw_circuit_budget {
   double trip_low, trip_high;   /* the comparator's threshold alone, resistors and supply */
   double least_margin;          /* worst_low / nominal: what is left of the threshold */
   double drift_voltage;         /* change of the node by slow drift alone */
+  bool supply_within;           /* every part keeps its specified supply over the bounds */
 } tw_circuit_budget;
 
 /* Worst corner found value by value (the threshold is monotonic in each), root-sum-square and
@@ -360,13 +367,14 @@ tw_status tw_circuit_noise_of(const tw_circuit_spec *spec, double low, double hi
 /* ---- a knock on the tip ---------------------------------------------------------------------- */
 
 typedef struct tw_circuit_knock {
-  double volt_per_newton; /* where threshold_voltage is counted, no clamp */
-  double open_voltage;    /* change of the node that `force` would drive without clamp or limit */
-  double held_voltage;    /* change that the clamp, or the stage's limit, allows */
-  bool limited;           /* the clamp or the stage's limit acts */
-  double clamp_current;   /* A through series_resistance at the first moment */
-  double recovery;        /* s until the node has come back to the threshold */
-  double limit_force;     /* N at which the clamp or limit begins */
+  double volt_per_newton;   /* where threshold_voltage is counted, no clamp */
+  double open_voltage;      /* change of the node that `force` would drive without clamp or limit */
+  double held_voltage;      /* change that the clamp, or the stage's limit, allows */
+  bool limited;             /* the clamp or the stage's limit acts */
+  double clamp_current;     /* A through series_resistance at the first moment */
+  bool clamp_current_known; /* false: nothing but the disc limits it */
+  double recovery;          /* s until the node has come back to the threshold */
+  double limit_force;       /* N at which the clamp or limit begins */
 } tw_circuit_knock;
 
 /* needs charge_per_newton; `force` > 0 in N (circuit.md 5) */
@@ -411,6 +419,11 @@ typedef struct tw_output_levels {
 
 /* levels at the controller, currents, and what switching does to a supply-derived reference */
 tw_status tw_circuit_output(const tw_circuit_spec *spec, tw_output_levels *out, tw_fault *fault);
+
+/* Everything that a user should be told, solve's own flags included; `knock` in N (0: the knock is
+ * left out). */
+tw_status tw_circuit_warn(const tw_circuit_spec *spec, double knock, bool flags[TW_FLAG_COUNT],
+                          tw_fault *fault);
 
 /* ---- links (links.md) -------------------------------------------------------------------------
  */
@@ -463,6 +476,7 @@ typedef struct tw_link {
   double leak_current;     /* A across the insulation at the supply's voltage */
   double insulation_shift; /* V that this leak moves the node, when it carries the node */
   double short_current;    /* A when neighbours touch during insertion */
+  bool short_known;        /* false: nothing in the probe limits it */
   bool short_within;       /* within supply_limit */
   double motion_voltage;   /* V at the node for one metre bent once; 0 unless it carries the node */
   double latency;          /* s, nominal, calibrated out at one feed */
