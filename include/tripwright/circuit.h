@@ -101,10 +101,10 @@ tw_status tw_schmitt(const tw_reference *reference, const tw_switching *at, tw_t
 /* ---- the board ----------------------------------------------------------------------------- */
 
 typedef enum tw_circuit_kind {
-  TW_CIRCUIT_COMPARATOR, /* comparator directly on the bias node */
-  TW_CIRCUIT_GAIN,       /* non-inverting gain stage, then the comparator */
-  TW_CIRCUIT_CHARGE,     /* charge amplifier, then the comparator */
-  TW_CIRCUIT_CONTACT     /* opening contact under a pull-up, then the comparator */
+  TW_BOARD_COMPARATOR, /* comparator directly on the bias node */
+  TW_BOARD_GAIN,       /* non-inverting gain stage, then the comparator */
+  TW_BOARD_CHARGE,     /* charge amplifier, then the comparator */
+  TW_BOARD_CONTACT     /* opening contact under a pull-up, then the comparator */
 } tw_circuit_kind;
 
 typedef enum tw_bias_kind {
@@ -122,23 +122,23 @@ typedef enum tw_gain_leg { TW_LEG_TO_BIAS, TW_LEG_TO_GROUND } tw_gain_leg;
 #define TW_CIRCUIT_VALUES(X)                                                                       \
   X(SUPPLY, supply, "circuit.supply", TW_CIRCUIT_CAUSE_SUPPLY)                                     \
   X(BIAS_VOLTAGE, bias_voltage, "circuit.bias_voltage", TW_CIRCUIT_CAUSE_REFERENCE)                \
-  X(BIAS_TOP, bias_top, "circuit.bias_top", TW_CIRCUIT_CAUSE_RESISTORS)                            \
-  X(BIAS_BOTTOM, bias_bottom, "circuit.bias_bottom", TW_CIRCUIT_CAUSE_RESISTORS)                   \
+  X(BIAS_TOP, bias_top, "circuit.bias_upper", TW_CIRCUIT_CAUSE_RESISTORS)                          \
+  X(BIAS_BOTTOM, bias_bottom, "circuit.bias_lower", TW_CIRCUIT_CAUSE_RESISTORS)                    \
   X(BIAS_RESISTANCE, bias_resistance, "circuit.bias_resistance", TW_CIRCUIT_CAUSE_RESISTORS)       \
-  X(STRING_MIDDLE, string_middle, "circuit.string_middle", TW_CIRCUIT_CAUSE_RESISTORS)             \
-  X(REFERENCE_TOP, reference.top, "circuit.reference_top", TW_CIRCUIT_CAUSE_RESISTORS)             \
-  X(REFERENCE_BOTTOM, reference.bottom, "circuit.reference_bottom", TW_CIRCUIT_CAUSE_RESISTORS)    \
+  X(STRING_MIDDLE, string_middle, "circuit.reference_middle", TW_CIRCUIT_CAUSE_RESISTORS)          \
+  X(REFERENCE_TOP, reference.top, "circuit.reference_upper", TW_CIRCUIT_CAUSE_RESISTORS)           \
+  X(REFERENCE_BOTTOM, reference.bottom, "circuit.reference_lower", TW_CIRCUIT_CAUSE_RESISTORS)     \
   X(REFERENCE_VOLTAGE, reference.voltage, "circuit.reference", TW_CIRCUIT_CAUSE_REFERENCE)         \
   X(FEEDBACK, reference.feedback, "circuit.feedback_resistance", TW_CIRCUIT_CAUSE_RESISTORS)       \
   X(INPUT, reference.input, "circuit.input_resistance", TW_CIRCUIT_CAUSE_RESISTORS)                \
-  X(GAIN_FEEDBACK, gain_feedback, "circuit.gain_feedback", TW_CIRCUIT_CAUSE_GAIN)                  \
-  X(GAIN_GROUND, gain_ground, "circuit.gain_ground", TW_CIRCUIT_CAUSE_GAIN)                        \
+  X(GAIN_FEEDBACK, gain_feedback, "circuit.gain_upper", TW_CIRCUIT_CAUSE_GAIN)                     \
+  X(GAIN_GROUND, gain_ground, "circuit.gain_lower", TW_CIRCUIT_CAUSE_GAIN)                         \
   X(GAIN, gain, "circuit.gain", TW_CIRCUIT_CAUSE_GAIN)                                             \
   X(CHARGE_CAPACITANCE, charge_capacitance, "circuit.charge_capacitance",                          \
     TW_CIRCUIT_CAUSE_CAPACITANCE)                                                                  \
   X(CHARGE_RESISTANCE, charge_resistance, "circuit.charge_resistance", TW_CIRCUIT_CAUSE_RESISTORS) \
   X(DISC_CAPACITANCE, disc_capacitance, "disc.part", TW_CIRCUIT_CAUSE_CAPACITANCE)                 \
-  X(CABLE_CAPACITANCE, cable_capacitance, "link.capacitance", TW_CIRCUIT_CAUSE_CAPACITANCE)
+  X(CABLE_CAPACITANCE, cable_capacitance, "circuit.cable_capacitance", TW_CIRCUIT_CAUSE_CAPACITANCE)
 
 typedef enum tw_circuit_value {
 #define X(name, member, field, cause) TW_VALUE_##name,
@@ -201,6 +201,8 @@ typedef struct tw_circuit_spec {
   tw_reference reference_falling; /* TW_SEES_BOTH: the network of the second comparator */
   /* opening contact */
   double contact_resistance; /* closed, the whole chain with its leads */
+  double contact_threshold;  /* ohm of the chain that counts as open; > 0: no comparator, the
+                              * controller's own input decides; 0: comparator and reference */
   tw_output_spec output;
   /* what the rest of the probe says */
   double charge_per_newton; /* C/N at the node, magnitude; 0 = not known */
@@ -234,7 +236,7 @@ typedef enum tw_rearm {
 
 /* things a user should be told; the text names what happens, the field what to change */
 #define TW_CIRCUIT_FLAGS(X)                                                                        \
-  X(REARM, "circuit.reference_bottom", "the rest level lies between the thresholds or beyond")     \
+  X(REARM, "circuit.reference_lower", "the rest level lies between the thresholds or beyond")      \
   X(NO_HYSTERESIS, "circuit.feedback_resistance", "no hysteresis: the edge will chatter")          \
   X(COMMON_MODE, "circuit.amplifier", "an input works outside the part's common-mode range")       \
   X(FRONT_LIMIT, "circuit.gain", "the first stage runs into its limit before the threshold")       \
@@ -429,10 +431,10 @@ tw_status tw_circuit_warn(const tw_circuit_spec *spec, double knock, bool flags[
  */
 
 typedef enum tw_link_kind {
-  TW_LINK_SPRING_CONTACTS,
-  TW_LINK_PLUG,
-  TW_LINK_CABLE,
-  TW_LINK_RADIO
+  TW_BY_SPRING_CONTACTS,
+  TW_BY_PLUG,
+  TW_BY_CABLE,
+  TW_BY_RADIO
 } tw_link_kind;
 
 typedef struct tw_link_spec {
