@@ -1,7 +1,7 @@
 /* parts.h: the library of parts: rows with a source, read from parts/KIND.yaml.
  *
  * Every row has an id, a name, a source text, and quantities; each kind has its own keys, which
- * stand in TW_PART_KEYS below and in docs/models/parts-format.md. Numbers are SI with their
+ * stand in src/design/partkeys.def and in docs/models/parts-format.md. Numbers are SI with their
  * tolerance (catalogue limits). A library is immutable once loaded and may be read from several
  * threads; who loads it frees it with tw_library_free.
  */
@@ -13,12 +13,11 @@
 /* kind, file name without .yaml, what it is */
 #define TW_PART_KINDS(X)                                                                           \
   X(CERAMIC, "ceramics", "piezo ceramics")                                                         \
-  X(METAL, "metals", "metals and stem materials")                                                  \
+  X(MATERIAL, "materials", "metals, stems, ball tips, prints, bonds")                              \
   X(DISC, "discs", "catalogue discs")                                                              \
   X(AMPLIFIER, "amplifiers", "amplifiers and comparators")                                         \
   X(FOAM, "foams", "foams")                                                                        \
-  X(SPRING, "springs", "springs")                                                                  \
-  X(BALL, "balls", "ball tips")
+  X(SPRING, "springs", "spring wires and springs")
 
 typedef enum tw_part_kind {
 #define X(NAME, file, words) TW_KIND_##NAME,
@@ -57,8 +56,7 @@ bool tw_row_number(const tw_row *row, const char *key, tw_quantity *out);
 /* The text of any key as written, or NULL. */
 const char *tw_row_text(const tw_row *row, const char *key);
 
-/* keys of a kind: unit ("" text), needed or not, and the design field they fill when the row is
- * named by `disc.part` and the like (path, or NULL) */
+/* keys of a kind: unit ("" for words), needed or not, one line of help */
 typedef struct tw_part_key {
   const char *key, *unit;
   bool needed;
