@@ -61,8 +61,8 @@ static void option_line(const tw_option *option, FILE *out)
 
 static void verb_help(const tw_verb *verb, FILE *out)
 {
-  fprintf(out, "tripwright %s%s%s%s\n\n  ", verb->name, verb->operands[0] ? " " : "", verb->operands,
-          verb->options || verb->takes ? " [options]" : "");
+  fprintf(out, "tripwright %s%s%s%s\n\n  ", verb->name, verb->operands[0] ? " " : "",
+          verb->operands, verb->options || verb->takes ? " [options]" : "");
   wrapped(out, verb->summary, 2, 96);
   if (verb->details) {
     fprintf(out, "\n  ");

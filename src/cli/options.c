@@ -1,8 +1,6 @@
 /* options.c: the command line taken apart after the tables, nothing else. */
 #include "verb.h"
 
-#include "tripwright/units.h"
-
 #include <errno.h>
 #include <stdarg.h>
 #include <stdlib.h>
@@ -18,8 +16,9 @@ const tw_option tw_common_csv[] = {
 };
 const tw_option tw_common_design[] = {
     {"set", "PATH=TEXT", "override a value of the file, as if it stood there", true},
-    {"shop", "FILE", "machine, processes and costs of the workshop (default: shop.yaml beside the "
-                     "design, if there is one)",
+    {"shop", "FILE",
+     "machine, processes and costs of the workshop (default: shop.yaml beside the "
+     "design, if there is one)",
      false},
     {"parts", "FOLDER", "look up library rows here", false},
     {"units", "metric|inch", "units of the text output", false},
@@ -74,18 +73,22 @@ bool tw_cli_count(const tw_cli *cli, const char *option, long least, long most, 
   return true;
 }
 
-bool tw_cli_quantity(const tw_cli *cli, const char *option, const char *unit, double *number)
+bool tw_cli_quantity(tw_cli *cli, const char *option, const char *unit, double *number)
 {
   const char *text = tw_cli_text(cli, option, NULL);
   if (!text) {
     return true;
   }
-  tw_fault fault;
-  const tw_status status = tw_units_read(text, unit, number, &fault);
-  if (status != TW_OK) {
+  tw_units *units = tw_cli_units(cli);
+  tw_fault fault = {0};
+  tw_quantity quantity = {0};
+  const tw_unit *kind = units ? tw_units_find(units, unit, &fault) : NULL;
+  if (!kind || tw_quantity_read(units, text, kind, &quantity, NULL, &fault) != TW_OK) {
     tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
+    return false;
   }
-  return status == TW_OK;
+  *number = quantity.number;
+  return true;
 }
 
 static const tw_option *find_in(const tw_option *table, const char *name, size_t length)
@@ -127,7 +130,8 @@ static void unknown_option(const tw_cli *cli, const char *word)
     }
   }
   const char *near = tw_nearest_name(word, names, count);
-  tw_cli_usage(cli, near ? "there is no option --%s; did you mean --%s?" : "there is no option --%s",
+  tw_cli_usage(cli,
+               near ? "there is no option --%s; did you mean --%s?" : "there is no option --%s",
                word, near);
 }
 
@@ -281,6 +285,8 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
     code = right_number_of_operands(&cli) ? (int)verb->run(&cli) : TW_EXIT_USAGE;
   }
   code = close_output(out, err, code);
+  tw_library_free(cli.library);
+  tw_units_free(cli.units);
   tw_free(cli.given);
   tw_free(operands);
   return tw_cli_interrupted() && code == TW_EXIT_DONE ? TW_EXIT_INTERRUPTED : code;

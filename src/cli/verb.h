@@ -10,18 +10,19 @@
 
 #include "tripwright/base.h"
 #include "tripwright/design.h"
+#include "tripwright/parts.h"
 
 #include <jansson.h>
 #include <stdio.h>
 
 typedef enum tw_exit {
-  TW_EXIT_DONE = 0,        /* done, every requirement met */
-  TW_EXIT_NOT_MET = 1,     /* done, but a requirement is not met */
-  TW_EXIT_USAGE = 2,       /* the command line is wrong */
-  TW_EXIT_INPUT = 3,       /* a file or a value is wrong */
-  TW_EXIT_NO_ANSWER = 4,   /* no numerical answer, with the reason */
-  TW_EXIT_FILE = 5,        /* file or network */
-  TW_EXIT_INTERNAL = 70,   /* a fault of the program */
+  TW_EXIT_DONE = 0,      /* done, every requirement met */
+  TW_EXIT_NOT_MET = 1,   /* done, but a requirement is not met */
+  TW_EXIT_USAGE = 2,     /* the command line is wrong */
+  TW_EXIT_INPUT = 3,     /* a file or a value is wrong */
+  TW_EXIT_NO_ANSWER = 4, /* no numerical answer, with the reason */
+  TW_EXIT_FILE = 5,      /* file or network */
+  TW_EXIT_INTERNAL = 70, /* a fault of the program */
   TW_EXIT_INTERRUPTED = 130
 } tw_exit;
 
@@ -47,10 +48,10 @@ enum {
 
 typedef struct tw_verb {
   const char *name;
-  const char *operands; /* as shown in the help: "FILE", "A B [C...]", "" */
-  int least, most;      /* how many operands; most < 0: any number */
-  const char *summary;  /* one line */
-  const char *details;  /* a paragraph or two for --help and the man page; may be NULL */
+  const char *operands;     /* as shown in the help: "FILE", "A B [C...]", "" */
+  int least, most;          /* how many operands; most < 0: any number */
+  const char *summary;      /* one line */
+  const char *details;      /* a paragraph or two for --help and the man page; may be NULL */
   const tw_option *options; /* ends with a row whose name is NULL; may be NULL */
   unsigned takes;
   tw_exit (*run)(tw_cli *cli);
@@ -66,7 +67,9 @@ struct tw_cli {
   struct tw_given {
     const tw_option *option;
     const char *text;
-  } *given; /* options in the order of the command line */
+  } * given;           /* options in the order of the command line */
+  tw_units *units;     /* loaded when first asked for: tw_cli_units */
+  tw_library *library; /* tw_cli_library */
 };
 
 /* ---- options ------------------------------------------------------------------------------- */
@@ -80,7 +83,7 @@ const char *tw_cli_text_at(const tw_cli *cli, const char *option, int k);
 bool tw_cli_count(const tw_cli *cli, const char *option, long least, long most, long *number);
 /* a quantity such as "200 mm/min" in the dimension of `unit`, in SI; a wrong one is reported and
  * false returned; absent leaves *number as it is */
-bool tw_cli_quantity(const tw_cli *cli, const char *option, const char *unit, double *number);
+bool tw_cli_quantity(tw_cli *cli, const char *option, const char *unit, double *number);
 /* report a wrong use of the command line, with where to look */
 tw_exit tw_cli_usage(const tw_cli *cli, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
@@ -89,9 +92,17 @@ tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault);
 
 /* ---- design -------------------------------------------------------------------------------- */
 
-/* read the design named by the first operand with --set, --shop and --parts; prints its messages;
- * TW_EXIT_DONE and *out on success, owned by the caller */
-tw_exit tw_cli_design(const tw_cli *cli, const char *file, unsigned needs, tw_design **out);
+/* the unit system and the library of parts, loaded once; a failure is reported and NULL given */
+tw_units *tw_cli_units(tw_cli *cli);
+tw_library *tw_cli_library(tw_cli *cli);
+/* metric or inch, after --units; false (reported) for another word */
+bool tw_cli_system(const tw_cli *cli, tw_system *system);
+/* how a design is read after --set, --shop and --parts, for `needs` of TW_NEED_...; `sets` has room
+ * for all --set options; a wrong --set is reported */
+tw_exit tw_cli_read_options(tw_cli *cli, unsigned needs, tw_set *sets, tw_read_options *options);
+/* read a design with those options; prints its messages; TW_EXIT_DONE and *out on success, owned
+ * by the caller */
+tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design **out);
 
 /* ---- output -------------------------------------------------------------------------------- */
 

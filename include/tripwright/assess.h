@@ -1,0 +1,106 @@
+/* assess.h: a whole design held against its requirements.
+ *
+ * tw_assess runs disc, stylus, seat, circuit and touch for one design and gives every measure of
+ * measures.def with its requirement, margin, basis and the contributions it is made of. SI units.
+ * A tw_assessment is a plain value owned by the caller and freed with tw_assessment_free; several
+ * threads may assess different designs at once. What cannot be computed is a state with a reason,
+ * never a number.
+ */
+#ifndef TRIPWRIGHT_ASSESS_H
+#define TRIPWRIGHT_ASSESS_H
+
+#include "tripwright/base.h"
+#include "tripwright/design.h"
+
+/* every measure, in the order of measures.def */
+typedef enum tw_measure_id {
+#define M(name, unit, better, needs, section, help) TW_M_##name,
+#include "tripwright/measures.def"
+#undef M
+  TW_MEASURE_COUNT
+} tw_measure_id;
+
+typedef enum tw_better { TW_BETTER_LESS, TW_BETTER_MORE, TW_BETTER_NONE } tw_better;
+typedef enum tw_needs { TW_NEEDS_STATIC, TW_NEEDS_MAP, TW_NEEDS_TIMED } tw_needs;
+
+typedef struct tw_measure_info {
+  const char *name, *unit;
+  tw_better better;
+  tw_needs needs;
+  const char *section, *help;
+} tw_measure_info;
+
+const tw_measure_info *tw_measure_about(tw_measure_id id);
+/* TW_MEASURE_COUNT if there is none of that name */
+tw_measure_id tw_measure_find(const char *name);
+
+typedef enum tw_measure_state {
+  TW_MEASURE_OK,
+  TW_MEASURE_NO_TRIP,        /* the probe does not trip within what was searched */
+  TW_MEASURE_NOT_APPLICABLE, /* this kind of probe has no such thing */
+  TW_MEASURE_NOT_COMPUTED,   /* left out on request */
+  TW_MEASURE_NO_ANSWER       /* the numerics failed; the reason stands beside it */
+} tw_measure_state;
+const char *tw_measure_state_text(tw_measure_state state);
+
+typedef enum tw_basis { TW_BASIS_ASSUMED, TW_BASIS_LIBRARY, TW_BASIS_MEASURED } tw_basis;
+const char *tw_basis_text(tw_basis basis);
+
+/* one part of a measure; the parts of one measure add up to its value to 1e-9 of it */
+typedef struct tw_contribution {
+  const char *cause;
+  double value;
+} tw_contribution;
+#define TW_CONTRIBUTIONS 6
+
+typedef enum tw_met { TW_MET_NO_RULE, TW_MET_YES, TW_MET_NO } tw_met;
+
+typedef struct tw_measure {
+  tw_measure_state state;
+  double value;     /* when the state is ok and the unit no word */
+  const char *word; /* when the unit is "word" */
+  bool has_band;
+  double band[2]; /* low, high */
+  double at_deg;  /* azimuth of the largest, if has_at */
+  bool has_at, has_least;
+  double least;       /* smallest over the azimuths */
+  double searched_to; /* no trip: how far it was looked for, in N */
+  tw_basis basis;
+  int contributions;
+  tw_contribution contribution[TW_CONTRIBUTIONS];
+  char why[160];              /* why not, when the state is not ok */
+  const tw_requirement *rule; /* NULL: no requirement; lives in the design */
+  tw_met met;
+  double margin; /* (limit - value)/|limit| for <=, (value - limit)/|limit| for >= */
+} tw_measure;
+
+typedef struct tw_warning {
+  char text[320];
+  char field[64]; /* the field to change */
+} tw_warning;
+#define TW_WARNINGS 40
+
+typedef struct tw_assessment {
+  tw_measure measure[TW_MEASURE_COUNT];
+  int warnings;
+  tw_warning warning[TW_WARNINGS];
+  int asked, met; /* requirements in all, and those met */
+} tw_assessment;
+
+typedef struct tw_assess_options {
+  int azimuths; /* at elevation 0, evenly spaced; 24 is the contract's map */
+  bool map;     /* all elevations: the measures that need the map */
+  bool timed;   /* touches in time */
+  bool contributions;
+  const tw_progress *progress;
+} tw_assess_options;
+
+/* the contract's options: 24 azimuths, map, timed, contributions */
+tw_assess_options tw_assess_defaults(void);
+
+/* Assess one design. TW_OK also when requirements are missed or a measure has no answer; another
+ * status only when nothing could be computed (then `fault` names the field). */
+tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
+                    tw_assessment *assessment, tw_fault *fault);
+
+#endif

@@ -1,0 +1,160 @@
+/* verb_fields.c: the parameter table as a user reads it. */
+#include "verb.h"
+
+#include <string.h>
+
+static const char *const type_word[] = {"quantity", "number", "count", "choice", "text", "table"};
+
+/* a word picks the field of that path, all of that group, or all that name it in path or help */
+static bool wanted(const tw_cli *cli, const tw_field_info *info)
+{
+  bool any = cli->count == 0;
+  for (int i = 0; i < cli->count && !any; i++) {
+    const char *word = cli->operand[i];
+    const size_t length = strlen(word);
+    any = strcmp(info->path, word) == 0 ||
+          (strncmp(info->path, word, length) == 0 && info->path[length] == '.');
+  }
+  return any;
+}
+
+static void range_text(const tw_field_info *info, char *out, size_t size)
+{
+  out[0] = '\0';
+  if (info->type == TW_TYPE_QUANTITY || info->type == TW_TYPE_NUMBER ||
+      info->type == TW_TYPE_COUNT) {
+    snprintf(out, size, "%g .. %g", info->least, info->most);
+  } else if (info->type == TW_TYPE_CHOICE) {
+    for (size_t k = 0; k < tw_choice_count(info->set); k++) {
+      const size_t length = strlen(out);
+      snprintf(out + length, size - length, "%s%s", k ? "|" : "",
+               tw_choice_word(info->set, (int)k));
+    }
+  }
+}
+
+static void print_text(const tw_cli *cli, const tw_field_info *info)
+{
+  char range[256];
+  range_text(info, range, sizeof range);
+  const bool unit = info->type != TW_TYPE_CHOICE && info->unit[0] && strcmp(info->unit, "1") != 0;
+  fprintf(cli->out, "%s\n    %s\n    default: %s", info->path, info->help, info->fallback);
+  if (range[0]) {
+    fprintf(cli->out, "; %s: %s%s%s", info->type == TW_TYPE_CHOICE ? "one of" : "range", range,
+            unit ? " " : "", unit ? info->unit : "");
+  } else if (unit) {
+    fprintf(cli->out, "; columns: %s", info->unit);
+  }
+  fprintf(cli->out, "\n    source: %s", info->source);
+  if (info->when[0]) {
+    fprintf(cli->out, "; counts for %s", info->when);
+  }
+  fprintf(cli->out, "%s%s\n", info->part[0] ? "; to change it: " : "", info->part);
+}
+
+/* a CSV cell: quoted where it must be */
+static void cell(FILE *out, const char *text, bool last)
+{
+  const bool quote = strpbrk(text, ",\"\n") != NULL;
+  fputs(quote ? "\"" : "", out);
+  for (; *text; text++) {
+    fputs(*text == '"' ? "\"" : "", out);
+    fputc(*text, out);
+  }
+  fputs(quote ? "\"" : "", out);
+  fputs(last ? "\n" : ",", out);
+}
+
+static void print_csv(const tw_cli *cli, const tw_field_info *info)
+{
+  char range[256];
+  range_text(info, range, sizeof range);
+  const char *const cells[] = {
+      info->path, type_word[info->type], info->unit, info->fallback, range, info->part, info->when,
+      info->help, info->source};
+  for (size_t i = 0; i < sizeof cells / sizeof cells[0]; i++) {
+    cell(cli->out, cells[i], i + 1 == sizeof cells / sizeof cells[0]);
+  }
+}
+
+static json_t *as_json(const tw_field_info *info)
+{
+  json_t *choices = json_array();
+  if (info->type == TW_TYPE_CHOICE) {
+    for (size_t k = 0; k < tw_choice_count(info->set); k++) {
+      json_array_append_new(choices, json_string(tw_choice_word(info->set, (int)k)));
+    }
+  }
+  return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:s, s:s, s:s, s:s}", "path", info->path,
+                   "type", type_word[info->type], "unit", info->unit, "default", info->fallback,
+                   "least", tw_json_number(info->least), "most", tw_json_number(info->most),
+                   "choices", choices, "part", info->part, "when", info->when, "help", info->help,
+                   "source", info->source);
+}
+
+static bool put_out(void *self, const char *text, size_t length)
+{
+  return fwrite(text, 1, length, self) == length;
+}
+
+static tw_exit unknown_word(const tw_cli *cli)
+{
+  const char *near = tw_field_nearest(cli->operand[0]);
+  return near ? tw_cli_usage(cli, "no field or group \"%s\"; did you mean %s?", cli->operand[0],
+                             near)
+              : tw_cli_usage(cli, "no field or group \"%s\"", cli->operand[0]);
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  if (tw_cli_has(cli, "schema")) {
+    const tw_sink sink = {put_out, cli->out};
+    return tw_exit_of(tw_design_print_schema(&sink));
+  }
+  const bool json = tw_cli_has(cli, "json"), csv = tw_cli_has(cli, "csv");
+  json_t *document = json ? tw_cli_document(cli) : NULL, *rows = json ? json_array() : NULL;
+  if (csv) {
+    fprintf(cli->out, "path,type,unit,default,range,part,when,help,source\n");
+  }
+  int found = 0;
+  for (int f = 0; f < TW_FIELD_COUNT; f++) {
+    const tw_field_info *info = tw_field_of((tw_field)f);
+    if (!wanted(cli, info)) {
+      continue;
+    }
+    found++;
+    if (json) {
+      json_array_append_new(rows, as_json(info));
+    } else if (csv) {
+      print_csv(cli, info);
+    } else {
+      print_text(cli, info);
+    }
+  }
+  if (found == 0) {
+    json_decref(document);
+    json_decref(rows);
+    return unknown_word(cli);
+  }
+  if (json) {
+    json_object_set_new(document, "fields", rows);
+    return tw_cli_print_json(cli, document);
+  }
+  return TW_EXIT_DONE;
+}
+
+static const tw_option options[] = {
+    {"schema", NULL, "print a JSON schema of the design file", false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_fields = {
+    .name = "fields",
+    .operands = "[GROUP|PATH...]",
+    .least = 0,
+    .most = -1,
+    .summary = "list what a design file may say: unit, default, range, source",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_CSV,
+    .run = run,
+};

@@ -1,0 +1,17 @@
+/* verbs.c: the table of verbs, in the order in which a workshop meets them. */
+#include "verb.h"
+
+#define TW_VERBS(X)                                                                                \
+  X(fields)                                                                                        \
+  X(parts)
+
+#define X(name) extern const tw_verb tw_verb_##name;
+TW_VERBS(X)
+#undef X
+
+const tw_verb *const tw_verbs[] = {
+#define X(name) &tw_verb_##name,
+    TW_VERBS(X)
+#undef X
+        NULL,
+};
