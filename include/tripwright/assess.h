@@ -14,7 +14,7 @@
 
 /* every measure, in the order of measures.def */
 typedef enum tw_measure_id {
-#define M(name, unit, better, needs, section, help) TW_M_##name,
+#define M(name, unit, shown, better, needs, section, help) TW_M_##name,
 #include "tripwright/measures.def"
 #undef M
   TW_MEASURE_COUNT
@@ -24,7 +24,7 @@ typedef enum tw_better { TW_BETTER_LESS, TW_BETTER_MORE, TW_BETTER_NONE } tw_bet
 typedef enum tw_needs { TW_NEEDS_STATIC, TW_NEEDS_MAP, TW_NEEDS_TIMED } tw_needs;
 
 typedef struct tw_measure_info {
-  const char *name, *unit;
+  const char *name, *unit, *shown;
   tw_better better;
   tw_needs needs;
   const char *section, *help;
@@ -68,10 +68,9 @@ typedef struct tw_measure {
   tw_basis basis;
   int contributions;
   tw_contribution contribution[TW_CONTRIBUTIONS];
-  char why[160];              /* why not, when the state is not ok */
-  const tw_requirement *rule; /* NULL: no requirement; lives in the design */
+  char why[160]; /* why not, when the state is not ok */
   tw_met met;
-  double margin; /* (limit - value)/|limit| for <=, (value - limit)/|limit| for >= */
+  double margin; /* (limit - value)/|limit| for <=, (value - limit)/|limit| for >=; 0 for words */
 } tw_measure;
 
 typedef struct tw_warning {
@@ -87,11 +86,38 @@ typedef struct tw_assessment {
   int asked, met; /* requirements in all, and those met */
 } tw_assessment;
 
+/* ---- requirements ---------------------------------------------------------------------------- */
+
+/* One requirement in SI. Limits compare magnitudes. */
+typedef struct tw_limit {
+  bool given;
+  tw_rule rule;
+  double low, high; /* LEAST: low; MOST: high; WITHIN: both */
+  const char *word; /* IS; lives in the design */
+  const char *text; /* as written; lives in the design */
+} tw_limit;
+
+typedef struct tw_limits {
+  tw_limit of[TW_MEASURE_COUNT];
+  int count;
+} tw_limits;
+
+/* The requirements of a design, checked against the measures: unknown names (with the nearest),
+ * wrong units, words where a number belongs are errors with their place. TW_BAD_INPUT then. */
+tw_status tw_limits_read(const tw_design *design, tw_units *units, tw_messages *messages,
+                         tw_limits *out);
+
+/* Hold one measure against a limit: fills met and margin (docs/guide/contract.md, Requirement). */
+void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measure);
+
+/* ---- the assessment -------------------------------------------------------------------------- */
+
 typedef struct tw_assess_options {
   int azimuths; /* at elevation 0, evenly spaced; 24 is the contract's map */
   bool map;     /* all elevations: the measures that need the map */
   bool timed;   /* touches in time */
   bool contributions;
+  const tw_limits *limits; /* NULL: nothing is asked of it */
   const tw_progress *progress;
 } tw_assess_options;
 

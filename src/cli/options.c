@@ -82,8 +82,9 @@ bool tw_cli_quantity(tw_cli *cli, const char *option, const char *unit, double *
   tw_units *units = tw_cli_units(cli);
   tw_fault fault = {0};
   tw_quantity quantity = {0};
-  const tw_unit *kind = units ? tw_units_find(units, unit, &fault) : NULL;
-  if (!kind || tw_quantity_read(units, text, kind, &quantity, NULL, &fault) != TW_OK) {
+  tw_unit kind;
+  if (!units || tw_units_find(units, unit, &kind, &fault) != TW_OK ||
+      tw_quantity_read(units, text, &kind, &quantity, NULL, &fault) != TW_OK) {
     tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
     return false;
   }

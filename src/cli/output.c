@@ -50,24 +50,6 @@ void tw_cli_messages(const tw_cli *cli, const tw_messages *messages)
   }
 }
 
-json_t *tw_json_number(double value)
-{
-  return isfinite(value) ? json_real(value) : json_null();
-}
-
-json_t *tw_json_quantity(double value, const char *unit)
-{
-  return json_pack("{s:o, s:s}", "value", tw_json_number(value), "unit", unit);
-}
-
-json_t *tw_cli_document(const tw_cli *cli)
-{
-  char schema[64];
-  snprintf(schema, sizeof schema, "tripwright.%s/1", cli->verb->name);
-  return json_pack("{s:s, s:{s:s, s:s}}", "schema", schema, "tool", "version", TW_VERSION, "flags",
-                   "ffp-contract=off");
-}
-
 tw_exit tw_cli_print_json(const tw_cli *cli, json_t *document)
 {
   if (!document) {

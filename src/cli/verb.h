@@ -10,6 +10,7 @@
 
 #include "tripwright/base.h"
 #include "tripwright/design.h"
+#include "tripwright/documents.h"
 #include "tripwright/parts.h"
 
 #include <jansson.h>
@@ -106,11 +107,6 @@ tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design *
 
 /* ---- output -------------------------------------------------------------------------------- */
 
-/* {"schema": "tripwright.VERB/1", "tool": {version, flags}}; NULL without memory */
-json_t *tw_cli_document(const tw_cli *cli);
-/* {"value": v, "unit": u}; a value that is not finite becomes null */
-json_t *tw_json_quantity(double value, const char *unit);
-json_t *tw_json_number(double value);
 /* print the document and free it */
 tw_exit tw_cli_print_json(const tw_cli *cli, json_t *document);
 /* print all messages to cli->err */

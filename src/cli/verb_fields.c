@@ -112,7 +112,8 @@ static tw_exit run(tw_cli *cli)
     return tw_exit_of(tw_design_print_schema(&sink));
   }
   const bool json = tw_cli_has(cli, "json"), csv = tw_cli_has(cli, "csv");
-  json_t *document = json ? tw_cli_document(cli) : NULL, *rows = json ? json_array() : NULL;
+  json_t *document = json ? tw_document_new(cli->verb->name) : NULL,
+         *rows = json ? json_array() : NULL;
   if (csv) {
     fprintf(cli->out, "path,type,unit,default,range,part,when,help,source\n");
   }

@@ -82,7 +82,7 @@ static tw_exit print_json(tw_cli *cli, const tw_library *library)
     json_decref(rows);
     return nothing_named(cli, library);
   }
-  json_t *document = tw_cli_document(cli);
+  json_t *document = tw_document_new(cli->verb->name);
   json_object_set_new(document, "rows", rows);
   return tw_cli_print_json(cli, document);
 }

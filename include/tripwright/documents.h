@@ -1,0 +1,32 @@
+/* documents.h: the JSON documents that command line, page and report share.
+ *
+ * One function a document; each gives a new jansson object {"schema": "tripwright.NAME/1", "tool":
+ * {version, flags}, ...} in SI with the unit beside each number, as docs/guide/contract.md fixes
+ * it. The caller owns the object (json_decref). A number that does not exist is null, never NaN.
+ */
+#ifndef TRIPWRIGHT_DOCUMENTS_H
+#define TRIPWRIGHT_DOCUMENTS_H
+
+#include "tripwright/assess.h"
+#include "tripwright/design.h"
+
+#include <jansson.h>
+
+/* the head of every document; NULL without memory */
+json_t *tw_document_new(const char *name);
+/* {"value": v, "unit": u}; null when v is not finite */
+json_t *tw_json_quantity(double value, const char *unit);
+json_t *tw_json_number(double value);
+/* {"name", "revision", "file"} */
+json_t *tw_json_design(const tw_design *design);
+
+/* measures, requirements and warnings */
+json_t *tw_document_check(const tw_design *design, const tw_assessment *assessment,
+                          const tw_limits *limits);
+json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_limit *limit);
+
+/* the disc alone, with rings at `radii` (m); needs disc and support only */
+tw_status tw_document_disc(const tw_design *design, const double *radii, size_t count, json_t **out,
+                           tw_fault *fault);
+
+#endif
