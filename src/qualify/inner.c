@@ -1,0 +1,50 @@
+/* inner.c: finite checks, quantiles and comparisons shared by the room. */
+#include "inner.h"
+
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_errno.h>
+#include <math.h>
+
+size_t tw_first_unfit(const double *value, size_t n)
+{
+  for (size_t i = 0; i < n; i++) {
+    if (!isfinite(value[i])) {
+      return i;
+    }
+  }
+  return n;
+}
+
+tw_status tw_all_finite(const double *value, size_t n, const char *what, tw_fault *fault)
+{
+  const size_t bad = tw_first_unfit(value, n);
+  if (bad == n) {
+    return TW_OK;
+  }
+  return tw_fail(fault, TW_BAD_INPUT, what, "leave out what was not measured",
+                 "%s %zu is not a finite number", what, bad + 1);
+}
+
+tw_status tw_no_memory(tw_fault *fault)
+{
+  return tw_fail(fault, TW_NO_MEMORY, "", "use fewer readings", "out of memory");
+}
+
+int tw_compare_doubles(const void *a, const void *b)
+{
+  const double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+double tw_t_factor(double level, double dof)
+{
+  gsl_set_error_handler_off(); /* a quantile that fails shows as NaN, and the caller looks */
+  const double tail = 0.5 * (1.0 - level);
+  /* beyond this the two agree to the last digit, and GSL's t is slow and less exact */
+  return dof > 1e7 ? gsl_cdf_ugaussian_Qinv(tail) : gsl_cdf_tdist_Qinv(tail, dof);
+}
+
+double tw_t_probability(double t, double dof)
+{
+  return isnan(t) ? 1.0 : 2.0 * gsl_cdf_tdist_Q(fabs(t), dof);
+}
