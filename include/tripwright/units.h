@@ -12,22 +12,34 @@
 #include "tripwright/base.h"
 
 typedef struct tw_units tw_units;
-typedef struct tw_unit tw_unit; /* one unit, owned by its tw_units */
+
+/* One unit as a plain value: si = number * scale + offset. `power` are the exponents of the base
+ * units (m kg s A K mol cd rad sqrt(Hz)); two units are of the same kind when all agree, so that
+ * reciprocals (s and Hz) and angles against plain numbers are told apart. */
+#define TW_UNIT_NAME  40
+#define TW_BASE_UNITS 9
+typedef struct tw_unit {
+  char name[TW_UNIT_NAME];
+  double scale, offset;
+  int decade; /* scale is 10^decade, if `decimal`; keeps 0.15 mm exactly 0.15e-3 */
+  bool decimal;
+  signed char power[TW_BASE_UNITS];
+} tw_unit;
 
 /* Load the unit system. TW_NO_FILE when its data base is missing, TW_NO_MEMORY. */
 tw_status tw_units_new(tw_units **out, tw_fault *fault);
 void tw_units_free(tw_units *units);
 
-/* The unit with this spelling, or NULL (with `fault` saying why); kept inside, free nothing. */
-const tw_unit *tw_units_find(tw_units *units, const char *spelling, tw_fault *fault);
+/* The unit with this spelling; TW_BAD_INPUT with cause and cure when there is none. */
+tw_status tw_units_find(tw_units *units, const char *spelling, tw_unit *out, tw_fault *fault);
 
-/* SI value of `number` in `unit`, and back; offsets (degC) are included unless `difference`. */
+/* SI value of `number` in `unit`, and back; offsets (degC) are left out for a `difference`. */
 double tw_unit_to_si(const tw_unit *unit, double number, bool difference);
 double tw_unit_from_si(const tw_unit *unit, double si, bool difference);
 bool tw_unit_same_kind(const tw_unit *a, const tw_unit *b);
-const char *tw_unit_name(const tw_unit *unit);
 
-/* how a tolerance is spread between its limits; normal: limits are two standard deviations */
+/* how a value is spread between its limits value - minus and value + plus; normal: the middle of
+ * the limits is the mean and their distance four standard deviations; unless stated: normal */
 typedef enum tw_spread { TW_SPREAD_NORMAL, TW_SPREAD_UNIFORM, TW_SPREAD_TRIANGULAR } tw_spread;
 
 /* value - minus .. value + plus, both >= 0, SI; given = false means that none was stated */
@@ -51,8 +63,9 @@ tw_status tw_quantity_read(tw_units *units, const char *text, const tw_unit *uni
 
 /* which unit stands in for a metric one when a person reads: metric, or inch, thou, lbf... */
 typedef enum tw_system { TW_METRIC, TW_INCH } tw_system;
-/* The unit in which to show values whose table unit is `shown`. */
-const tw_unit *tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system);
+/* The unit in which to show values whose table unit is `shown`: itself, or for TW_INCH the trade's
+ * counterpart (um -> thou, mm -> inch, N -> lbf, mm/min -> inch/min ...) if it has one. */
+void tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system, tw_unit *out);
 
 /* "9.3 mm": `digits` significant digits (17 keeps every bit, 0 = as few as give the same number
  * back), no padding; the length as snprintf returns it. */

@@ -1,0 +1,13 @@
+/* units_inside.h: what the files of the unit module share. */
+#ifndef TW_UNITS_INSIDE_H
+#define TW_UNITS_INSIDE_H
+
+#include "tripwright/units.h"
+
+/* 10^exponent, exponent 0..22: exact */
+double tw_power_of_ten(int exponent);
+
+/* digits as written times the unit, rounded once when the unit is a power of ten */
+double tw_digits_to_si(const char *digits, size_t length, const tw_unit *unit, bool difference);
+
+#endif
