@@ -18,7 +18,7 @@
 #include <math.h>
 
 #define TW_DISC_OPEN  0.0
-#define TW_DISC_SHORT INFINITY
+#define TW_DISC_SHORT HUGE_VAL
 /* highest harmonic that the ring elements carry; the rest is added in closed form */
 #define TW_DISC_HARMONICS 24
 
@@ -149,11 +149,29 @@ typedef struct tw_disc_ring {
   double voltage_open;                    /* V/N */
   double deflection;                      /* m/N at the ring, short */
   double stiffness_short, stiffness_open; /* N/m */
+  bool unbending; /* flat on a rigid face, or loaded on the support: the last three are 0 */
 } tw_disc_ring;
 
-/* TW_BAD_INPUT outside the disc, TW_NO_ANSWER where the disc is held nowhere, where the ring
- * stands on the support itself, or on a flat without a hole (no stiffness). */
+/* TW_BAD_INPUT outside the disc, TW_NO_ANSWER where the disc is held nowhere. */
 tw_status tw_disc_at(const tw_disc *disc, double radius, tw_disc_ring *ring, tw_fault *fault);
+
+/* Resonance number `index` (0 = first) of the motion without direction; `free_edge`: as if nothing
+ * held the disc, else in its support. `mass` (kg) moves with a ring at `radius`. `elements` a
+ * radius, 0 = 20. TW_NO_ANSWER on a rigid flat or held nowhere (unless free_edge). */
+typedef struct tw_disc_vibration {
+  bool free_edge;
+  int index; /* 0 .. 3 */
+  double mass, radius, outside_capacitance;
+  int elements;
+} tw_disc_vibration;
+tw_status tw_disc_resonance(const tw_disc *disc, tw_disc_vibration ask, double *hertz,
+                            tw_fault *fault);
+
+/* A ring that leans: line load cos(azimuth) of unit moment at `radius`, short circuit. `tilt` in
+ * rad/(N m); `half_charge` (C/(N m), without sign) of one half of the electrode, the other half
+ * has the opposite. Errors as tw_disc_at. */
+tw_status tw_disc_tilt(const tw_disc *disc, double radius, double *tilt, double *half_charge,
+                       tw_fault *fault);
 
 /* Deflection per volt at `radius`, towards the ceramic, for poling away from the metal; zero on
  * the support. By reciprocity also the charge of a ring load (docs/models/disc.md, reciprocity).
