@@ -109,6 +109,7 @@ typedef enum tw_circuit_kind {
 
 typedef enum tw_bias_kind {
   TW_BIAS_VOLTAGE, /* a stiff voltage */
+  TW_BIAS_SUPPLY,  /* the supply itself (pull-up of a contact) */
   TW_BIAS_DIVIDER, /* own divider from the supply */
   TW_BIAS_STRING   /* a second tap of the reference divider: both move together */
 } tw_bias_kind;
@@ -131,6 +132,12 @@ typedef enum tw_gain_leg { TW_LEG_TO_BIAS, TW_LEG_TO_GROUND } tw_gain_leg;
   X(REFERENCE_VOLTAGE, reference.voltage, "circuit.reference", TW_CIRCUIT_CAUSE_REFERENCE)         \
   X(FEEDBACK, reference.feedback, "circuit.feedback_resistance", TW_CIRCUIT_CAUSE_RESISTORS)       \
   X(INPUT, reference.input, "circuit.input_resistance", TW_CIRCUIT_CAUSE_RESISTORS)                \
+  X(FALLING_TOP, reference_falling.top, "circuit.reference_upper", TW_CIRCUIT_CAUSE_RESISTORS)     \
+  X(FALLING_BOTTOM, reference_falling.bottom, "circuit.reference_lower",                           \
+    TW_CIRCUIT_CAUSE_RESISTORS)                                                                    \
+  X(FALLING_VOLTAGE, reference_falling.voltage, "circuit.reference", TW_CIRCUIT_CAUSE_REFERENCE)   \
+  X(FALLING_FEEDBACK, reference_falling.feedback, "circuit.feedback_resistance",                   \
+    TW_CIRCUIT_CAUSE_RESISTORS)                                                                    \
   X(GAIN_FEEDBACK, gain_feedback, "circuit.gain_upper", TW_CIRCUIT_CAUSE_GAIN)                     \
   X(GAIN_GROUND, gain_ground, "circuit.gain_lower", TW_CIRCUIT_CAUSE_GAIN)                         \
   X(GAIN, gain, "circuit.gain", TW_CIRCUIT_CAUSE_GAIN)                                             \
@@ -153,17 +160,20 @@ typedef struct tw_value_bounds {
 } tw_value_bounds;
 
 typedef struct tw_output_spec {
-  double pull_up, pull_up_voltage; /* on the board, for an open collector; 0 = none */
-  double indicator_current;        /* A, lit while tripped */
-  double minimum_pulse;            /* s, the one-shot's; 0 = none */
-  bool invert;                     /* a stage after the comparator turns the level over */
-  double supply_source_resistance; /* ohm between a stiff supply and the board's supply pin */
-  double return_resistance;        /* ohm of the common return between board and controller */
-  double line_resistance;          /* ohm of the signal's lead and its contacts */
-  double line_capacitance;         /* F of the same */
-  double controller_low;           /* V, at or under this it surely reads low */
-  double controller_high;          /* V, at or over this it surely reads high */
-  double controller_pull_up;       /* ohm, 0 = none */
+  double pull_up, pull_up_voltage;   /* on the board, for an open collector; 0 = none */
+  double indicator_current;          /* A, lit while tripped */
+  double minimum_pulse;              /* s, the one-shot's; 0 = none */
+  bool invert;                       /* something after the comparator turns the level over */
+  bool stage;                        /* a stage of its own drives the line, with these levels: */
+  bool stage_open_collector;         /* it only pulls down, pull_up makes the high level */
+  double stage_low, stage_high_drop; /* V above 0, V below the supply */
+  double supply_source_resistance;   /* ohm between a stiff supply and the board's supply pin */
+  double return_resistance;          /* ohm of the common return between board and controller */
+  double line_resistance;            /* ohm of the signal's lead and its contacts */
+  double line_capacitance;           /* F of the same */
+  double controller_low;             /* V, at or under this it surely reads low */
+  double controller_high;            /* V, at or over this it surely reads high */
+  double controller_pull_up;         /* ohm, 0 = none */
   double controller_pull_up_voltage;
   double controller_pull_down; /* ohm, 0 = none */
   double controller_leakage;   /* A that the input draws */
@@ -237,7 +247,8 @@ typedef enum tw_rearm {
 /* things a user should be told; the text names what happens, the field what to change */
 #define TW_CIRCUIT_FLAGS(X)                                                                        \
   X(REARM, "circuit.reference_lower", "the rest level lies between the thresholds or beyond")      \
-  X(NO_HYSTERESIS, "circuit.feedback_resistance", "no hysteresis: the edge will chatter")          \
+  X(LITTLE_HYSTERESIS, "circuit.feedback_resistance",                                              \
+    "noise is as large as the hysteresis: the edge will chatter")                                  \
   X(COMMON_MODE, "circuit.amplifier", "an input works outside the part's common-mode range")       \
   X(FRONT_LIMIT, "circuit.gain", "the first stage runs into its limit before the threshold")       \
   X(SOURCE_LOADS, "circuit.reference", "the comparator's feedback kicks the sensor's own node")    \
@@ -341,14 +352,16 @@ typedef struct tw_circuit_budget {
   bool supply_within;           /* every part keeps its specified supply over the bounds */
 } tw_circuit_budget;
 
-/* Worst corner found value by value (the threshold is monotonic in each), root-sum-square and
- * named contributions (circuit.md 4). */
+/* For TW_SEES_BOTH the rising threshold is judged; a copy with TW_SEES_FALLING and the second
+ * network as `reference` judges the other. Worst corner found value by value (the threshold is
+ * monotonic in each), root-sum-square and named contributions (circuit.md 4). */
 tw_status tw_circuit_budget_of(const tw_circuit_spec *spec, tw_circuit_budget *out,
                                tw_fault *fault);
 
-/* RSS of d(threshold)/d(ln R) over the comparator's own resistors, V per unit of tolerance */
-tw_status tw_circuit_resistor_sensitivity(const tw_circuit_spec *spec, double *rise, double *fall,
-                                          tw_fault *fault);
+/* root of the sum of squares of d(threshold)/d(ln R) over the network's resistors, in V per unit of
+ * tolerance */
+tw_status tw_schmitt_sensitivity(const tw_reference *reference, const tw_switching *at,
+                                 double *rise, double *fall, tw_fault *fault);
 
 /* ---- noise ---------------------------------------------------------------------------------- */
 
@@ -491,6 +504,13 @@ typedef struct tw_link {
  * circuit draws from the same battery */
 tw_status tw_link_of(const tw_link_spec *link, const tw_circuit_spec *circuit,
                      double circuit_current, tw_link *out, tw_fault *fault);
+
+/* m that the link's delay puts a touch off */
+typedef struct tw_link_position {
+  double latency; /* what a calibration at `calibrated` leaves at `feed`: (feed - calibrated) L */
+  double jitter;  /* feed x jitter, whole range */
+} tw_link_position;
+tw_link_position tw_link_position_of(const tw_link *link, double feed, double calibrated);
 
 /* ---- which value gives what is wanted ----------------------------------------------------------
  */

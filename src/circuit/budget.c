@@ -1,0 +1,303 @@
+/* budget.c: what tolerances, bias, drift and temperature take from the threshold.
+ *
+ * Every uncertain value is a knob with two ends. Each knob is turned alone to find its share and
+ * its better and worse end; then all knobs together to their worse ends give the worst case, exact
+ * because the threshold is monotonic in each of them.
+ */
+#include "board.h"
+
+#include <math.h>
+#include <stddef.h>
+
+/* knobs beyond the values: name, cause */
+#define EXTRA_KNOBS(X)                                                                             \
+  X(FRONT_OFFSET, OFFSET)                                                                          \
+  X(COMPARATOR_OFFSET, OFFSET)                                                                     \
+  X(FRONT_BIAS, BIAS)                                                                              \
+  X(COMPARATOR_BIAS, BIAS)                                                                         \
+  X(CLAMP_LEAKAGE, LEAKAGE)                                                                        \
+  X(LEVEL_LOW, LEVELS)                                                                             \
+  X(LEVEL_HIGH, LEVELS)                                                                            \
+  X(FRONT_WARM, TEMPERATURE)                                                                       \
+  X(COMPARATOR_WARM, TEMPERATURE)                                                                  \
+  X(SLOW_DRIFT, DRIFT)
+
+/* the values' tolerances, then the same resistors drifting with temperature, then the extras */
+enum {
+  KNOB_WARM = TW_VALUE_COUNT,
+  KNOB_EXTRA = 2 * TW_VALUE_COUNT,
+  KNOB_BEFORE = KNOB_EXTRA - 1,
+#define X(name, cause) KNOB_##name,
+  EXTRA_KNOBS(X)
+#undef X
+      KNOB_COUNT
+};
+
+static const size_t offset_of[TW_VALUE_COUNT] = {
+#define X(name, member, field, cause) offsetof(tw_circuit_spec, member),
+    TW_CIRCUIT_VALUES(X)
+#undef X
+};
+
+static const tw_circuit_cause cause_of[TW_VALUE_COUNT] = {
+#define X(name, member, field, cause) cause,
+    TW_CIRCUIT_VALUES(X)
+#undef X
+};
+
+static double *value_of(tw_circuit_spec *s, int i)
+{
+  return (double *)(void *)((char *)s + offset_of[i]);
+}
+
+static tw_circuit_cause cause_of_knob(int knob)
+{
+  static const tw_circuit_cause extra[] = {
+#define X(name, cause) TW_CIRCUIT_CAUSE_##cause,
+      EXTRA_KNOBS(X)
+#undef X
+  };
+  return knob < KNOB_WARM    ? cause_of[knob]
+         : knob < KNOB_EXTRA ? TW_CIRCUIT_CAUSE_TEMPERATURE
+                             : extra[knob - KNOB_EXTRA];
+}
+
+static void turn_value(tw_circuit_spec *s, int i, int side)
+{
+  const tw_value_bounds b = s->bounds[i];
+  *value_of(s, i) += side > 0 ? b.plus : -b.minus;
+}
+
+static void turn_warm(tw_circuit_spec *s, int i, int side)
+{
+  const bool resistor = cause_of[i] == TW_CIRCUIT_CAUSE_RESISTORS ||
+                        (cause_of[i] == TW_CIRCUIT_CAUSE_GAIN && i != TW_VALUE_GAIN);
+  const double part = s->resistor_drift * s->temperature_span;
+  *value_of(s, i) *= resistor ? 1.0 + side * fmin(part, 0.9) : 1.0;
+}
+
+/* set the part's bias to the bound of this side; a bound inside the nominal value changes nothing
+ */
+static void turn_bias(tw_amplifier *part, int side)
+{
+  part->bias_current = side > 0 ? fmax(part->bias_current, part->bias_most)
+                                : fmin(part->bias_current, part->bias_least);
+}
+
+static void turn_extra(tw_circuit_spec *s, double *stray, int knob, int side)
+{
+  tw_amplifier *front = &s->front, *comparator = &s->comparator;
+  switch (knob) {
+  case KNOB_FRONT_OFFSET:
+    front->offset += side * front->offset_limit;
+    break;
+  case KNOB_COMPARATOR_OFFSET:
+    comparator->offset += side * comparator->offset_limit;
+    break;
+  case KNOB_FRONT_BIAS:
+    turn_bias(front, side);
+    break;
+  case KNOB_COMPARATOR_BIAS:
+    turn_bias(comparator, side);
+    break;
+  case KNOB_CLAMP_LEAKAGE:
+    *stray += s->clamped ? side * s->clamp_leakage : 0.0;
+    break;
+  case KNOB_LEVEL_LOW:
+    if (side > 0) {
+      comparator->low_drop = fmax(comparator->low_drop, comparator->low_drop_limit);
+    }
+    break;
+  case KNOB_LEVEL_HIGH:
+    if (side > 0) {
+      comparator->high_drop = fmax(comparator->high_drop, comparator->high_drop_limit);
+    }
+    break;
+  case KNOB_FRONT_WARM:
+    front->offset += side * front->offset_drift * s->temperature_span;
+    break;
+  case KNOB_COMPARATOR_WARM:
+    comparator->offset += side * comparator->offset_drift * s->temperature_span;
+    break;
+  default: /* KNOB_SLOW_DRIFT: charge that comes as the temperature moves, as a current */
+    if (s->kind != TW_BOARD_CONTACT) {
+      *stray += side * s->charge_per_kelvin * s->temperature_rate;
+    }
+  }
+}
+
+static void turn(tw_circuit_spec *s, double *stray, int knob, int side)
+{
+  if (knob < KNOB_WARM) {
+    turn_value(s, knob, side);
+  } else if (knob < KNOB_EXTRA) {
+    turn_warm(s, knob - KNOB_WARM, side);
+  } else {
+    turn_extra(s, stray, knob, side);
+  }
+}
+
+/* what is watched while the knobs turn */
+enum { WATCH_THRESHOLD, WATCH_REARM, WATCH_TRIP, WATCH_COUNT };
+
+typedef struct watched {
+  double v[WATCH_COUNT];
+} watched;
+
+static tw_status watch(const tw_circuit_spec *s, double stray, watched *out, tw_fault *fault)
+{
+  tw_circuit c;
+  const tw_status status = tw_board_solve(s, stray, &c, fault);
+  if (status == TW_OK) {
+    *out = (watched){{c.threshold_voltage, c.rearm_voltage, c.trip}};
+  }
+  return status;
+}
+
+/* change of each watched figure at both ends of each knob */
+typedef struct shares {
+  double d[KNOB_COUNT][2][WATCH_COUNT];
+} shares;
+
+static tw_status find_shares(const tw_circuit_spec *s, const watched *nominal, shares *out,
+                             tw_fault *fault)
+{
+  for (int knob = 0; knob < KNOB_COUNT; knob++) {
+    for (int end = 0; end < 2; end++) {
+      tw_circuit_spec turned = *s;
+      double stray = 0.0;
+      watched now;
+      turn(&turned, &stray, knob, end ? 1 : -1);
+      const tw_status status = watch(&turned, stray, &now, fault);
+      if (status != TW_OK) {
+        return status;
+      }
+      for (int w = 0; w < WATCH_COUNT; w++) {
+        out->d[knob][end][w] = now.v[w] - nominal->v[w];
+      }
+    }
+  }
+  return TW_OK;
+}
+
+/* all knobs to the end that moves figure w towards `sign` */
+static tw_status corner(const tw_circuit_spec *s, const shares *share, int w, double sign,
+                        double *value, tw_fault *fault)
+{
+  tw_circuit_spec turned = *s;
+  double stray = 0.0;
+  watched now;
+  for (int knob = 0; knob < KNOB_COUNT; knob++) {
+    const double low = sign * share->d[knob][0][w], high = sign * share->d[knob][1][w];
+    if (fmax(low, high) > 0.0) {
+      turn(&turned, &stray, knob, high > low ? 1 : -1);
+    }
+  }
+  const tw_status status = watch(&turned, stray, &now, fault);
+  if (status == TW_OK) {
+    *value = now.v[w];
+  }
+  return status;
+}
+
+static void add_causes(const shares *share, tw_circuit_budget *out)
+{
+  double squares = 0.0;
+  for (int knob = 0; knob < KNOB_COUNT; knob++) {
+    const double a = share->d[knob][0][WATCH_THRESHOLD], b = share->d[knob][1][WATCH_THRESHOLD];
+    const double down = fmax(0.0, -fmin(a, b)), up = fmax(0.0, fmax(a, b));
+    const tw_circuit_cause cause = cause_of_knob(knob);
+    out->down[cause] += down;
+    out->up[cause] += up;
+    squares += fmax(down, up) * fmax(down, up);
+  }
+  out->rss = sqrt(squares);
+}
+
+static bool within_supply(const tw_circuit_spec *s, const tw_amplifier *part)
+{
+  const tw_value_bounds b = s->bounds[TW_VALUE_SUPPLY];
+  return s->supply - b.minus >= part->supply_least && s->supply + b.plus <= part->supply_most;
+}
+
+tw_status tw_circuit_budget_of(const tw_circuit_spec *spec, tw_circuit_budget *out, tw_fault *fault)
+{
+  *out = (tw_circuit_budget){0};
+  tw_circuit nominal;
+  tw_status status = tw_circuit_solve(spec, &nominal, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  const watched from = {{nominal.threshold_voltage, nominal.rearm_voltage, nominal.trip}};
+  shares share;
+  status = find_shares(spec, &from, &share, fault);
+  const struct {
+    int watch;
+    double sign;
+    double *to;
+  } corners[] = {{WATCH_THRESHOLD, -1.0, &out->worst_low},
+                 {WATCH_THRESHOLD, 1.0, &out->worst_high},
+                 {WATCH_REARM, -1.0, &out->rearm_low},
+                 {WATCH_TRIP, -1.0, &out->trip_low},
+                 {WATCH_TRIP, 1.0, &out->trip_high}};
+  for (size_t i = 0; status == TW_OK && i < sizeof corners / sizeof corners[0]; i++) {
+    status = corner(spec, &share, corners[i].watch, corners[i].sign, corners[i].to, fault);
+  }
+  if (status != TW_OK) {
+    *out = (tw_circuit_budget){0};
+    return status;
+  }
+  add_causes(&share, out);
+  out->nominal = nominal.threshold_voltage;
+  out->least_margin = out->nominal != 0.0 ? out->worst_low / fabs(out->nominal) : 0.0;
+  if (spec->kind != TW_BOARD_CONTACT) {
+    out->drift_voltage = nominal.resistance * spec->charge_per_kelvin * spec->temperature_rate;
+  }
+  const bool two = spec->kind == TW_BOARD_GAIN || spec->kind == TW_BOARD_CHARGE;
+  out->supply_within =
+      tw_board_is_bare_contact(spec) ||
+      (within_supply(spec, &spec->comparator) && (!two || within_supply(spec, &spec->front)));
+  return TW_OK;
+}
+
+const char *tw_circuit_cause_text(tw_circuit_cause cause)
+{
+  static const char *const text[TW_CIRCUIT_CAUSE_COUNT] = {
+      "offset", "bias current", "clamp leakage", "resistors",   "gain",       "capacitance",
+      "supply", "reference",    "output levels", "temperature", "slow drift",
+  };
+  return (unsigned)cause < TW_CIRCUIT_CAUSE_COUNT ? text[cause] : "";
+}
+
+/* ---- sensitivity of the comparator's own network ----------------------------------------------
+ */
+
+tw_status tw_schmitt_sensitivity(const tw_reference *reference, const tw_switching *at,
+                                 double *rise, double *fall, tw_fault *fault)
+{
+  static const size_t resistors[] = {
+      offsetof(tw_reference, top),      offsetof(tw_reference, bottom),
+      offsetof(tw_reference, feedback), offsetof(tw_reference, input),
+      offsetof(tw_reference, ground),   offsetof(tw_reference, resistance)};
+  const double h = 1e-5; /* central difference: error h^2/6 of the third derivative, 1e-10 */
+  double squares_rise = 0.0, squares_fall = 0.0;
+  for (size_t i = 0; i < sizeof resistors / sizeof resistors[0]; i++) {
+    tw_thresholds t[2];
+    for (int side = 0; side < 2; side++) {
+      tw_reference moved = *reference;
+      double *r = (double *)(void *)((char *)&moved + resistors[i]);
+      *r *= side ? exp(h) : exp(-h);
+      const tw_status status = tw_schmitt(&moved, at, &t[side], fault);
+      if (status != TW_OK) {
+        return status;
+      }
+    }
+    const double d_rise = (t[1].rise - t[0].rise) / (2.0 * h);
+    const double d_fall = (t[1].fall - t[0].fall) / (2.0 * h);
+    squares_rise += d_rise * d_rise;
+    squares_fall += d_fall * d_fall;
+  }
+  *rise = sqrt(squares_rise);
+  *fall = sqrt(squares_fall);
+  return TW_OK;
+}

@@ -1,0 +1,178 @@
+/* link.c: spring contacts, plug, cable or radio: what the way to the controller costs. */
+#include "board.h"
+
+#include <math.h>
+
+tw_link_spec tw_link_default(tw_link_kind kind)
+{
+  tw_link_spec link = {.kind = kind};
+  switch (kind) {
+  case TW_BY_SPRING_CONTACTS:
+    link.contact_resistance = 0.05;
+    link.makes_early = true;
+    break;
+  case TW_BY_PLUG:
+    link.contact_resistance = 0.02;
+    break;
+  case TW_BY_CABLE:
+    break;
+  case TW_BY_RADIO:
+    link.battery_usable = 1.0;
+    break;
+  }
+  return link;
+}
+
+static tw_status check_link(const tw_link_spec *link, double circuit_current, tw_fault *fault)
+{
+  const struct {
+    double value;
+    const char *field, *what;
+  } must[] = {
+      {link->length, "link.cable_length", "the cable's length"},
+      {link->capacitance, "link.capacitance_per_metre", "the link's capacitance"},
+      {link->contact_resistance, "link.contact_resistance", "the contact resistance"},
+      {link->contact_noise, "link.contact_resistance", "the contact's variation"},
+      {link->insulation, "link.isolated", "the insulation"},
+      {link->source_resistance, "output.pull_up", "the line's source resistance"},
+      {link->cable_charge, "link.motion_charge", "the cable's charge"},
+      {link->series_resistance, "link.series_resistance", "the series resistor"},
+      {link->supply_limit, "link.supply_limit", "the supply's limit"},
+      {link->settle, "link.latency", "the settling time"},
+      {link->processing, "link.latency", "the processing time"},
+      {link->bits, "link.latency", "the number of bits"},
+      {link->poll, "link.jitter", "the polling interval"},
+      {link->jitter, "link.jitter", "the jitter"},
+      {link->retries, "link.jitter", "the number of repeats"},
+      {link->battery_charge, "link.battery_capacity", "the battery's capacity"},
+      {link->sleep_current, "link.radio_current", "the radio's standing current"},
+      {link->event_charge, "link.radio_current", "the charge of a message"},
+      {link->events_per_second, "link.radio_current", "the rate of messages"},
+      {circuit_current, "circuit.kind", "the circuit's current"},
+  };
+  for (size_t i = 0; i < sizeof must / sizeof must[0]; i++) {
+    if (!(must[i].value >= 0.0 && isfinite(must[i].value))) {
+      return tw_fail(fault, TW_BAD_INPUT, must[i].field, "give zero or a value above it",
+                     "%s is %g", must[i].what, must[i].value);
+    }
+  }
+  if (link->bits > 0.0 && !(link->bit_rate > 0.0 && isfinite(link->bit_rate))) {
+    return tw_fail(fault, TW_BAD_INPUT, "link.latency", "give the bit rate on the air",
+                   "%g bits cannot be sent at %g bits a second", link->bits, link->bit_rate);
+  }
+  if (link->battery_charge > 0.0 && !(link->battery_usable > 0.0 && link->battery_usable <= 1.0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "link.battery_capacity",
+                   "give a part between 0 and 1 of the capacity",
+                   "%g of the battery cannot be used", link->battery_usable);
+  }
+  return TW_OK;
+}
+
+/* contacts in a supply loop: two for each joint and each of its two ways */
+static double loop_resistance(const tw_link_spec *link)
+{
+  const bool joint = link->kind == TW_BY_SPRING_CONTACTS || link->kind == TW_BY_PLUG;
+  return (joint ? 2.0 * link->contact_resistance : 0.0) + link->series_resistance;
+}
+
+static void fill_signal(const tw_link_spec *link, const tw_circuit_spec *s, const tw_circuit *c,
+                        tw_link *out)
+{
+  const bool charge = s->kind == TW_BOARD_CHARGE;
+  out->signal_kept = 1.0;
+  out->volt_per_newton = s->charge_per_newton * c->charge_gain;
+  if (!link->carries_node) {
+    return;
+  }
+  const double total = c->capacitance + link->capacitance;
+  if (!charge && c->capacitance > 0.0) {
+    /* the line's capacitance shares the charge; a charge amplifier does not see it */
+    out->signal_kept = c->capacitance / total;
+    out->volt_per_newton *= out->signal_kept;
+  }
+  const double hold = charge ? s->charge_capacitance : total;
+  out->motion_voltage = hold > 0.0 ? tw_cable_voltage(link->cable_charge, hold) : 0.0;
+  if (link->insulation > 0.0 && s->kind != TW_BOARD_CONTACT) {
+    const double resistance = charge ? s->charge_resistance : c->resistance;
+    /* a leak from the supply's contact into the node, R_node of it in the way back */
+    out->insulation_shift = s->supply * resistance / (resistance + link->insulation);
+  }
+}
+
+static void fill_insertion(const tw_link_spec *link, double supply, tw_link *out)
+{
+  out->short_within = true;
+  out->short_known = true;
+  if (!link->makes_early) {
+    return;
+  }
+  out->short_known = link->series_resistance > 0.0;
+  out->short_current = out->short_known ? supply / link->series_resistance : 0.0;
+  out->short_within =
+      out->short_known && (link->supply_limit <= 0.0 || out->short_current <= link->supply_limit);
+}
+
+static void fill_time(const tw_link_spec *link, const tw_output_spec *o, double high, tw_link *out)
+{
+  const double air = link->bits > 0.0 ? link->bits / link->bit_rate : 0.0;
+  const double once = link->settle + air + link->processing;
+  if (link->kind != TW_BY_RADIO && high > o->controller_high) {
+    /* the line's own rise: R C ln(V/(V - V_t)) */
+    out->line_delay =
+        link->source_resistance * link->capacitance * log(high / (high - o->controller_high));
+  }
+  out->latency = once + 0.5 * link->poll + out->line_delay;
+  out->latency_jitter = link->poll + link->jitter + link->retries * once;
+  out->latency_most = once * (1.0 + link->retries) + link->poll + link->jitter + out->line_delay;
+}
+
+static tw_status fill_battery(const tw_link_spec *link, double circuit_current, tw_link *out,
+                              tw_fault *fault)
+{
+  if (!(link->battery_charge > 0.0)) {
+    return TW_OK;
+  }
+  const double mean =
+      circuit_current + link->sleep_current + link->event_charge * link->events_per_second;
+  if (!(mean > 0.0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "link.radio_current", "give the currents from the sheets",
+                   "a battery that nothing draws from lasts for ever: a current is missing");
+  }
+  out->battery_life = link->battery_usable * link->battery_charge / mean;
+  return TW_OK;
+}
+
+tw_status tw_link_of(const tw_link_spec *link, const tw_circuit_spec *circuit,
+                     double circuit_current, tw_link *out, tw_fault *fault)
+{
+  *out = (tw_link){0};
+  tw_status status = check_link(link, circuit_current, fault);
+  tw_circuit c;
+  if (status == TW_OK) {
+    status = tw_circuit_solve(circuit, &c, fault);
+  }
+  if (status != TW_OK) {
+    return status;
+  }
+  fill_signal(link, circuit, &c, out);
+  if (link->kind != TW_BY_RADIO) {
+    out->drop = circuit_current * loop_resistance(link);
+    out->leak_current = link->insulation > 0.0 ? circuit->supply / link->insulation : 0.0;
+    fill_insertion(link, circuit->supply, out);
+  } else {
+    out->short_known = out->short_within = true;
+  }
+  const double high = fmax(c.output_rest, c.output_tripped);
+  fill_time(link, &circuit->output, high, out);
+  status = fill_battery(link, circuit_current, out, fault);
+  if (status != TW_OK) {
+    *out = (tw_link){0};
+  }
+  return status;
+}
+
+tw_link_position tw_link_position_of(const tw_link *link, double feed, double calibrated)
+{
+  return (tw_link_position){.latency = (feed - calibrated) * link->latency,
+                            .jitter = feed * link->latency_jitter};
+}

@@ -1,0 +1,63 @@
+/* timing.c: how long a comparator takes to decide, and what noise and sampling do to the place. */
+#include "tripwright/circuit_forms.h"
+
+#include <assert.h>
+#include <math.h>
+
+/* e^z - 1 - z without cancellation near zero */
+static double exp_rest(double z)
+{
+  return z < 1e-3 ? z * z * (0.5 + z * (1.0 / 6.0 + z / 24.0)) : expm1(z) - z;
+}
+
+tw_status tw_decision_time(double slope, double share, double bandwidth, double swing, double slew,
+                           double *seconds, tw_fault *fault)
+{
+  if (!(slope > 0 && share > 0 && bandwidth > 0 && swing >= 0 && slew > 0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "circuit.feedback_resistance",
+                   "give hysteresis, bandwidth, slew rate and a rising signal",
+                   "no regeneration without slope, feedback, bandwidth and slew (%g, %g, %g, %g)",
+                   slope, share, bandwidth, slew);
+  }
+  /* from the threshold on o' = w (s t + share o): o = s/(share^2 w) (e^z - 1 - z), z = share w t;
+   * its rate s (e^z - 1)/share meets the slew limit at z1 */
+  const double w = 2.0 * acos(-1.0) * bandwidth;
+  const double z1 = log1p(slew * share / slope);
+  const double unit = slope / (share * share * w);
+  const double limited_from = unit * exp_rest(z1);
+  if (swing >= limited_from) {
+    *seconds = z1 / (share * w) + (swing - limited_from) / slew;
+    return TW_OK;
+  }
+  double low = 0.0, high = z1;
+  for (int i = 0; i < 100 && high - low > 1e-15 * high; i++) {
+    const double middle = 0.5 * (low + high);
+    if (unit * exp_rest(middle) < swing) {
+      low = middle;
+    } else {
+      high = middle;
+    }
+  }
+  *seconds = 0.5 * (low + high) / (share * w);
+  return TW_OK;
+}
+
+double tw_jitter_position(double sigma, double volt_per_metre, double feed, double slowest)
+{
+  assert(volt_per_metre > 0 && feed > slowest);
+  return sigma / volt_per_metre * feed / (feed - slowest);
+}
+
+double tw_jitter_time(double sigma, double volt_per_metre, double feed, double slowest)
+{
+  assert(volt_per_metre > 0 && feed > slowest);
+  /* slope at the threshold: dV/dt = (dV/dx) (v - v_min) */
+  return sigma / (volt_per_metre * (feed - slowest));
+}
+
+tw_sampling tw_sampling_error(double feed, double period)
+{
+  /* the sample comes uniformly within one period after the edge */
+  const double range = fabs(feed) * period;
+  return (tw_sampling){.range = range, .mean = 0.5 * range, .deviation = range / sqrt(12.0)};
+}
