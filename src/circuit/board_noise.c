@@ -45,9 +45,12 @@ tw_status tw_circuit_noise_of(const tw_circuit_spec *spec, double low, double hi
   const double pole = spec->kind == TW_BOARD_GAIN || charge ? c.front_pole : part->gain_bandwidth;
   out->low = low;
   out->high = high;
-  out->thermal = tw_noise_thermal_band(r, shaping, spec->temperature, low, high);
-  out->shot = tw_noise_current_band(tw_noise_shot_density(c.bias_current), r, shaping, low, high);
-  out->current = tw_noise_current_band(part->current_noise, r, shaping, low, high);
+  /* the node's own noises pass the first stage's pole as well */
+  const double second = spec->kind == TW_BOARD_GAIN ? pole : 0.0;
+  const double band = tw_noise_bandwidth(1.0 / (2.0 * acos(-1.0) * r * shaping), second, low, high);
+  out->thermal = sqrt(4.0 * TW_BOLTZMANN * spec->temperature * r * band);
+  out->shot = tw_noise_shot_density(c.bias_current) * r * sqrt(band);
+  out->current = part->current_noise * r * sqrt(band);
   out->voltage = shaped(input_density(spec, part) * noise_gain, pole, low, high);
   out->total = hypot(hypot(out->thermal, out->shot), hypot(out->current, out->voltage));
   return TW_OK;

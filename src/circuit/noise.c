@@ -37,6 +37,22 @@ double tw_noise_current_band(double density, double resistance, double capacitan
   return density * resistance * sqrt(one_pole_band(corner, low, high));
 }
 
+double tw_noise_bandwidth(double corner, double pole, double low, double high)
+{
+  const double one = one_pole_band(corner, low, high);
+  if (!(pole > 0.0)) {
+    return one;
+  }
+  /* partial fractions; where the two meet, the mean of both sides (off by 1e-8 of itself) */
+  const double apart = 1e-4;
+  if (fabs(pole - corner) < apart * corner) {
+    return 0.5 * (tw_noise_bandwidth(corner, corner * (1.0 + 2.0 * apart), low, high) +
+                  tw_noise_bandwidth(corner, corner * (1.0 - 2.0 * apart), low, high));
+  }
+  const double c2 = corner * corner, p2 = pole * pole;
+  return (p2 * one - c2 * one_pole_band(pole, low, high)) / (p2 - c2);
+}
+
 double tw_noise_shot_density(double current)
 {
   return sqrt(2.0 * TW_ELEMENTARY_CHARGE * fabs(current));
