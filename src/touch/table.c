@@ -1,0 +1,146 @@
+/* table.c: the carrier's force and charge along the direction: three laws, one face.
+ *
+ * Monotone cubics: slopes at the knots by the weighted harmonic mean of the neighbouring chords
+ * (Fritsch and Butland 1984), which never overshoots; beyond the ends the curve goes on straight.
+ */
+#include "engine.h"
+#include <math.h>
+
+/* slope at a knot between chords d0 (over h0) and d1 (over h1) */
+static double knot_slope(double h0, double h1, double d0, double d1)
+{
+  if (d0 * d1 <= 0.0) {
+    return 0.0;
+  }
+  const double w0 = 2.0 * h1 + h0;
+  const double w1 = h1 + 2.0 * h0;
+  return (w0 + w1) / (w0 / d0 + w1 / d1);
+}
+
+/* one-sided three-point slope at an end, kept within the monotone region */
+static double end_slope(double h0, double h1, double d0, double d1)
+{
+  double s = ((2.0 * h0 + h1) * d0 - h0 * d1) / (h0 + h1);
+  if (s * d0 <= 0.0) {
+    s = 0.0;
+  } else if (d0 * d1 <= 0.0 && fabs(s) > 3.0 * fabs(d0)) {
+    s = 3.0 * d0;
+  }
+  return s;
+}
+
+static double slope_at(const double *x, const double *y, size_t n, size_t i)
+{
+  if (n == 2) {
+    return (y[1] - y[0]) / (x[1] - x[0]);
+  }
+  if (i == 0) {
+    return end_slope(x[1] - x[0], x[2] - x[1], (y[1] - y[0]) / (x[1] - x[0]),
+                     (y[2] - y[1]) / (x[2] - x[1]));
+  }
+  if (i == n - 1) {
+    return end_slope(x[n - 1] - x[n - 2], x[n - 2] - x[n - 3],
+                     (y[n - 1] - y[n - 2]) / (x[n - 1] - x[n - 2]),
+                     (y[n - 2] - y[n - 3]) / (x[n - 2] - x[n - 3]));
+  }
+  return knot_slope(x[i] - x[i - 1], x[i + 1] - x[i], (y[i] - y[i - 1]) / (x[i] - x[i - 1]),
+                    (y[i + 1] - y[i]) / (x[i + 1] - x[i]));
+}
+
+/* the last piece is the straight continuation: only f[0], f[1] and q[0], q[1] */
+static void cubic(double c[4], double h, double y0, double y1, double s0, double s1)
+{
+  const double chord = (y1 - y0) / h;
+  c[0] = y0;
+  c[1] = s0;
+  c[2] = (3.0 * chord - 2.0 * s0 - s1) / h;
+  c[3] = (s0 + s1 - 2.0 * chord) / (h * h);
+}
+
+void touch_table_build(tw_touch_work *w)
+{
+  const tw_touch_carrier *c = &w->m.carrier;
+  const size_t n = c->table_count;
+  double energy = 0.0;
+  for (size_t i = 0; i < n; i++) {
+    cubic_piece *p = &w->piece[i];
+    const double s0 = slope_at(c->table_x, c->table_force, n, i);
+    const double q0 = slope_at(c->table_x, c->table_charge, n, i);
+    *p = (cubic_piece){.x = c->table_x[i],
+                       .f = {c->table_force[i], s0, 0.0, 0.0},
+                       .q = {c->table_charge[i], q0, 0.0, 0.0},
+                       .energy = energy};
+    if (i + 1 < n) {
+      const double h = c->table_x[i + 1] - c->table_x[i];
+      cubic(p->f, h, c->table_force[i], c->table_force[i + 1], s0,
+            slope_at(c->table_x, c->table_force, n, i + 1));
+      cubic(p->q, h, c->table_charge[i], c->table_charge[i + 1], q0,
+            slope_at(c->table_x, c->table_charge, n, i + 1));
+      energy += h * (p->f[0] + h * (p->f[1] / 2.0 + h * (p->f[2] / 3.0 + h * p->f[3] / 4.0)));
+    }
+  }
+  w->pieces = n;
+  w->hint = 0;
+  w->table_end = c->table_x[n - 1];
+}
+
+const cubic_piece *touch_table_piece(tw_touch_work *w, double x, double *s)
+{
+  size_t i = w->hint;
+  while (i + 1 < w->pieces && x >= w->piece[i + 1].x) {
+    i++;
+  }
+  while (i > 0 && x < w->piece[i].x) {
+    i--;
+  }
+  w->hint = i;
+  *s = x - w->piece[i].x;
+  return &w->piece[i];
+}
+
+/* softening: k x to the knee, then k (x0 + l (1 - e^-(x-x0)/l)) */
+static void softening(const tw_touch_carrier *c, double x, double *force, double *energy)
+{
+  const double k = c->stiffness;
+  const double l = c->levelling;
+  if (x <= c->knee) {
+    *force = k * x;
+    *energy = 0.5 * k * x * x;
+    return;
+  }
+  const double u = x - c->knee;
+  const double fall = -expm1(-u / l);
+  *force = k * (c->knee + l * fall);
+  *energy = 0.5 * k * c->knee * c->knee + k * (c->knee * u + l * (u - l * fall));
+}
+
+void touch_law(tw_touch_work *w, double x, double *force, double *charge, double *slope,
+               double *energy)
+{
+  const tw_touch_carrier *c = &w->m.carrier;
+  if (c->law == TW_CARRIER_TABLE) {
+    double s = 0.0;
+    const cubic_piece *p = touch_table_piece(w, x, &s);
+    if (x < 0.0) { /* pulled forward of its rest: straight on */
+      *force = s * p->f[1];
+      *charge = p->q[0] + s * p->q[1];
+      *slope = p->q[1];
+      *energy = 0.5 * p->f[1] * s * s;
+      return;
+    }
+    *force = p->f[0] + s * (p->f[1] + s * (p->f[2] + s * p->f[3]));
+    *charge = p->q[0] + s * (p->q[1] + s * (p->q[2] + s * p->q[3]));
+    *slope = p->q[1] + s * (2.0 * p->q[2] + 3.0 * s * p->q[3]);
+    *energy =
+        p->energy + s * (p->f[0] + s * (p->f[1] / 2.0 + s * (p->f[2] / 3.0 + s * p->f[3] / 4.0)));
+    return;
+  }
+  *charge = c->charge_per_metre * x;
+  *slope = c->charge_per_metre;
+  if (c->law == TW_CARRIER_SOFTENING) {
+    softening(c, x, force, energy);
+    return;
+  }
+  *force = c->stiffness * x;
+  *energy = 0.5 * c->stiffness * x * x;
+}
