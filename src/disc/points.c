@@ -60,12 +60,13 @@ typedef struct spot {
   double soft; /* 1/sqrt(8 pi D*) */
 } spot;
 
-/* for one harmonic: deflection at every pair of points, from the columns of the nodes they use */
+/* for one harmonic: deflections at the unknowns (w, w') that the points use, per unit load on each
+ * of them */
 typedef struct column_set {
-  int *node_of; /* nodes that carry a point, ascending */
-  int nodes;
-  int *slot;      /* node -> place in node_of, or -1 */
-  double *column; /* (2 nodes) x (2 nodes): w and w' at used nodes per unit load on w or w' */
+  int used;          /* unknowns in use */
+  int *node, *slope; /* used: node, and 1 for w' */
+  int *slot;         /* 2 a node: place among the used, or -1 */
+  double *many;      /* unknowns x used: right-hand sides, then displacements */
 } column_set;
 
 /* thin plate of rigidity D* without edges: r^2 t^n [1/(n(n-1)) - t^2/(n(n+1))] / (8 pi D*) */
@@ -111,96 +112,90 @@ static void find_spots(const tw_disc *d, const tw_statics *s, size_t n, const do
 static tw_status column_set_new(const tw_statics *s, size_t n, const spot *spots, column_set *c)
 {
   memset(c, 0, sizeof *c);
-  const size_t all = (size_t)s->mesh.nodes;
-  c->slot = tw_alloc(all, sizeof *c->slot);
-  c->node_of = tw_alloc(all, sizeof *c->node_of);
-  if (c->slot == NULL || c->node_of == NULL) {
+  const size_t all = 2 * (size_t)s->mesh.nodes;
+  c->slot = tw_alloc(3 * all, sizeof *c->slot);
+  if (c->slot == NULL) {
     return TW_NO_MEMORY;
   }
+  c->node = c->slot + all;
+  c->slope = c->node + all;
   for (size_t i = 0; i < n; i++) {
-    for (int end = 0; end < 2; end++) {
-      /* a point on a node needs only that node */
-      if (spots[i].shape[2 * end] != 0.0 || spots[i].shape[2 * end + 1] != 0.0) {
-        c->slot[spots[i].element + end] = 1;
+    for (int k = 0; k < 4; k++) { /* a point on a node needs only w of that node */
+      if (spots[i].shape[k] != 0.0) {
+        c->slot[2 * spots[i].element + k] = 1;
       }
     }
   }
-  for (int i = 0; i < s->mesh.nodes; i++) {
-    if (c->slot[i] != 0) {
-      c->node_of[c->nodes] = i;
-      c->slot[i] = c->nodes++;
-    } else {
-      c->slot[i] = -1;
+  for (size_t i = 0; i < all; i++) {
+    const bool used = c->slot[i] != 0;
+    c->slot[i] = used ? c->used : -1;
+    if (used) {
+      c->node[c->used] = (int)(i / 2);
+      c->slope[c->used++] = (int)(i % 2);
     }
   }
-  const size_t side = 2 * (size_t)c->nodes;
-  c->column = tw_alloc(side * side, sizeof *c->column);
-  return c->column == NULL ? TW_NO_MEMORY : TW_OK;
+  c->many = tw_alloc((size_t)s->mesh.nodes * 4 * (size_t)c->used, sizeof *c->many);
+  return c->many == NULL ? TW_NO_MEMORY : TW_OK;
 }
 
 static void column_set_free(column_set *c)
 {
   tw_free(c->slot);
-  tw_free(c->node_of);
-  tw_free(c->column);
+  tw_free(c->many);
 }
 
-/* a slope column is needed only where a point stands between nodes */
-static void fill_columns(tw_statics *s, column_set *c, const bool *needs_slope)
+static size_t row_of(const tw_statics *s, const column_set *c, int used)
 {
-  const int per = tw_ring_per_node(s->n), side = 2 * c->nodes;
-  for (int j = 0; j < side; j++) {
-    double *out = c->column + (size_t)j * (size_t)side;
-    if (j % 2 == 1 && !needs_slope[c->node_of[j / 2]]) {
-      memset(out, 0, (size_t)side * sizeof *out);
-      continue;
-    }
-    const int unknown = c->node_of[j / 2] * per + j % 2;
-    tw_statics_clear(s);
-    s->x[unknown] = 1.0;
-    tw_statics_solve(s, unknown);
-    for (int i = 0; i < c->nodes; i++) {
-      out[2 * i] = s->x[c->node_of[i] * per];
-      out[2 * i + 1] = s->x[c->node_of[i] * per + 1];
-    }
+  return (size_t)(c->node[used] * tw_ring_per_node(s->n) + c->slope[used]);
+}
+
+static void fill_columns(const tw_statics *s, column_set *c)
+{
+  const size_t side = (size_t)c->used;
+  memset(c->many, 0, (size_t)s->k.size * side * sizeof *c->many);
+  for (int j = 0; j < c->used; j++) {
+    c->many[row_of(s, c, j) * side + (size_t)j] = 1.0;
   }
+  for (int h = 0; h < s->held_count; h++) {
+    memset(c->many + (size_t)s->held[h] * side, 0, side * sizeof *c->many);
+  }
+  tw_band_solve_many(&s->k, c->many, c->used);
 }
 
-static double pair_of(const column_set *c, const spot *a, const spot *b)
+static double pair_of(const tw_statics *s, const column_set *c, const spot *a, const spot *b)
 {
-  const int side = 2 * c->nodes;
   double sum = 0.0;
-  for (int j = 0; j < 4; j++) {
-    const int slot_b = c->slot[b->element + j / 2];
-    if (b->shape[j] == 0.0 || slot_b < 0) {
+  for (int i = 0; i < 4; i++) {
+    const int slot_a = c->slot[2 * a->element + i];
+    if (a->shape[i] == 0.0) {
       continue;
     }
-    const double *column = c->column + (size_t)(2 * slot_b + j % 2) * (size_t)side;
-    for (int i = 0; i < 4; i++) {
-      const int slot_a = c->slot[a->element + i / 2];
-      if (a->shape[i] != 0.0 && slot_a >= 0) {
-        sum += b->shape[j] * a->shape[i] * column[2 * slot_a + i % 2];
+    const double *row = c->many + row_of(s, c, slot_a) * (size_t)c->used;
+    for (int j = 0; j < 4; j++) {
+      if (b->shape[j] != 0.0) {
+        sum += a->shape[i] * b->shape[j] * row[c->slot[2 * b->element + j]];
       }
     }
   }
   return sum;
 }
 
-static tw_status sum_harmonics(tw_statics *s, column_set *c, size_t n, const spot *spots,
-                               const bool *needs_slope, double *out)
+/* cos(h angle) of every pair, stepped from one harmonic to the next */
+typedef struct turns {
+  double *twice, *before, *now;
+} turns;
+
+static void step_turns(turns *t, size_t pairs)
 {
-  for (int h = 0; h <= TW_DISC_HARMONICS; h++) {
-    if (!tw_statics_harmonic(s, h)) {
-      return TW_NO_ANSWER;
-    }
-    fill_columns(s, c, needs_slope);
-    for (size_t i = 0; i < n; i++) {
-      for (size_t j = 0; j <= i; j++) {
-        const double angle = spots[i].azimuth - spots[j].azimuth;
-        out[i * n + j] += pair_of(c, &spots[i], &spots[j]) * cos(h * angle);
-      }
-    }
+  for (size_t p = 0; p < pairs; p++) {
+    const double next = t->twice[p] * t->now[p] - t->before[p];
+    t->before[p] = t->now[p];
+    t->now[p] = next;
   }
+}
+
+static void add_tail(size_t n, const spot *spots, double *out)
+{
   for (size_t i = 0; i < n; i++) {
     for (size_t j = 0; j <= i; j++) {
       const double angle = spots[i].azimuth - spots[j].azimuth;
@@ -208,7 +203,42 @@ static tw_status sum_harmonics(tw_statics *s, column_set *c, size_t n, const spo
           spots[i].soft * spots[j].soft * tail(spots[i].radius, spots[j].radius, angle);
     }
   }
-  return TW_OK;
+}
+
+static tw_status sum_harmonics(tw_statics *s, column_set *c, size_t n, const spot *spots,
+                               double *out)
+{
+  const size_t pairs = n * (n + 1) / 2;
+  double *store = tw_alloc(3 * pairs, sizeof *store);
+  if (store == NULL) {
+    return TW_NO_MEMORY;
+  }
+  turns t = {store, store + pairs, store + 2 * pairs};
+  for (size_t i = 0, p = 0; i < n; i++) {
+    for (size_t j = 0; j <= i; j++, p++) {
+      const double cosine = cos(spots[i].azimuth - spots[j].azimuth);
+      t.twice[p] = 2.0 * cosine;
+      t.before[p] = cosine;
+      t.now[p] = 1.0;
+    }
+  }
+  tw_status status = TW_OK;
+  for (int h = 0; h <= TW_DISC_HARMONICS && status == TW_OK; h++) {
+    if (tw_statics_harmonic(s, h)) {
+      fill_columns(s, c);
+      for (size_t i = 0, p = 0; i < n; i++) {
+        for (size_t j = 0; j <= i; j++, p++) {
+          out[i * n + j] += pair_of(s, c, &spots[i], &spots[j]) * t.now[p];
+        }
+      }
+      step_turns(&t, pairs);
+    } else {
+      status = TW_NO_ANSWER;
+    }
+  }
+  add_tail(n, spots, out);
+  tw_free(store);
+  return status;
 }
 
 static tw_status bending_compliance(const tw_disc *d, size_t n, const double *radius,
@@ -219,25 +249,16 @@ static tw_status bending_compliance(const tw_disc *d, size_t n, const double *ra
   tw_status status =
       tw_statics_new(&d->lam, &d->hold, tw_fineness_graded(&d->lam, &d->hold), radius, n, &s);
   spot *spots = tw_alloc(n, sizeof *spots);
-  bool *needs_slope = status == TW_OK ? tw_alloc((size_t)s.mesh.nodes, sizeof(bool)) : NULL;
-  if (status == TW_OK && spots != NULL && needs_slope != NULL) {
+  if (status == TW_OK && spots != NULL) {
     find_spots(d, &s, n, radius, azimuth, spots);
-    for (size_t i = 0; i < n; i++) {
-      for (int end = 0; end < 2; end++) {
-        if (spots[i].shape[2 * end + 1] != 0.0) {
-          needs_slope[spots[i].element + end] = true;
-        }
-      }
-    }
     status = column_set_new(&s, n, spots, &c);
   } else {
     status = TW_NO_MEMORY;
   }
   if (status == TW_OK) {
-    status = sum_harmonics(&s, &c, n, spots, needs_slope, out);
+    status = sum_harmonics(&s, &c, n, spots, out);
   }
   column_set_free(&c);
-  tw_free(needs_slope);
   tw_free(spots);
   tw_statics_free(&s);
   return status;

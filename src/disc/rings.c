@@ -77,17 +77,23 @@ static void stress_of(const tw_zone *z, strains b, strains out)
   }
 }
 
+/* which strains each power of n can move: the rest of its rows is zero */
+static const int ROWS[3][6] = {{0, 1, 2, 3, 4, -1}, {1, 2, 5, -1}, {4, -1}};
+
 /* add weight * (left' right) to a packed lower triangle; the sum over a term is symmetric */
-static void add_product(double *packed, double weight, strains left, strains right)
+static void add_product(double *packed, double weight, strains left, const int *rows, strains right)
 {
-  int at = 0;
-  for (int i = 0; i < TW_RING_DOFS; i++) {
-    for (int j = 0; j <= i; j++) {
-      double sum = 0.0;
-      for (int s = 0; s < 6; s++) {
-        sum += left[s][i] * right[s][j];
+  for (const int *s = rows; *s >= 0; s++) {
+    const double *l = left[*s], *r = right[*s];
+    double *at = packed;
+    for (int i = 0; i < TW_RING_DOFS; i++) {
+      const double factor = weight * l[i];
+      if (factor != 0.0) {
+        for (int j = 0; j <= i; j++) {
+          at[j] += factor * r[j];
+        }
       }
-      packed[at++] += weight * sum;
+      at += i + 1;
     }
   }
 }
@@ -103,7 +109,7 @@ static void element_terms(const tw_zone *zone, double r1, double r2, double bed,
     }
     for (int i = 0; i < 3; i++) {
       for (int j = 0; j < 3; j++) {
-        add_product(terms + (i + j) * TW_RING_PACKED, p.weight, b[i], s[j]);
+        add_product(terms + (i + j) * TW_RING_PACKED, p.weight, b[i], ROWS[i], s[j]);
       }
     }
     /* the bed resists w alike in every harmonic */
