@@ -129,7 +129,7 @@ typedef struct tw_touch_model {
   tw_touch_stage stage;
   tw_touch_comparator comparator;
   tw_touch_output output;
-  double tolerance; /* relative, of one step; default 1e-6 */
+  double tolerance; /* relative, of one step; default 3e-7 */
   long step_limit;  /* default 2e6; more is TW_NO_ANSWER with cause and hint */
   bool energy;      /* keep the energy account */
 } tw_touch_model;
@@ -338,5 +338,7 @@ typedef struct tw_touch_stop {
 /* jerk-limited stop (docs/models/touch.md 6); acceleration > 0, jerk 0 = not limited */
 tw_status tw_touch_stopping(double feed, double acceleration, double jerk, tw_touch_stop *out,
                             tw_fault *fault);
+
+#include "tripwright/touch_forms.h"
 
 #endif

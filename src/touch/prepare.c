@@ -13,7 +13,7 @@ tw_touch_model tw_touch_model_default(void)
   m.stage.gain = 1.0;
   m.comparator.input_weight = -1.0;
   m.comparator.rest_high = true;
-  m.tolerance = 1e-6;
+  m.tolerance = 3e-7;
   m.step_limit = 2000000;
   return m;
 }

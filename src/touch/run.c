@@ -308,6 +308,12 @@ static void take(tw_touch_work *w, double timer, int event)
 static tw_status advance(tw_touch_work *w, tw_fault *fault)
 {
   const double timer = touch_next_timer(w);
+  if (timer <= w->t) { /* due at once, as a comparator without delay */
+    touch_timers(w);
+    touch_set_modes(w);
+    touch_slopes(w, w->t, w->y, w->k[0], &w->force1);
+    return TW_OK;
+  }
   for (;;) {
     const double left = timer - w->t;
     double h = w->h;
