@@ -2,6 +2,8 @@
 tw_room(NAME base LIBS ${UDUNITS_LIBRARY} PkgConfig::JANSSON)
 target_include_directories(tw_base_objects PRIVATE ${UDUNITS_INCLUDE})
 tw_room(NAME design USES base LIBS PkgConfig::YAML)
+target_compile_definitions(tw_design_objects PRIVATE TW_PARTS_SOURCE="${PROJECT_SOURCE_DIR}/parts"
+  TW_PARTS_INSTALLED="${CMAKE_INSTALL_PREFIX}/share/tripwright/parts")
 tw_room(NAME disc USES design base LIBS PkgConfig::GSL)
 tw_room(NAME stylus USES design base)
 tw_room(NAME circuit USES design base LIBS PkgConfig::GSL)

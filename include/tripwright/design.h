@@ -151,6 +151,10 @@ const char *tw_design_revision(const tw_design *design); /* "revision:" */
 const char *tw_design_file(const tw_design *design);     /* as it was named when reading */
 const char *tw_design_base(const tw_design *design);     /* based_on, or NULL */
 
+/* The source line of a place of this design, for messages: `out`, or NULL if it is too long or not
+ * from one of the design's files. */
+const char *tw_design_excerpt(const tw_design *design, tw_place place, char *out, size_t size);
+
 /* ---- requirements ---------------------------------------------------------------------------- */
 
 typedef enum tw_rule { TW_RULE_MOST, TW_RULE_LEAST, TW_RULE_WITHIN, TW_RULE_IS } tw_rule;

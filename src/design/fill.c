@@ -1,0 +1,361 @@
+/* fill.c: values from the library's rows that the design names, and defaults. */
+#include "inside.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* row key -> field, for values that are taken over as they are */
+typedef struct pair {
+  const char *key;
+  tw_field field;
+} pair;
+
+static const pair disc_row[] = {
+    {"metal_diameter", TW_F_disc_metal_diameter},
+    {"metal_thickness", TW_F_disc_metal_thickness},
+    {"ceramic_diameter", TW_F_disc_ceramic_diameter},
+    {"ceramic_thickness", TW_F_disc_ceramic_thickness},
+    {"electrode_diameter", TW_F_disc_electrode_diameter},
+    {"bond_thickness", TW_F_disc_bond_thickness},
+    {"silver_thickness", TW_F_disc_silver_thickness},
+    {"metal", TW_F_disc_metal},
+    {"ceramic", TW_F_disc_ceramic},
+    {"resonance", TW_F_disc_catalogue_resonance},
+    {"capacitance", TW_F_disc_catalogue_capacitance},
+};
+static const pair metal_row[] = {
+    {"modulus", TW_F_disc_metal_modulus},
+    {"poisson", TW_F_disc_metal_poisson},
+    {"density", TW_F_disc_metal_density},
+    {"strength", TW_F_disc_metal_strength},
+};
+static const pair ceramic_row[] = {
+    {"s11", TW_F_disc_ceramic_s11},
+    {"s12", TW_F_disc_ceramic_s12},
+    {"s13", TW_F_disc_ceramic_s13},
+    {"s33", TW_F_disc_ceramic_s33},
+    {"d31", TW_F_disc_ceramic_d31},
+    {"d33", TW_F_disc_ceramic_d33},
+    {"permittivity", TW_F_disc_ceramic_permittivity},
+    {"density", TW_F_disc_ceramic_density},
+    {"tension", TW_F_disc_allowable_tension},
+    {"pyroelectric", TW_F_disc_pyroelectric},
+};
+static const pair stem_row[] = {
+    {"modulus", TW_F_stylus_stem_modulus},
+    {"poisson", TW_F_stylus_stem_poisson},
+    {"density", TW_F_stylus_stem_density},
+    {"strength", TW_F_stylus_stem_strength},
+};
+static const pair ball_row[] = {
+    {"modulus", TW_F_stylus_ball_modulus},
+    {"poisson", TW_F_stylus_ball_poisson},
+    {"density", TW_F_stylus_ball_density},
+};
+static const pair work_row[] = {
+    {"modulus", TW_F_machine_work_modulus},
+    {"poisson", TW_F_machine_work_poisson},
+};
+static const pair foam_row[] = {
+    {"relative_density", TW_F_holddown_foam_relative_density},
+    {"modulus", TW_F_holddown_foam_modulus},
+    {"stress_at_25", TW_F_holddown_foam_stress},
+    {"mu_1", TW_F_holddown_foam_mu_1},
+    {"alpha_1", TW_F_holddown_foam_alpha_1},
+    {"poisson_1", TW_F_holddown_foam_poisson_1},
+    {"mu_2", TW_F_holddown_foam_mu_2},
+    {"alpha_2", TW_F_holddown_foam_alpha_2},
+    {"poisson_2", TW_F_holddown_foam_poisson_2},
+};
+static const pair seat_spring_row[] = {{"rate", TW_F_seat_spring_rate}};
+static const pair preload_spring_row[] = {{"rate", TW_F_preload_spring_rate}};
+static const pair holddown_spring_row[] = {{"rate", TW_F_holddown_spring_rate}};
+
+/* the two amplifiers have the same fields in the same order */
+#define AMPLIFIER_ROW(A)                                                                           \
+  {                                                                                                \
+    {"kind", TW_F_circuit_##A##_class}, {"output", TW_F_circuit_##A##_drive},                      \
+        {"offset_drift", TW_F_circuit_##A##_offset_drift},                                         \
+        {"offset_current", TW_F_circuit_##A##_offset_current},                                     \
+        {"gain_bandwidth", TW_F_circuit_##A##_bandwidth}, {"slew", TW_F_circuit_##A##_slew},       \
+        {"response_time", TW_F_circuit_##A##_delay}, {"open_loop_gain", TW_F_circuit_##A##_gain},  \
+        {"output_leakage", TW_F_circuit_##A##_leakage},                                            \
+        {"output_current", TW_F_circuit_##A##_output_current},                                     \
+        {"voltage_noise", TW_F_circuit_##A##_noise},                                               \
+        {"current_noise", TW_F_circuit_##A##_noise_current},                                       \
+        {"supply_least", TW_F_circuit_##A##_supply_least},                                         \
+        {"supply_most", TW_F_circuit_##A##_supply_most},                                           \
+        {"common_low", TW_F_circuit_##A##_input_low},                                              \
+        {"common_high_drop", TW_F_circuit_##A##_input_high},                                       \
+        {"own_hysteresis", TW_F_circuit_##A##_hysteresis},                                         \
+  }
+static const pair amplifier_row[] = AMPLIFIER_ROW(amplifier);
+static const pair stage_row[] = AMPLIFIER_ROW(stage);
+
+#define LIST(rows) rows, sizeof rows / sizeof rows[0]
+/* design field that names a row; order matters: a disc's row names its metal and ceramic */
+static const struct link {
+  tw_field field;
+  tw_part_kind kind;
+  const pair *pairs;
+  size_t count;
+} links[] = {
+    {TW_F_disc_part, TW_KIND_DISC, LIST(disc_row)},
+    {TW_F_disc_metal, TW_KIND_MATERIAL, LIST(metal_row)},
+    {TW_F_disc_ceramic, TW_KIND_CERAMIC, LIST(ceramic_row)},
+    {TW_F_stylus_stem, TW_KIND_MATERIAL, LIST(stem_row)},
+    {TW_F_stylus_ball, TW_KIND_MATERIAL, LIST(ball_row)},
+    {TW_F_machine_work, TW_KIND_MATERIAL, LIST(work_row)},
+    {TW_F_circuit_amplifier, TW_KIND_AMPLIFIER, LIST(amplifier_row)},
+    {TW_F_circuit_stage, TW_KIND_AMPLIFIER, LIST(stage_row)},
+    {TW_F_holddown_foam, TW_KIND_FOAM, LIST(foam_row)},
+    {TW_F_seat_spring, TW_KIND_SPRING, LIST(seat_spring_row)},
+    {TW_F_preload_spring, TW_KIND_SPRING, LIST(preload_spring_row)},
+    {TW_F_holddown_spring, TW_KIND_SPRING, LIST(holddown_spring_row)},
+};
+
+/* put a library value into a field that nothing stronger holds */
+static void put_quantity(tw_reading *r, tw_field field, const tw_row *row, const char *text,
+                         tw_quantity q)
+{
+  tw_value *v = &r->design->value[field];
+  if (v->origin >= TW_ORIGIN_LIBRARY) {
+    return;
+  }
+  *v = (tw_value){.origin = TW_ORIGIN_LIBRARY,
+                  .number = q.number,
+                  .tolerance = q.tolerance,
+                  .text = tw_reading_keep(r, text),
+                  .place = tw_row_place(row)};
+  v->place.file = tw_reading_keep(r, v->place.file ? v->place.file : "");
+}
+
+static void put_text(tw_reading *r, tw_field field, const tw_row *row, const char *text)
+{
+  const tw_field_info *info = tw_field_of(field);
+  const int choice = info->type == TW_TYPE_CHOICE ? tw_choice_find(info->set, text) : 0;
+  if (choice < 0) {
+    tw_reading_say(r, TW_ERROR, tw_row_place(row), info->path, NULL,
+                   "row '%s': '%.40s' is no answer known", tw_row_id(row), text);
+    return;
+  }
+  put_quantity(r, field, row, text, (tw_quantity){.number = choice});
+}
+
+static void put_pairs(tw_reading *r, const tw_row *row, const pair *pairs, size_t count)
+{
+  for (size_t i = 0; i < count; i++) {
+    tw_quantity q;
+    const char *text = tw_row_text(row, pairs[i].key);
+    if (tw_row_number(row, pairs[i].key, &q)) {
+      put_quantity(r, pairs[i].field, row, text, q);
+    } else if (text) {
+      put_text(r, pairs[i].field, row, text);
+    }
+  }
+}
+
+/* ---- rows that need more than taking over -----------------------------------------------------
+ */
+
+#define TW_LAYERS_ASSUMED 20e-6 /* m: 10 um bond and two electrodes of 5 um */
+
+static void put_disc(tw_reading *r, const tw_row *row)
+{
+  tw_quantity total, metal, e;
+  if (!tw_row_text(row, "ceramic_thickness") && tw_row_number(row, "total_thickness", &total) &&
+      tw_row_number(row, "metal_thickness", &metal)) {
+    const tw_quantity ceramic = {.number = total.number - metal.number - TW_LAYERS_ASSUMED};
+    put_quantity(r, TW_F_disc_ceramic_thickness, row, "total_thickness - metal_thickness - 20 um",
+                 ceramic);
+  }
+  if (tw_row_number(row, "ceramic_eccentricity", &e)) {
+    const tw_quantity limit = {.tolerance = {true, TW_SPREAD_UNIFORM, 0, e.number}};
+    put_quantity(r, TW_F_disc_ceramic_eccentricity, row, tw_row_text(row, "ceramic_eccentricity"),
+                 limit);
+  }
+}
+
+/* typical value with its worst case; either may be missing */
+static bool typical_and_limit(const tw_row *row, const char *typical, const char *limit,
+                              tw_quantity *out, const char **text)
+{
+  tw_quantity worst;
+  const bool has_limit = tw_row_number(row, limit, &worst);
+  if (!tw_row_number(row, typical, out)) {
+    if (!has_limit) {
+      return false;
+    }
+    *out = worst;
+    *text = tw_row_text(row, limit);
+    return true;
+  }
+  *text = tw_row_text(row, typical);
+  if (has_limit) {
+    out->tolerance =
+        (tw_tolerance){true, TW_SPREAD_UNIFORM, 0, fmax(worst.number - out->number, 0)};
+  }
+  return true;
+}
+
+static void put_bias_current(tw_reading *r, const tw_row *row, tw_field field)
+{
+  tw_quantity bias, least, most;
+  const bool bounds =
+      tw_row_number(row, "bias_least", &least) && tw_row_number(row, "bias_most", &most);
+  if (!tw_row_number(row, "bias_current", &bias)) {
+    return;
+  }
+  if (bounds) {
+    bias.tolerance = (tw_tolerance){true, TW_SPREAD_UNIFORM, fmax(bias.number - least.number, 0),
+                                    fmax(most.number - bias.number, 0)};
+  }
+  put_quantity(r, field, row, tw_row_text(row, "bias_current"), bias);
+}
+
+/* fields of one amplifier whose value comes from two or three keys */
+typedef struct amplifier_fields {
+  tw_field offset, bias, low, high, current;
+} amplifier_fields;
+
+static void put_amplifier(tw_reading *r, const tw_row *row, const amplifier_fields *f)
+{
+  tw_quantity q;
+  const char *text;
+  if (tw_row_number(row, "offset_limit", &q)) {
+    const tw_quantity offset = {.tolerance = {true, TW_SPREAD_UNIFORM, q.number, q.number}};
+    put_quantity(r, f->offset, row, tw_row_text(row, "offset_limit"), offset);
+  }
+  put_bias_current(r, row, f->bias);
+  if (typical_and_limit(row, "low_drop", "low_drop_limit", &q, &text)) {
+    put_quantity(r, f->low, row, text, q);
+  }
+  if (typical_and_limit(row, "high_drop", "high_drop_limit", &q, &text)) {
+    put_quantity(r, f->high, row, text, q);
+  } else if (strcmp(tw_row_text(row, "output"), "open_collector") == 0) {
+    put_quantity(r, f->high, row, "open collector", (tw_quantity){0});
+  }
+  if (typical_and_limit(row, "supply_current", "supply_current_limit", &q, &text)) {
+    put_quantity(r, f->current, row, text, q);
+  }
+}
+
+static void put_special(tw_reading *r, const struct link *link, const tw_row *row)
+{
+  static const amplifier_fields amplifier = {
+      TW_F_circuit_amplifier_offset, TW_F_circuit_amplifier_bias_current,
+      TW_F_circuit_amplifier_low, TW_F_circuit_amplifier_high, TW_F_circuit_amplifier_current};
+  static const amplifier_fields stage = {TW_F_circuit_stage_offset, TW_F_circuit_stage_bias_current,
+                                         TW_F_circuit_stage_low, TW_F_circuit_stage_high,
+                                         TW_F_circuit_stage_current};
+  if (link->kind == TW_KIND_DISC) {
+    put_disc(r, row);
+  } else if (link->kind == TW_KIND_AMPLIFIER) {
+    put_amplifier(r, row, link->field == TW_F_circuit_stage ? &stage : &amplifier);
+  }
+}
+
+/* ---- following the names -----------------------------------------------------------------------
+ */
+
+static void no_such_row(tw_reading *r, const struct link *link, const tw_value *name)
+{
+  const char *path = tw_field_of(link->field)->path;
+  if (!r->options->library) {
+    tw_reading_say(r, TW_ERROR, name->place, path, NULL, "no parts library is loaded");
+    return;
+  }
+  char hint[120];
+  const char *near = tw_library_nearest(r->options->library, link->kind, name->text);
+  if (near) {
+    snprintf(hint, sizeof hint, "did you mean '%s'?", near);
+  } else {
+    snprintf(hint, sizeof hint, "tripwright parts %s lists the rows",
+             tw_part_kind_file(link->kind));
+  }
+  tw_reading_say(r, TW_ERROR, name->place, path, hint, "no row '%.60s' in parts/%s.yaml",
+                 name->text, tw_part_kind_file(link->kind));
+}
+
+static void set_default(tw_reading *r, tw_field field)
+{
+  const tw_field_info *info = tw_field_of(field);
+  tw_value *v = &r->design->value[field];
+  if (v->origin != TW_ORIGIN_UNSET || strcmp(info->fallback, TW_MUST) == 0 ||
+      strcmp(info->fallback, TW_UNSET) == 0) {
+    return;
+  }
+  const tw_origin held = r->origin;
+  r->origin = TW_ORIGIN_DEFAULT;
+  tw_read_text(r, field, info->fallback, (tw_place){0});
+  r->origin = held;
+}
+
+static void follow(tw_reading *r, const struct link *link)
+{
+  set_default(r, link->field);
+  const tw_value *name = tw_design_value(r->design, link->field);
+  if (name->origin == TW_ORIGIN_UNSET || !name->text) {
+    return;
+  }
+  const tw_row *row =
+      r->options->library ? tw_library_find(r->options->library, link->kind, name->text) : NULL;
+  if (row) {
+    put_pairs(r, row, link->pairs, link->count);
+    put_special(r, link, row);
+  } else if (name->origin > TW_ORIGIN_LIBRARY) {
+    no_such_row(r, link, name);
+  }
+}
+
+/* a stage that is not named is the same part as the comparator */
+static void stage_as_amplifier(tw_reading *r)
+{
+  tw_value *value = r->design->value;
+  const size_t count = (size_t)(TW_F_circuit_stage_class - TW_F_circuit_amplifier_class);
+  if (value[TW_F_circuit_stage].origin != TW_ORIGIN_UNSET) {
+    return;
+  }
+  for (size_t i = 0; i < count; i++) {
+    const tw_value *from = &value[(size_t)TW_F_circuit_amplifier_class + i];
+    tw_value *to = &value[(size_t)TW_F_circuit_stage_class + i];
+    if (to->origin < from->origin) {
+      *to = *from;
+    }
+  }
+}
+
+static bool describes_disc(const tw_design *d)
+{
+  for (size_t i = TW_F_disc_part; i <= TW_F_disc_catalogue_resonance; i++) {
+    if (d->value[i].origin > TW_ORIGIN_LIBRARY) {
+      return true;
+    }
+  }
+  return false;
+}
+
+void tw_fill_from_library(tw_reading *r)
+{
+  const bool disc = describes_disc(r->design);
+  for (size_t i = 0; i < sizeof links / sizeof links[0]; i++) {
+    const bool of_disc = strncmp(tw_field_of(links[i].field)->path, "disc.", 5) == 0;
+    if (disc || !of_disc) {
+      follow(r, &links[i]);
+    }
+  }
+  stage_as_amplifier(r);
+}
+
+void tw_fill_defaults(tw_reading *r)
+{
+  const bool disc = describes_disc(r->design);
+  for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
+    const bool of_disc = strncmp(tw_field_of((tw_field)i)->path, "disc.", 5) == 0;
+    if (disc || !of_disc) {
+      set_default(r, (tw_field)i);
+    }
+  }
+  stage_as_amplifier(r);
+}

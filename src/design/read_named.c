@@ -1,0 +1,324 @@
+/* read_named.c: the sections whose keys are names: requirements, parts, processes. */
+#include "inside.h"
+
+#include <ctype.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define TW_NAMED_LIMIT 200
+
+/* ---- shared ---------------------------------------------------------------------------------- */
+
+static bool good_name(const char *name)
+{
+  for (const char *p = name; *p; p++) {
+    if (!islower((unsigned char)*p) && !isdigit((unsigned char)*p) && *p != '_') {
+      return false;
+    }
+  }
+  return strlen(name) < 48;
+}
+
+/* the section is a map of few, well-formed names */
+static bool section_is_map(tw_reading *r, const char *section, const tw_node *node)
+{
+  if (node->kind != TW_NODE_MAP) {
+    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), section,
+                   "write the names below it, indented", "a group of keys is expected");
+    return false;
+  }
+  if (node->count > TW_NAMED_LIMIT) {
+    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), section, NULL, "more than %d entries",
+                   TW_NAMED_LIMIT);
+    return false;
+  }
+  return true;
+}
+
+static bool name_is_good(tw_reading *r, const char *path, const tw_node *node)
+{
+  if (good_name(node->key)) {
+    return true;
+  }
+  const tw_place place = {r->source->file, node->key_line, node->key_column};
+  tw_reading_say(r, TW_ERROR, place, path, "use small letters, digits and _", "'%.48s' is no name",
+                 node->key);
+  return false;
+}
+
+/* room for the entries of this layer behind those that are there */
+static void *longer(tw_reading *r, const void *old, size_t have, size_t more, size_t size)
+{
+  void *list = tw_reading_take(r, (have + more) * size);
+  if (list && have) {
+    memcpy(list, old, have * size);
+  }
+  return list;
+}
+
+/* ---- requirements ---------------------------------------------------------------------------- */
+
+static const char *trimmed(tw_reading *r, const char *start, const char *end)
+{
+  while (start < end && *start == ' ') {
+    start++;
+  }
+  while (end > start && end[-1] == ' ') {
+    end--;
+  }
+  const char *copy = tw_arena_text(r->store->arena, start, (size_t)(end - start));
+  r->no_memory |= !copy;
+  return copy;
+}
+
+/* "within a .. b" */
+static bool read_within(tw_reading *r, const char *rest, tw_requirement *q)
+{
+  const char *dots = strstr(rest, "..");
+  if (!dots) {
+    return false;
+  }
+  q->rule = TW_RULE_WITHIN;
+  q->low = trimmed(r, rest, dots);
+  q->high = trimmed(r, dots + 2, dots + 2 + strlen(dots + 2));
+  return q->low && q->high && q->low[0] && q->high[0];
+}
+
+static bool read_rule(tw_reading *r, const char *text, tw_requirement *q)
+{
+  while (*text == ' ') {
+    text++;
+  }
+  const char *end = text + strlen(text);
+  if (strncmp(text, "<=", 2) == 0) {
+    q->rule = TW_RULE_MOST;
+    q->high = trimmed(r, text + 2, end);
+    return q->high && q->high[0];
+  }
+  if (strncmp(text, ">=", 2) == 0) {
+    q->rule = TW_RULE_LEAST;
+    q->low = trimmed(r, text + 2, end);
+    return q->low && q->low[0];
+  }
+  if (strncmp(text, "within ", 7) == 0) {
+    return read_within(r, text + 7, q);
+  }
+  if (*text == '=' && text[1] != '=') {
+    q->rule = TW_RULE_IS;
+    q->word = trimmed(r, text + 1, end);
+    return q->word && q->word[0];
+  }
+  return false;
+}
+
+static void add_requirement(tw_reading *r, const tw_node *node)
+{
+  char path[80];
+  snprintf(path, sizeof path, "requirements.%s", node->key);
+  if (!name_is_good(r, "requirements", node)) {
+    return;
+  }
+  tw_requirement q = {.place = tw_reading_place(r, node)};
+  if (node->kind != TW_NODE_SCALAR || !read_rule(r, node->text, &q)) {
+    tw_reading_say(r, TW_ERROR, q.place, path, "write it in quotes: \"<= 0.25 N\"",
+                   "a rule is expected: <= x, >= x, = word, or within a .. b");
+    return;
+  }
+  char line[200];
+  const char *excerpt = tw_source_line(r->source, node->line, line, sizeof line);
+  q.name = tw_reading_keep(r, node->key);
+  q.text = tw_reading_keep(r, node->text);
+  q.excerpt = excerpt ? tw_reading_keep(r, excerpt) : NULL;
+  for (size_t i = 0; q.name && i < r->store->requirements; i++) {
+    if (strcmp(r->store->requirement[i].name, q.name) == 0) {
+      r->store->requirement[i] = q; /* a stronger layer replaces it */
+      return;
+    }
+  }
+  if (q.name) {
+    r->store->requirement[r->store->requirements++] = q;
+  }
+}
+
+void tw_read_requirements(tw_reading *r, const tw_node *node)
+{
+  if (!section_is_map(r, "requirements", node)) {
+    return;
+  }
+  tw_store *s = r->store;
+  tw_requirement *list = longer(r, s->requirement, s->requirements, node->count, sizeof *list);
+  if (list) {
+    s->requirement = list;
+    for (const tw_node *n = node->first; n; n = n->next) {
+      add_requirement(r, n);
+    }
+  }
+}
+
+/* ---- parts ----------------------------------------------------------------------------------- */
+
+static void unknown_key(tw_reading *r, const char *path, const tw_node *node,
+                        const char *const *names, size_t count)
+{
+  const char *near = tw_nearest_name(node->key, names, count);
+  char hint[240] = "";
+  size_t used = 0;
+  if (near) {
+    snprintf(hint, sizeof hint, "did you mean '%s'?", near);
+  } else {
+    for (size_t i = 0; i < count; i++) {
+      const int n =
+          snprintf(hint + used, sizeof hint - used, "%s%s", i ? ", " : "known: ", names[i]);
+      used += n > 0 && (size_t)n < sizeof hint - used ? (size_t)n : 0;
+    }
+  }
+  const tw_place place = {r->source->file, node->key_line, node->key_column};
+  tw_reading_say(r, TW_ERROR, place, path, hint, "unknown key '%.48s'", node->key);
+}
+
+static const char *const state_word[] = {"open", "ordered", "in_hand", "fitted"};
+static const char *const part_key[] = {"state", "lead_time",  "cost",
+                                       "hours", "operations", "process"};
+
+static void read_state(tw_reading *r, const char *path, const tw_node *node, tw_part *part)
+{
+  for (size_t i = 0; i < 4; i++) {
+    if (strcmp(node->text, state_word[i]) == 0) {
+      part->state = (tw_part_state)i;
+      return;
+    }
+  }
+  tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), path, NULL,
+                 "'%.40s' is none of: open, ordered, in_hand, fitted", node->text);
+}
+
+/* a quantity that is not negative */
+static void read_amount(tw_reading *r, const char *path, const char *unit, const tw_node *node,
+                        double *out)
+{
+  tw_quantity q;
+  if (!tw_read_quantity(r, path, unit, node, &q)) {
+    return;
+  }
+  if (q.number < 0) {
+    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), path, NULL, "it is negative");
+    return;
+  }
+  *out = q.number;
+}
+
+static void read_part_key(tw_reading *r, const char *name, const tw_node *node, tw_part *part)
+{
+  char path[128];
+  snprintf(path, sizeof path, "parts.%.48s.%.48s", name, node->key);
+  if (node->kind != TW_NODE_SCALAR || !node->text[0]) {
+    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), path, NULL, "one value is expected");
+  } else if (strcmp(node->key, "state") == 0) {
+    read_state(r, path, node, part);
+  } else if (strcmp(node->key, "lead_time") == 0) {
+    read_amount(r, path, "day", node, &part->lead_time);
+  } else if (strcmp(node->key, "cost") == 0) {
+    read_amount(r, path, "1", node, &part->cost);
+  } else if (strcmp(node->key, "hours") == 0) {
+    read_amount(r, path, "h", node, &part->hours);
+  } else if (strcmp(node->key, "operations") == 0) {
+    double n = part->operations;
+    read_amount(r, path, "1", node, &n);
+    part->operations = n < 1e6 ? (int)n : 1000000;
+  } else if (strcmp(node->key, "process") == 0) {
+    part->process = tw_reading_keep(r, node->text);
+  } else {
+    unknown_key(r, path, node, part_key, sizeof part_key / sizeof part_key[0]);
+  }
+}
+
+void tw_read_parts(tw_reading *r, const tw_node *node)
+{
+  if (!section_is_map(r, "parts", node)) {
+    return;
+  }
+  tw_store *s = r->store;
+  tw_part *list = longer(r, s->part, s->parts, node->count, sizeof *list);
+  if (!list) {
+    return;
+  }
+  s->part = list;
+  for (const tw_node *n = node->first; n; n = n->next) {
+    if (!name_is_good(r, "parts", n) || !section_is_map(r, "parts", n)) {
+      continue;
+    }
+    tw_part *part = NULL;
+    for (size_t i = 0; i < s->parts; i++) {
+      part = strcmp(s->part[i].name, n->key) == 0 ? &s->part[i] : part;
+    }
+    if (!part) {
+      const char *name = tw_reading_keep(r, n->key);
+      if (!name) {
+        return;
+      }
+      part = &s->part[s->parts++];
+      *part = (tw_part){.name = name};
+    }
+    part->place = tw_reading_place(r, n);
+    for (const tw_node *k = n->first; k; k = k->next) {
+      read_part_key(r, n->key, k, part);
+    }
+  }
+}
+
+/* ---- processes ------------------------------------------------------------------------------- */
+
+static const char *const process_key[] = {"offset_xy", "offset_z"};
+
+void tw_read_processes(tw_reading *r, const tw_node *node)
+{
+  if (!section_is_map(r, "processes", node)) {
+    return;
+  }
+  tw_store *s = r->store;
+  tw_process *list = longer(r, s->process, s->processes, node->count, sizeof *list);
+  if (!list) {
+    return;
+  }
+  s->process = list;
+  for (const tw_node *n = node->first; n; n = n->next) {
+    if (!name_is_good(r, "processes", n) || !section_is_map(r, "processes", n)) {
+      continue;
+    }
+    tw_process p = {.name = tw_reading_keep(r, n->key), .place = tw_reading_place(r, n)};
+    for (const tw_node *k = n->first; k; k = k->next) {
+      char path[128];
+      snprintf(path, sizeof path, "processes.%.48s.%.48s", n->key, k->key);
+      if (strcmp(k->key, "offset_xy") == 0) {
+        tw_read_quantity(r, path, "mm", k, &p.offset_xy);
+      } else if (strcmp(k->key, "offset_z") == 0) {
+        tw_read_quantity(r, path, "mm", k, &p.offset_z);
+      } else {
+        unknown_key(r, path, k, process_key, 2);
+      }
+    }
+    size_t at = 0;
+    while (at < s->processes && p.name && strcmp(s->process[at].name, p.name) != 0) {
+      at++;
+    }
+    if (p.name) {
+      s->process[at] = p;
+      s->processes += at == s->processes;
+    }
+  }
+}
+
+bool tw_read_section(tw_reading *r, const char *name, const tw_node *node)
+{
+  if (strcmp(name, "requirements") == 0) {
+    tw_read_requirements(r, node);
+  } else if (strcmp(name, "parts") == 0) {
+    tw_read_parts(r, node);
+  } else if (strcmp(name, "processes") == 0) {
+    tw_read_processes(r, node);
+  } else {
+    return false;
+  }
+  return true;
+}
