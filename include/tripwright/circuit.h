@@ -353,8 +353,8 @@ typedef struct tw_circuit_budget {
 } tw_circuit_budget;
 
 /* For TW_SEES_BOTH the rising threshold is judged; a copy with TW_SEES_FALLING and the second
- * network as `reference` judges the other. Worst corner found value by value (the threshold is
- * monotonic in each), root-sum-square and named contributions (circuit.md 4). */
+ * network as `reference` judges the other. Worst corner, root-sum-square and named contributions
+ * (circuit.md 4). */
 tw_status tw_circuit_budget_of(const tw_circuit_spec *spec, tw_circuit_budget *out,
                                tw_fault *fault);
 

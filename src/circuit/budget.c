@@ -1,8 +1,9 @@
 /* budget.c: what tolerances, bias, drift and temperature take from the threshold.
  *
  * Every uncertain value is a knob with two ends. Each knob is turned alone to find its share and
- * its better and worse end; then all knobs together to their worse ends give the worst case, exact
- * because the threshold is monotonic in each of them.
+ * its better and worse end; all knobs at their worse ends are a first worst case. The figures are
+ * monotonic in each knob, but which end is worse can depend on the others (a supply that cancels at
+ * the nominal values), so knobs are turned over one by one until none makes it worse.
  */
 #include "board.h"
 
@@ -180,22 +181,51 @@ static tw_status find_shares(const tw_circuit_spec *s, const watched *nominal, s
   return TW_OK;
 }
 
-/* all knobs to the end that moves figure w towards `sign` */
-static tw_status corner(const tw_circuit_spec *s, const shares *share, int w, double sign,
-                        double *value, tw_fault *fault)
+/* value of figure w with every knob at its end in `side` (0: not turned) */
+static tw_status at_ends(const tw_circuit_spec *s, const signed char *side, int w, double *value,
+                         tw_fault *fault)
 {
   tw_circuit_spec turned = *s;
   double stray = 0.0;
   watched now;
   for (int knob = 0; knob < KNOB_COUNT; knob++) {
-    const double low = sign * share->d[knob][0][w], high = sign * share->d[knob][1][w];
-    if (fmax(low, high) > 0.0) {
-      turn(&turned, &stray, knob, high > low ? 1 : -1);
+    if (side[knob] != 0) {
+      turn(&turned, &stray, knob, side[knob]);
     }
   }
   const tw_status status = watch(&turned, stray, &now, fault);
   if (status == TW_OK) {
     *value = now.v[w];
+  }
+  return status;
+}
+
+/* the farthest that figure w goes towards `sign` */
+static tw_status corner(const tw_circuit_spec *s, const shares *share, int w, double sign,
+                        double *value, tw_fault *fault)
+{
+  signed char side[KNOB_COUNT];
+  for (int knob = 0; knob < KNOB_COUNT; knob++) {
+    const double low = sign * share->d[knob][0][w], high = sign * share->d[knob][1][w];
+    side[knob] = (signed char)(low == 0.0 && high == 0.0 ? 0 : high > low ? 1 : -1);
+  }
+  tw_status status = at_ends(s, side, w, value, fault);
+  bool better = true;
+  for (int pass = 0; pass < 8 && better && status == TW_OK; pass++) {
+    better = false;
+    for (int knob = 0; knob < KNOB_COUNT && status == TW_OK; knob++) {
+      if (side[knob] != 0) {
+        double other = 0.0;
+        side[knob] = (signed char)-side[knob];
+        status = at_ends(s, side, w, &other, fault);
+        if (status == TW_OK && sign * other > sign * *value) {
+          *value = other;
+          better = true;
+        } else {
+          side[knob] = (signed char)-side[knob];
+        }
+      }
+    }
   }
   return status;
 }

@@ -28,11 +28,11 @@ static double recover(double tau, double from, double threshold)
 static double recover_charge(const tw_circuit_spec *s, const tw_circuit *c, double charge,
                              double room)
 {
-  const double linear = recover(c->time_constant, room, c->threshold_voltage);
   const double excess = charge - room * s->charge_capacitance;
   if (excess <= 0.0 || !(room > 0.0)) {
-    return linear;
+    return recover(c->time_constant, charge * c->charge_gain, c->threshold_voltage);
   }
+  const double linear = recover(c->time_constant, room, c->threshold_voltage);
   const double both = c->capacitance + s->charge_capacitance;
   const double input = excess / both; /* V by which the - input has left the + input */
   return s->charge_resistance * both * log((room + input) / room) + linear;
