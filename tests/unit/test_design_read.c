@@ -53,7 +53,7 @@ static tw_design *good(const char *text, unsigned need)
 static const char probe[] =
     "design: pillar-hole indexer\n"
     "revision: 3\n"
-    "disc: {part: murata_7bb_20_6, contact_face: ceramic}\n"
+    "disc: {part: brass_20_6k3, contact_face: ceramic}\n"
     "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 60 um +20 um/-0}\n"
     "seat:\n"
     "  kind: pivot\n"
@@ -65,7 +65,7 @@ static const char probe[] =
     "stylus: {reach: 32 mm, stem_diameter: 1.5 mm, ball_diameter: 2 mm}\n"
     "circuit:\n"
     "  kind: comparator\n"
-    "  amplifier: lm2903\n"
+    "  amplifier: comparator_bipolar_oc\n"
     "  bias_resistance: 1M0\n"
     "  bias_upper: 47k\n"
     "  bias_lower: 15k\n"
@@ -117,7 +117,7 @@ static void library_rows_fill_and_yield(void **state)
   const tw_tolerance bias = tw_design_tolerance(d, TW_F_circuit_amplifier_bias_current);
   assert_rel(bias.plus, 225e-9, 1e-12);
   tw_design_free(d);
-  d = good("disc: {part: murata_7bb_20_6, metal_diameter: 21 mm}\nsupport: {kind: rim}\n",
+  d = good("disc: {part: brass_20_6k3, metal_diameter: 21 mm}\nsupport: {kind: rim}\n",
            TW_NEED_DISC);
   assert_true(tw_design_number(d, TW_F_disc_metal_diameter) == 21e-3);
   assert_int_equal(tw_design_value(d, TW_F_disc_metal_diameter)->origin, TW_ORIGIN_GIVEN);
@@ -131,7 +131,7 @@ static void shorthand_yields_to_the_longer_name(void **state)
   assert_true(tw_design_number(d, TW_F_seat_friction_socket) == 0.15);
   assert_rel(tw_design_tolerance(d, TW_F_seat_friction_flat).plus, 0.05, 1e-12);
   tw_design_free(d);
-  d = good("disc: {part: murata_7bb_20_6}\nsupport: {kind: rim}\n"
+  d = good("disc: {part: brass_20_6k3}\nsupport: {kind: rim}\n"
            "seat: {friction: 0.1, friction_flat: 0.3}\n",
            TW_NEED_DISC);
   assert_true(tw_design_number(d, TW_F_seat_friction_socket) == 0.1);
