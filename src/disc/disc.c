@@ -68,10 +68,7 @@ static void set_hold(tw_disc *d)
   case TW_DISC_FLAT:
     if (s->void_radius > 0.0) {
       h->support = s->void_radius;
-      if (s->bonded) { /* stuck down around the hole: the disc ends there */
-        h->outer = s->void_radius;
-        h->edge = TW_EDGE_CLAMPED;
-      }
+      h->stuck = s->bonded ? s->void_radius : 0.0;
     } else {
       d->lies = true;
       h->unbent = true;
@@ -80,6 +77,7 @@ static void set_hold(tw_disc *d)
   case TW_DISC_FREE:
     break;
   }
+  d->reach = h->stuck > 0.0 ? h->stuck : h->outer;
 }
 
 /* the laminate of a disc that cannot bend: only its plane is left */
@@ -169,7 +167,7 @@ static tw_status solve(tw_disc *d)
     d->mounted = d->lam.blocked + charge;
   }
   if (status == TW_OK && d->spec.ceramic_eccentricity > 0.0 && d->supported && !d->lies &&
-      d->spec.ceramic_thickness > 0.0) {
+      d->hold.stuck <= 0.0 && d->spec.ceramic_thickness > 0.0) {
     status = tw_shift_solve(d);
   }
   if (status == TW_OK && d->spec.void_depth > 0.0 && d->hold.support > 0.0) {
@@ -263,7 +261,7 @@ double tw_disc_swell(const tw_disc *d, double radius)
 
 double tw_disc_influence(const tw_disc *d, double radius)
 {
-  if (!(radius >= d->lam.hole && radius <= d->hold.outer) || d->spec.ceramic_thickness <= 0.0) {
+  if (!(radius >= d->lam.hole && radius <= d->reach) || d->spec.ceramic_thickness <= 0.0) {
     return 0.0;
   }
   /* on a flat the carrier and the support squeeze the disc between them */
@@ -286,7 +284,7 @@ tw_status tw_disc_can_carry(const tw_disc *d, double radius, tw_fault *fault)
     return tw_fail(fault, TW_NO_ANSWER, "support.kind", "choose rim, ledge or another support",
                    "a disc that is held nowhere cannot take a load");
   }
-  if (radius > d->hold.outer) {
+  if (radius > d->reach) {
     return tw_fail(fault, TW_NO_ANSWER, "support.void_radius", "load the disc over the void",
                    "the disc is stuck down where it is loaded");
   }

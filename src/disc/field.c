@@ -92,9 +92,27 @@ static int cut_segments(const tw_laminate *lam, const tw_hold *hold, double load
   return count;
 }
 
-/* the two conditions at the outer edge, as residuals */
-static void edge_residual(const tw_hold *hold, state y, double out[2])
+/* a part that is held flat keeps only its plane: u = c1 r + c2/r */
+static state pass_stuck(tw_segment *s, state y, double volt, double kelvin)
 {
+  const tw_zone *z = s->zone;
+  const double r = s->inner, eu = y.u / r, drive = z->np * volt - z->nt * kelvin;
+  const double du = (y.n - z->a12 * eu - drive) / z->a11;
+  s->c1 = (eu + du) / 2.0;
+  s->c2 = r * r * (eu - du) / 2.0;
+  const tw_local l = local_of(s, s->outer);
+  return (state){.u = l.u, .n = z->a11 * l.du + z->a12 * l.u / s->outer + drive};
+}
+
+/* the two conditions at the outer edge, as residuals; `slope` is that at the border of the stuck
+ * part */
+static void edge_residual(const tw_hold *hold, state y, double slope, double out[2])
+{
+  if (hold->stuck > 0.0) {
+    out[0] = y.n;
+    out[1] = slope;
+    return;
+  }
   switch (hold->edge) {
   case TW_EDGE_CLAMPED:
     out[0] = y.u;
@@ -119,8 +137,13 @@ static void march(tw_disc_field *f, const tw_laminate *lam, const tw_hold *hold,
   const double volt = which == 2 ? act.volt : 0.0, kelvin = which == 2 ? act.kelvin : 0.0;
   const double force = which == 2 ? act.force : 0.0;
   state y = {.u = which == 0, .b = which == 1};
+  double slope = 0.0;
   for (int i = 0; i < f->count; i++) {
     tw_segment *s = &f->segment[i];
+    if (hold->stuck > 0.0 && s->inner >= hold->stuck) {
+      y = pass_stuck(s, y, volt, kelvin);
+      continue;
+    }
     const bool passed_load = s->outer > act.radius, passed_support = s->outer > hold->support;
     const double enclosed =
         (passed_load ? force : 0.0) - (hold->support >= 0.0 && passed_support ? force : 0.0);
@@ -134,8 +157,9 @@ static void march(tw_disc_field *f, const tw_laminate *lam, const tw_hold *hold,
       start_segment(s, y, volt, kelvin);
     }
     y = state_of(s, s->outer, volt, kelvin);
+    slope = y.b;
   }
-  edge_residual(hold, y, out);
+  edge_residual(hold, y, slope, out);
 }
 
 /* make w continuous and zero on the support (or at the edge) */

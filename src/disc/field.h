@@ -18,6 +18,7 @@ typedef struct tw_hold {
   double support; /* m, ring that cannot move along the axis; < 0 = none */
   double bed;     /* Pa/m, elastic bed under everything */
   bool unbent;    /* lies flat: cannot bend at all */
+  double stuck;   /* m, held flat from here to the edge (free to slide); 0 = nowhere */
 } tw_hold;
 
 typedef struct tw_action {

@@ -204,6 +204,10 @@ static tw_status measure_tilt(const tw_disc *d, tw_disc_measures *m, tw_fault *f
                              d->spec.ceramic_eccentricity_azimuth + TW_DISC_PI};
   const double radius[2] = {a, a};
   double q[2];
+  if (d->hold.stuck > 0.0) {
+    m->charge_per_moment = unknown("not given for a disc that is stuck down around a void");
+    return TW_OK;
+  }
   const tw_status charged = tw_disc_charge(d, 2, radius, azimuth, q, fault);
   m->charge_per_moment =
       d->lam.blocked > 0.0 ? known((q[0] - q[1]) / (2.0 * a)) : unknown(NO_CERAMIC);

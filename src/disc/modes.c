@@ -11,6 +11,7 @@ typedef struct modal {
   double *x, *y, *my;
   double *found; /* (TW_DISC_MODES + 1) vectors m x, with x beside them */
   double shift, open, pz;
+  int *held;
   int size, count;
 } modal;
 
@@ -19,6 +20,7 @@ static void modal_free(modal *s)
   tw_ring_set_free(&s->set);
   tw_mesh_free(&s->mesh);
   tw_free(s->store);
+  tw_free(s->held);
 }
 
 static double dot(int n, const double *a, const double *b)
@@ -42,7 +44,8 @@ static tw_status modal_new(const tw_laminate *lam, const tw_hold *hold, tw_mode_
   const int width = tw_ring_width(0);
   const size_t band = tw_band_length(s->size, width), n = (size_t)s->size;
   s->store = tw_alloc(2 * band + n * (5 + 2 * (TW_DISC_MODES + 1)), sizeof(double));
-  if (s->store == NULL) {
+  s->held = tw_alloc(n * 4 / 3, sizeof *s->held);
+  if (s->store == NULL || s->held == NULL) {
     return TW_NO_MEMORY;
   }
   s->k = (tw_band){s->size, width, s->store};
@@ -139,7 +142,7 @@ static bool prepare(modal *s, const tw_laminate *lam, const tw_hold *hold, tw_mo
   if (ask.mass > 0.0) {
     add_mass(s, ask.mass, ask.radius);
   }
-  int held[12];
+  int *held = s->held;
   const int count = tw_ring_held(&s->set, 0, held);
   tw_ring_voltage(&s->set, s->p);
   const bool floats = hold->support < 0.0 && hold->bed <= 0.0;

@@ -291,7 +291,7 @@ void tw_ring_assemble(const tw_ring_set *set, int n, tw_band *band, tw_band *mas
   }
 }
 
-int tw_ring_held(const tw_ring_set *set, int n, int held[12])
+int tw_ring_held(const tw_ring_set *set, int n, int *held)
 {
   const tw_hold *hold = set->hold;
   const int per = tw_ring_per_node(n), edge = (set->mesh->nodes - 1) * per;
@@ -315,7 +315,12 @@ int tw_ring_held(const tw_ring_set *set, int n, int held[12])
       held[count++] = i;
     }
   }
-  if (hold->support >= 0.0) {
+  if (hold->stuck > 0.0) {
+    for (int i = tw_mesh_node(set->mesh, hold->stuck); i < set->mesh->nodes; i++) {
+      held[count++] = i * per;
+      held[count++] = i * per + 1;
+    }
+  } else if (hold->support >= 0.0) {
     held[count++] = tw_mesh_node(set->mesh, hold->support) * per;
   }
   if (hold->edge == TW_EDGE_CLAMPED) {

@@ -37,8 +37,8 @@ static inline int tw_ring_width(int n)
 /* Assemble harmonic n into `k` (size nodes x per_node, width as above) without constraints except
  * those at the axis and of a pinned edge. `mass` likewise (n = 0 only), or NULL. */
 void tw_ring_assemble(const tw_ring_set *set, int n, tw_band *k, tw_band *mass);
-/* which unknowns are held at zero, written to held[]; returns how many */
-int tw_ring_held(const tw_ring_set *set, int n, int held[12]);
+/* which unknowns are held at zero, written to held[] (room for 4 a node); returns how many */
+int tw_ring_held(const tw_ring_set *set, int n, int *held);
 /* after a solve: give the tied unknowns the values of those that they follow */
 void tw_ring_restore(const tw_ring_set *set, int n, double *x);
 /* middle displacements of element e of harmonic n from the solved node values x */

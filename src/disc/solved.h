@@ -16,6 +16,7 @@ struct tw_disc {
   tw_disc_spec spec;
   tw_laminate lam;
   tw_hold hold;
+  double reach;          /* m, loads stand inside this radius */
   bool supported;        /* something holds it along the axis */
   bool lies;             /* on a rigid flat without a hole: cannot bend */
   double side;           /* +1 if the carrier pushes towards the ceramic, else -1 */

@@ -15,7 +15,8 @@ tw_status tw_statics_new(const tw_laminate *lam, const tw_hold *hold, tw_finenes
   s->k.a = tw_alloc(tw_band_length(s->mesh.nodes * 4, tw_ring_width(1)), sizeof(double));
   s->x = tw_alloc(nodes * 4, sizeof(double));
   s->p = tw_alloc(nodes * 3, sizeof(double));
-  if (s->k.a == NULL || s->x == NULL || s->p == NULL) {
+  s->held = tw_alloc(nodes * 4, sizeof *s->held);
+  if (s->k.a == NULL || s->x == NULL || s->p == NULL || s->held == NULL) {
     tw_statics_free(s);
     return TW_NO_MEMORY;
   }
@@ -30,6 +31,7 @@ void tw_statics_free(tw_statics *s)
   tw_free(s->k.a);
   tw_free(s->x);
   tw_free(s->p);
+  tw_free(s->held);
   memset(s, 0, sizeof *s);
 }
 

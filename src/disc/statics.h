@@ -11,7 +11,7 @@ typedef struct tw_statics {
   double *x; /* nodes x 4: load before, displacement after tw_statics_solve */
   double *p; /* nodes x 3 */
   int n;
-  int held[12], held_count;
+  int *held, held_count;
 } tw_statics;
 
 /* TW_NO_MEMORY; `lam` and `hold` are borrowed for the life of `s` */

@@ -74,7 +74,7 @@ tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows
    * (Roark's equivalent radius 0.325 t of a point, turned into the ring of equal moment) */
   const tw_zone *first = &d->lam.zone[0];
   const double thick = first->layer[first->layers - 1].z1 - first->layer[0].z0;
-  const double ring = fmin(fmax(radius, 0.325 * exp(-0.5) * thick), d->hold.outer);
+  const double ring = fmin(fmax(radius, 0.325 * exp(-0.5) * thick), d->reach);
   const double open = d->mounted > 0.0 ? -tw_disc_bend(d, ring, NULL) / d->mounted : 0.0;
   tw_disc_field loaded, opened;
   if (!tw_disc_loaded_field(d, ring, 0.0, &loaded) ||
