@@ -59,6 +59,7 @@ tw_status tw_sampler_new(const tw_input *inputs, size_t count, const tw_correlat
 void tw_sampler_free(tw_sampler *sampler);
 size_t tw_sampler_inputs(const tw_sampler *sampler);
 uint64_t tw_sampler_seed(const tw_sampler *sampler);
+bool tw_sampler_varies(const tw_sampler *sampler); /* any of its inputs */
 
 /* x[inputs] of build number `build` */
 void tw_sampler_draw(const tw_sampler *sampler, uint64_t build, double *x);

@@ -46,6 +46,16 @@ uint64_t tw_sampler_seed(const tw_sampler *sampler)
   return sampler->seed;
 }
 
+bool tw_sampler_varies(const tw_sampler *sampler)
+{
+  for (size_t i = 0; i < sampler->count; i++) {
+    if (tw_input_varies(&sampler->inputs[i])) {
+      return true;
+    }
+  }
+  return false;
+}
+
 uint64_t tw_sampler_hash(const tw_sampler *sampler)
 {
   return sampler->hash;
