@@ -1,0 +1,290 @@
+/* budget.c: the GUM: sensitivities, combined uncertainty, Welch-Satterthwaite, second order. */
+#include "budget_inner.h"
+#include "inner.h"
+
+#include <ctype.h>
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+#include <string.h>
+
+void tw_budget_start(tw_budget *out)
+{
+  memset(out, 0, sizeof *out);
+  for (size_t i = 0; i < TW_INPUT_MOST; i++) {
+    out->correlation[i][i] = 1.0;
+  }
+}
+
+double tw_input_u(const tw_input *input)
+{
+  switch (input->kind) {
+  case TW_SPREAD_RECTANGULAR:
+    return input->width / sqrt(3.0);
+  case TW_SPREAD_TRIANGULAR:
+    return input->width / sqrt(6.0);
+  case TW_SPREAD_ARCSINE:
+    return input->width / sqrt(2.0);
+  case TW_SPREAD_EXPANDED:
+    return input->width / input->k;
+  case TW_SPREAD_STANDARD:
+    break;
+  }
+  return input->width;
+}
+
+tw_status tw_budget_formula(const tw_budget *budget, tw_formula *out, tw_fault *fault)
+{
+  const char *name[TW_INPUT_MOST];
+  for (size_t i = 0; i < budget->count; i++) {
+    name[i] = budget->input[i].name;
+  }
+  return tw_formula_read(budget->model, name, budget->count, out, NULL, fault);
+}
+
+bool tw_budget_factor(const tw_budget *b, double l[TW_INPUT_MOST][TW_INPUT_MOST])
+{
+  for (size_t i = 0; i < b->count; i++) {
+    for (size_t j = 0; j <= i; j++) {
+      double rest = b->correlation[i][j];
+      for (size_t k = 0; k < j; k++) {
+        rest -= l[i][k] * l[j][k];
+      }
+      if (i == j && !(rest > 0.0)) {
+        return false;
+      }
+      l[i][j] = i == j ? sqrt(rest) : rest / l[j][j];
+    }
+  }
+  return true;
+}
+
+static tw_status check_input(const tw_input *in, tw_fault *fault)
+{
+  const char *field = in->name;
+  if (!isalpha((unsigned char)in->name[0])) {
+    return tw_fail(fault, TW_BAD_INPUT, "name", "letters, digits and _, a letter first",
+                   "'%s' cannot be the name of an input", in->name);
+  }
+  for (const char *c = in->name; *c; c++) {
+    if (!isalnum((unsigned char)*c) && *c != '_') {
+      return tw_fail(fault, TW_BAD_INPUT, "name", "letters, digits and _, a letter first",
+                     "'%s' cannot be the name of an input", in->name);
+    }
+  }
+  if (!isfinite(in->value) || !(in->width >= 0.0) || !isfinite(in->width)) {
+    return tw_fail(fault, TW_BAD_INPUT, field, "a spread is zero or positive",
+                   "%s: value %g, spread %g", in->name, in->value, in->width);
+  }
+  if (!(in->dof > 0.0) || (in->kind == TW_SPREAD_EXPANDED && !(in->k > 0.0))) {
+    return tw_fail(fault, TW_BAD_INPUT, field, "leave the degrees of freedom empty if unlimited",
+                   "%s: degrees of freedom and k must be positive", in->name);
+  }
+  return TW_OK;
+}
+
+static tw_status check_correlation(const tw_budget *b, tw_fault *fault)
+{
+  for (size_t i = 0; i < b->count; i++) {
+    for (size_t j = 0; j < i; j++) {
+      const double r = b->correlation[i][j];
+      const bool plain =
+          b->input[i].kind == TW_SPREAD_STANDARD && b->input[j].kind == TW_SPREAD_STANDARD;
+      if (!(fabs(r) < 1.0) || (r != 0.0 && !plain)) {
+        return tw_fail(fault, TW_BAD_INPUT, "correlation",
+                       "between -1 and 1, and only between inputs of kind standard",
+                       "%s and %s: correlation %g", b->input[i].name, b->input[j].name, r);
+      }
+    }
+  }
+  double factor[TW_INPUT_MOST][TW_INPUT_MOST];
+  if (!tw_budget_factor(b, factor)) {
+    return tw_fail(fault, TW_BAD_INPUT, "correlation", "check their signs",
+                   "the correlations contradict each other");
+  }
+  return TW_OK;
+}
+
+tw_status tw_budget_check(const tw_budget *b, tw_fault *fault)
+{
+  if (b->count == 0 || b->count > TW_INPUT_MOST) {
+    return tw_fail(fault, TW_BAD_INPUT, "inputs", "one row an input",
+                   "%zu inputs; 1 to %d are possible", b->count, TW_INPUT_MOST);
+  }
+  for (size_t i = 0; i < b->count; i++) {
+    const tw_status status = check_input(&b->input[i], fault);
+    if (status != TW_OK) {
+      return status;
+    }
+    for (size_t j = 0; j < i; j++) {
+      if (strcmp(b->input[i].name, b->input[j].name) == 0) {
+        return tw_fail(fault, TW_BAD_INPUT, "name", "give each its own name",
+                       "two inputs are called '%s'", b->input[i].name);
+      }
+    }
+  }
+  tw_formula formula;
+  tw_status status = check_correlation(b, fault);
+  status = status == TW_OK ? tw_budget_formula(b, &formula, fault) : status;
+  for (size_t i = 0; i < b->count && status == TW_OK; i++) {
+    if (!tw_formula_uses(&formula, i)) {
+      status =
+          tw_fail(fault, TW_BAD_INPUT, b->input[i].name, "put it into the model, or take it out",
+                  "the model does not use '%s'", b->input[i].name);
+    }
+  }
+  return status;
+}
+
+/* ---- GUM ----------------------------------------------------------------------------------------
+ */
+
+/* sum over i, j of (f_ij^2 / 2 + f_i f_ijj) u_i^2 u_j^2: GUM 5.1.2, note */
+static double second_order(const tw_budget *b, const tw_formula *f, const double *x,
+                           const double *u)
+{
+  double sum = 0.0;
+  for (size_t i = 0; i < b->count; i++) {
+    for (size_t j = 0; j < b->count; j++) {
+      const tw_dual d = tw_formula_dual(f, x, i, j);
+      /* f_ijj: the slope along i of the exact f_jj; a hundredth of u keeps the difference well
+       * above rounding and the curvature of f_jj out of it */
+      double third = 0.0;
+      if (u[i] > 0.0) {
+        double beside[TW_INPUT_MOST];
+        memcpy(beside, x, b->count * sizeof *x);
+        const double h = 0.01 * u[i];
+        beside[i] = x[i] + h;
+        const double above = tw_formula_dual(f, beside, j, j).ij;
+        beside[i] = x[i] - h;
+        third = (above - tw_formula_dual(f, beside, j, j).ij) / (2.0 * h);
+      }
+      sum += (0.5 * d.ij * d.ij + d.i * third) * u[i] * u[i] * u[j] * u[j];
+    }
+  }
+  return sum;
+}
+
+/* nu_eff = u^4 / sum((c_i u_i)^4 / nu_i), only for uncorrelated inputs; then U = t u */
+static void expand(const tw_budget *b, double level, tw_budget_result *r)
+{
+  double weights = 0.0;
+  for (size_t i = 0; i < b->count; i++) {
+    const double part = r->line[i].contribution;
+    weights += isinf(b->input[i].dof) ? 0.0 : part * part * part * part / b->input[i].dof;
+  }
+  r->dof_exact = weights > 0.0 ? r->u * r->u * r->u * r->u / weights : (double)INFINITY;
+  r->dof = r->dof_exact < 1.0 ? r->dof_exact : floor(r->dof_exact);
+  r->k = tw_t_factor(level, isinf(r->dof) ? 1e8 : r->dof);
+  r->expanded = r->k * r->u;
+}
+
+tw_status tw_budget_gum(const tw_budget *b, double level, tw_budget_result *out, tw_fault *fault)
+{
+  tw_status status = tw_budget_check(b, fault);
+  tw_formula f;
+  status = status == TW_OK ? tw_budget_formula(b, &f, fault) : status;
+  if (status == TW_OK && !(level > 0.0 && level < 1.0)) {
+    status = tw_fail(fault, TW_BAD_INPUT, "level", "0.95 is usual", "a level of %g", level);
+  }
+  if (status != TW_OK) {
+    return status;
+  }
+  double x[TW_INPUT_MOST], u[TW_INPUT_MOST], variance = 0.0, plain = 0.0;
+  tw_budget_result r = {.level = level, .count = b->count};
+  for (size_t i = 0; i < b->count; i++) {
+    x[i] = b->input[i].value;
+    u[i] = tw_input_u(&b->input[i]);
+  }
+  r.y = tw_formula_value(&f, x);
+  for (size_t i = 0; i < b->count; i++) {
+    const double c = tw_formula_dual(&f, x, i, i).i;
+    r.line[i] = (tw_budget_line){.sensitivity = c, .u = u[i], .contribution = fabs(c) * u[i]};
+    plain += c * c * u[i] * u[i];
+    for (size_t j = 0; j < i; j++) {
+      variance += 2.0 * b->correlation[i][j] * c * u[i] * r.line[j].sensitivity * u[j];
+    }
+  }
+  variance += plain;
+  for (size_t i = 0; i < b->count; i++) {
+    r.line[i].share = plain > 0.0 ? r.line[i].contribution * r.line[i].contribution / plain : 0.0;
+  }
+  r.u = sqrt(fmax(variance, 0.0));
+  r.second_order = second_order(b, &f, x, u);
+  r.u_second = sqrt(fmax(variance + r.second_order, 0.0));
+  expand(b, level, &r);
+  if (!isfinite(r.y) || !isfinite(r.u) || !isfinite(r.expanded)) {
+    return tw_fail(fault, TW_NO_ANSWER, "model",
+                   "check the values: a root or logarithm of a negative "
+                   "number, a division by zero?",
+                   "the model has no finite value there");
+  }
+  *out = r;
+  return TW_OK;
+}
+
+/* ---- decision -----------------------------------------------------------------------------------
+ */
+
+const char *tw_verdict_text(tw_verdict verdict)
+{
+  static const char *const text[] = {"conformity proven", "neither proven nor disproven",
+                                     "non-conformity proven"};
+  return text[verdict];
+}
+
+/* probability that a normal value about y is within the limits (JCGM 106, 7.2) */
+static double conformance(double y, double u, double lower, double upper)
+{
+  if (u == 0.0) {
+    return y >= lower && y <= upper ? 1.0 : 0.0;
+  }
+  const double high = isinf(upper) ? 1.0 : gsl_cdf_ugaussian_P((upper - y) / u);
+  const double low = isinf(lower) ? 0.0 : gsl_cdf_ugaussian_P((lower - y) / u);
+  return high - low;
+}
+
+/* the y nearest to `limit`, on the side of `inside`, whose probability is `level` */
+static double acceptance(double u, double lower, double upper, double level, double limit,
+                         double inside)
+{
+  double out = limit, in = inside;
+  if (conformance(in, u, lower, upper) < level) {
+    return (double)NAN; /* the zone is too narrow for this u: nothing can be proven */
+  }
+  for (int i = 0; i < 200; i++) {
+    const double middle = 0.5 * (in + out);
+    if (conformance(middle, u, lower, upper) >= level) {
+      in = middle;
+    } else {
+      out = middle;
+    }
+  }
+  return in;
+}
+
+tw_status tw_decide(double y, double u, double lower, double upper, double level, tw_decision *out,
+                    tw_fault *fault)
+{
+  const bool limited = !isinf(lower) || !isinf(upper);
+  if (!isfinite(y) || !(u >= 0.0) || !isfinite(u) || !(lower < upper) || !limited ||
+      !(level > 0.5 && level < 1.0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "limits",
+                   "lower below upper, u zero or positive, level "
+                   "between 0.5 and 1",
+                   "value %g, u %g, limits %g .. %g, level %g", y, u, lower, upper, level);
+  }
+  const double middle = isinf(lower)   ? upper - 40.0 * u
+                        : isinf(upper) ? lower + 40.0 * u
+                                       : 0.5 * (lower + upper);
+  out->probability = conformance(y, u, lower, upper);
+  out->accept_low = isinf(lower) ? (double)NAN : acceptance(u, lower, upper, level, lower, middle);
+  out->accept_high = isinf(upper) ? (double)NAN : acceptance(u, lower, upper, level, upper, middle);
+  out->verdict = out->probability >= level         ? TW_PROVEN
+                 : 1.0 - out->probability >= level ? TW_DISPROVEN
+                                                   : TW_NOT_PROVEN;
+  const double wide = 2.0 * u;
+  out->by_expanded = y - wide >= lower && y + wide <= upper ? TW_PROVEN
+                     : y + wide < lower || y - wide > upper ? TW_DISPROVEN
+                                                            : TW_NOT_PROVEN;
+  return TW_OK;
+}

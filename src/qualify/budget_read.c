@@ -1,0 +1,243 @@
+/* budget_read.c: a budget from its file: three kinds of lines, then a table. */
+#include "budget_inner.h"
+#include "inner.h"
+#include "tripwright/qualify_table.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define TW_BUDGET_FILE  ((size_t)1 << 20)
+#define TW_CORRELATIONS 64
+
+struct pair {
+  char a[32], b[32];
+  double r;
+  int line;
+};
+
+struct head {
+  const char *name;
+  tw_messages *messages;
+  tw_budget *out;
+  struct pair pair[TW_CORRELATIONS];
+  size_t pairs;
+};
+
+static void wrong(struct head *h, int line, int column, const char *hint, const char *text)
+{
+  tw_messages_add(h->messages, TW_ERROR, (tw_place){h->name, line, column}, NULL, NULL, hint, "%s",
+                  text);
+}
+
+/* is this "word: rest"? the rest without blanks round it, cut to `room` */
+static bool line_says(const char *line, const char *word, char *rest, size_t room, bool *fits)
+{
+  const size_t length = strlen(word);
+  if (strncmp(line, word, length) != 0 || line[length] != ':') {
+    return false;
+  }
+  const char *from = line + length + 1;
+  while (*from == ' ' || *from == '\t') {
+    from++;
+  }
+  size_t n = strlen(from);
+  while (n > 0 && (from[n - 1] == ' ' || from[n - 1] == '\t' || from[n - 1] == '\r')) {
+    n--;
+  }
+  *fits = n < room;
+  n = *fits ? n : room - 1;
+  memcpy(rest, from, n);
+  rest[n] = '\0';
+  return true;
+}
+
+static void take_correlation(struct head *h, const char *rest, int line)
+{
+  struct pair p = {.line = line};
+  char number[64];
+  if (sscanf(rest, "%31s %31s %63s", p.a, p.b, number) != 3 ||
+      !tw_number_read(number, strlen(number), &p.r)) {
+    wrong(h, line, 1, "write: correlation: A B 0.5", "two names and a number are needed here");
+  } else if (h->pairs == TW_CORRELATIONS) {
+    wrong(h, line, 1, "leave out those near zero", "too many correlations");
+  } else {
+    h->pair[h->pairs++] = p;
+  }
+}
+
+/* take a head line out of the text, leaving a comment of the same length; false: not one */
+static bool take_head_line(struct head *h, char *line, int number)
+{
+  char rest[TW_MODEL_LENGTH];
+  bool fits = true;
+  if (line_says(line, "model", h->out->model, sizeof h->out->model, &fits)) {
+    line[0] = '#';
+  } else if (line_says(line, "result", rest, sizeof rest, &fits)) {
+    line[0] = '#';
+    if (sscanf(rest, "%31s %15s", h->out->result, h->out->unit) < 1) {
+      wrong(h, number, 1, "write: result: NAME UNIT", "the result has no name");
+    }
+  } else if (line_says(line, "correlation", rest, sizeof rest, &fits)) {
+    line[0] = '#';
+    take_correlation(h, rest, number);
+  } else {
+    return false;
+  }
+  if (!fits) {
+    wrong(h, number, 1, "split it, or shorten the names", "the line is too long");
+  }
+  return true;
+}
+
+static bool read_kind(const char *text, tw_input *in)
+{
+  static const struct {
+    const char *name;
+    tw_spread kind;
+  } kinds[] = {{"standard", TW_SPREAD_STANDARD},
+               {"rectangular", TW_SPREAD_RECTANGULAR},
+               {"triangular", TW_SPREAD_TRIANGULAR},
+               {"arcsine", TW_SPREAD_ARCSINE}};
+  for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
+    if (strcmp(kinds[i].name, text) == 0) {
+      in->kind = kinds[i].kind;
+      return true;
+    }
+  }
+  in->kind = TW_SPREAD_EXPANDED;
+  return strncmp(text, "expanded:", 9) == 0 && tw_number_read(text + 9, strlen(text + 9), &in->k);
+}
+
+static void take_rows(struct head *h, const tw_table *t)
+{
+  if (t->rows > TW_INPUT_MOST) {
+    wrong(h, 0, 0, "put small ones together", "more than 24 inputs");
+    return;
+  }
+  for (size_t i = 0; i < t->rows; i++) {
+    tw_input *in = &h->out->input[h->out->count++];
+    const char *name = t->text[0][t->code[0][i]], *kind = t->text[3][t->code[3][i]];
+    snprintf(in->name, sizeof in->name, "%s", name);
+    in->value = t->number[1][i];
+    in->width = t->number[2][i];
+    in->dof = isnan(t->number[4][i]) ? (double)INFINITY : t->number[4][i];
+    if (strlen(name) >= sizeof in->name) {
+      wrong(h, (int)t->line[i], 1, "up to 31 characters", "the name is too long");
+    }
+    if (!read_kind(kind, in)) {
+      wrong(h, (int)t->line[i], 0, "standard, rectangular, triangular, arcsine, or expanded:2",
+            "the kind of spread is not known");
+    }
+  }
+}
+
+static size_t find_input(const tw_budget *b, const char *name)
+{
+  size_t i = 0;
+  while (i < b->count && strcmp(b->input[i].name, name) != 0) {
+    i++;
+  }
+  return i;
+}
+
+static void set_correlations(struct head *h)
+{
+  for (size_t k = 0; k < h->pairs; k++) {
+    const size_t a = find_input(h->out, h->pair[k].a), b = find_input(h->out, h->pair[k].b);
+    if (a == b || a == h->out->count || b == h->out->count) {
+      wrong(h, h->pair[k].line, 1, "use the names of two inputs",
+            "a correlation with no such input");
+      continue;
+    }
+    h->out->correlation[a][b] = h->out->correlation[b][a] = h->pair[k].r;
+  }
+}
+
+static tw_status take_table(struct head *h, const char *text, size_t length)
+{
+  static const tw_column columns[] = {{"name", "", TW_LABEL, false},
+                                      {"value", "", TW_PURE, false},
+                                      {"spread", "", TW_PURE, false},
+                                      {"kind", "", TW_LABEL, false},
+                                      {"dof", "", TW_PURE, true}};
+  const tw_table_spec spec = {.column = columns, .columns = 5, .keep_lines = true};
+  tw_table *table;
+  const tw_status status = tw_table_read_text(h->name, text, length, &spec, h->messages, &table);
+  if (status == TW_OK) {
+    take_rows(h, table);
+  }
+  tw_table_free(table);
+  return status;
+}
+
+tw_status tw_budget_read_text(const char *name, const char *text, size_t length,
+                              tw_messages *messages, tw_budget *out)
+{
+  tw_budget_start(out);
+  char *copy = tw_alloc(length + 1, 1);
+  struct head *h = tw_alloc(1, sizeof *h);
+  if (!copy || !h) {
+    tw_free(copy);
+    tw_free(h);
+    return TW_NO_MEMORY;
+  }
+  memcpy(copy, text, length);
+  *h = (struct head){.name = name, .messages = messages, .out = out};
+  const size_t before = tw_messages_errors(messages);
+  int number = 0;
+  for (char *line = copy; line && *line; number++) {
+    char *end = strchr(line, '\n');
+    if (end) {
+      *end = '\0';
+    }
+    take_head_line(h, line, number + 1);
+    if (end) {
+      *end = '\n';
+    }
+    line = end ? end + 1 : NULL;
+  }
+  tw_status status = take_table(h, copy, length);
+  if (status == TW_OK && out->model[0] == '\0') {
+    wrong(h, 0, 0, "write a line: model: a + b * c", "there is no model");
+  }
+  if (status == TW_OK && tw_messages_errors(messages) == before) {
+    set_correlations(h);
+    tw_fault fault;
+    status = tw_messages_errors(messages) > before ? TW_BAD_INPUT : tw_budget_check(out, &fault);
+    if (status != TW_OK && tw_messages_errors(messages) == before) {
+      tw_messages_add_fault(messages, &fault, (tw_place){name, 0, 0}, NULL);
+    }
+  }
+  status = status == TW_OK && tw_messages_errors(messages) > before ? TW_BAD_INPUT : status;
+  tw_free(copy);
+  tw_free(h);
+  return status;
+}
+
+tw_status tw_budget_read(const char *path, tw_messages *messages, tw_budget *out)
+{
+  FILE *file = fopen(path, "rb");
+  char *text = tw_alloc(TW_BUDGET_FILE, 1);
+  const size_t length = file && text ? fread(text, 1, TW_BUDGET_FILE, file) : 0;
+  tw_status status = TW_OK;
+  if (!file || ferror(file)) {
+    tw_messages_add(messages, TW_ERROR, (tw_place){path, 0, 0}, NULL, NULL,
+                    "is the name right, and may you read it?", "cannot read: %s", strerror(errno));
+    status = TW_NO_FILE;
+  } else if (!text) {
+    status = TW_NO_MEMORY;
+  } else if (length == TW_BUDGET_FILE) {
+    tw_messages_add(messages, TW_ERROR, (tw_place){path, 0, 0}, NULL, NULL, "is this a budget?",
+                    "the file is larger than 1 MiB");
+    status = TW_BAD_INPUT;
+  }
+  if (file) {
+    fclose(file);
+  }
+  status = status == TW_OK ? tw_budget_read_text(path, text, length, messages, out) : status;
+  tw_free(text);
+  return status;
+}
