@@ -87,6 +87,7 @@ typedef struct tw_disc_spec {
   double foundation_stiffness; /* Pa/m, foundation */
   double void_radius;          /* flat: the hole; else how far the backing reaches, 0 = all over */
   double void_depth;           /* from the plane of the support to the backing; 0 = no backing */
+  double backing_stiffness;    /* Pa/m, of the floor of the void, pushes only; 0 = rigid */
 
   tw_disc_face contact_face; /* the face that the carrier touches */
   double contact_radius;     /* of the carrier's ring on the disc; 0 = centre */

@@ -13,6 +13,7 @@ struct tw_backing {
   int count;
   int *node;
   double *radius, *gap, *influence; /* count */
+  double *give;                     /* count: of the floor under the node's ring, m/N */
   double *c;                        /* count x count, short circuit */
 };
 
@@ -42,6 +43,16 @@ void tw_backing_free(tw_backing *b)
   }
 }
 
+/* the floor under the ring of disc that belongs to a node */
+static double floor_give(const tw_disc *d, const tw_mesh *mesh, int i)
+{
+  const double r = mesh->radius[i];
+  const double in = i > 0 ? (r + mesh->radius[i - 1]) / 2.0 : r;
+  const double out = (r + mesh->radius[i + 1]) / 2.0;
+  const double k = d->spec.backing_stiffness;
+  return k > 0.0 ? 1.0 / (k * TW_DISC_PI * (out * out - in * in)) : 0.0;
+}
+
 /* nodes that can touch: under the void, off the support */
 static void find_candidates(const tw_disc *d, tw_backing *b)
 {
@@ -53,7 +64,8 @@ static void find_candidates(const tw_disc *d, tw_backing *b)
       b->node[b->count] = i;
       b->radius[b->count] = r;
       b->gap[b->count] = tw_disc_gap(d, r);
-      b->influence[b->count++] = tw_disc_bend(d, r, NULL);
+      b->influence[b->count] = tw_disc_bend(d, r, NULL);
+      b->give[b->count++] = floor_give(d, mesh, i);
     }
   }
 }
@@ -68,12 +80,13 @@ static tw_status build(tw_disc *d, tw_backing *b)
   }
   const size_t nodes = (size_t)b->s.mesh.nodes;
   b->node = tw_alloc(nodes, sizeof *b->node);
-  b->radius = tw_alloc(3 * nodes, sizeof *b->radius);
+  b->radius = tw_alloc(4 * nodes, sizeof *b->radius);
   if (b->node == NULL || b->radius == NULL) {
     return TW_NO_MEMORY;
   }
   b->gap = b->radius + nodes;
   b->influence = b->gap + nodes;
+  b->give = b->influence + nodes;
   find_candidates(d, b);
   const size_t m = (size_t)b->count;
   b->c = tw_alloc(m * m, sizeof *b->c);
@@ -124,13 +137,19 @@ static double between(const press *p, size_t i, size_t j)
   return p->b->c[i * p->m + j] - p->softening * p->b->influence[i] * p->b->influence[j];
 }
 
+/* the same with the floor's own give where i and j are one */
+static double floor_and_disc(const press *p, size_t i, size_t j)
+{
+  return between(p, i, j) + (i == j ? p->b->give[i] : 0.0);
+}
+
 /* a = l l' of the touching ones; rhs overwritten */
 static bool factor_active(press *p)
 {
   const size_t k = p->touches;
   for (size_t i = 0; i < k; i++) {
     for (size_t j = 0; j <= i; j++) {
-      double sum = between(p, (size_t)p->active[i], (size_t)p->active[j]);
+      double sum = floor_and_disc(p, (size_t)p->active[i], (size_t)p->active[j]);
       for (size_t c = 0; c < j; c++) {
         sum -= p->matrix[i * p->m + c] * p->matrix[j * p->m + c];
       }

@@ -200,6 +200,10 @@ static tw_status check_support(const tw_disc_spec *s, tw_fault *fault)
     status = within(fault, "support.void_depth", "void depth (m)", s->void_depth, 0.0, 0.5,
                     "depth of the void under the disc");
   }
+  if (status == TW_OK) {
+    status = within(fault, "support.backing_stiffness", "backing stiffness (Pa/m)",
+                    s->backing_stiffness, 0.0, 1e18, "resin has 1e12 Pa/m; 0 is rigid");
+  }
   /* the side that faces the backing carries the ceramic when the carrier touches the metal */
   const double thick = s->ceramic_thickness > 0.0 && s->contact_face == TW_DISC_METAL_FACE &&
                                s->support != TW_DISC_FLAT
