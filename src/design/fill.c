@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* row key -> field, for values that are taken over as they are */
@@ -159,6 +160,14 @@ static void put_pairs(tw_reading *r, const tw_row *row, const pair *pairs, size_
 /* ---- rows that need more than taking over -----------------------------------------------------
  */
 
+/* limit - value, without the tail that the subtraction leaves (0.06 - 0.048) */
+static double distance(double limit, double value)
+{
+  char text[32];
+  snprintf(text, sizeof text, "%.12g", limit - value);
+  return fmax(strtod(text, NULL), 0);
+}
+
 #define TW_LAYERS_ASSUMED 20e-6 /* m: 10 um bond and two electrodes of 5 um */
 
 static void put_disc(tw_reading *r, const tw_row *row)
@@ -166,7 +175,8 @@ static void put_disc(tw_reading *r, const tw_row *row)
   tw_quantity total, metal, e;
   if (!tw_row_text(row, "ceramic_thickness") && tw_row_number(row, "total_thickness", &total) &&
       tw_row_number(row, "metal_thickness", &metal)) {
-    const tw_quantity ceramic = {.number = total.number - metal.number - TW_LAYERS_ASSUMED};
+    const tw_quantity ceramic = {.number =
+                                     distance(total.number - metal.number, TW_LAYERS_ASSUMED)};
     put_quantity(r, TW_F_disc_ceramic_thickness, row, "total_thickness - metal_thickness - 20 um",
                  ceramic);
   }
@@ -194,7 +204,7 @@ static bool typical_and_limit(const tw_row *row, const char *typical, const char
   *text = tw_row_text(row, typical);
   if (has_limit) {
     out->tolerance =
-        (tw_tolerance){true, TW_SPREAD_UNIFORM, 0, fmax(worst.number - out->number, 0)};
+        (tw_tolerance){true, TW_SPREAD_UNIFORM, 0, distance(worst.number, out->number)};
   }
   return true;
 }
@@ -208,8 +218,8 @@ static void put_bias_current(tw_reading *r, const tw_row *row, tw_field field)
     return;
   }
   if (bounds) {
-    bias.tolerance = (tw_tolerance){true, TW_SPREAD_UNIFORM, fmax(bias.number - least.number, 0),
-                                    fmax(most.number - bias.number, 0)};
+    bias.tolerance = (tw_tolerance){true, TW_SPREAD_UNIFORM, distance(bias.number, least.number),
+                                    distance(most.number, bias.number)};
   }
   put_quantity(r, field, row, tw_row_text(row, "bias_current"), bias);
 }
@@ -314,7 +324,8 @@ static void stage_as_amplifier(tw_reading *r)
 {
   tw_value *value = r->design->value;
   const size_t count = (size_t)(TW_F_circuit_stage_class - TW_F_circuit_amplifier_class);
-  if (value[TW_F_circuit_stage].origin != TW_ORIGIN_UNSET) {
+  if (value[TW_F_circuit_stage].origin != TW_ORIGIN_UNSET ||
+      !tw_design_applies(r->design, TW_F_circuit_stage)) {
     return;
   }
   for (size_t i = 0; i < count; i++) {

@@ -316,6 +316,9 @@ void tw_read_value(tw_reading *r, tw_field field, const tw_node *node)
 {
   const tw_field_info *info = tw_field_of(field);
   tw_value v = {.origin = r->origin, .place = tw_reading_place(r, node)};
+  if (v.origin > TW_ORIGIN_LIBRARY && strncmp(info->path, "measured.", 9) == 0) {
+    v.origin = TW_ORIGIN_MEASURED;
+  }
   bool good;
   if (info->type == TW_TYPE_TABLE) {
     good = read_table(r, info, node, &v);

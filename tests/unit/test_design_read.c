@@ -1,54 +1,5 @@
 /* Reading a design: values, origins, layers, places. */
-#include "near.h"
-#include "tripwright/parts.h"
-
-#include <string.h>
-
-static tw_units *units;
-static tw_library *library;
-
-static int open_all(void **state)
-{
-  (void)state;
-  tw_messages *messages = tw_messages_new();
-  if (tw_units_new(&units, NULL) != TW_OK) {
-    return -1;
-  }
-  const tw_status status = tw_library_load(TW_SOURCE_DIR "/parts", units, messages, &library);
-  for (size_t i = 0; i < tw_messages_count(messages); i++) {
-    char text[1000];
-    tw_message_print(tw_messages_at(messages, i), text, sizeof text);
-    print_message("%s", text);
-  }
-  tw_messages_free(messages);
-  return status == TW_OK ? 0 : -1;
-}
-
-static int close_all(void **state)
-{
-  (void)state;
-  tw_library_free(library);
-  tw_units_free(units);
-  return 0;
-}
-
-/* read a text that must be right */
-static tw_design *good(const char *text, unsigned need)
-{
-  const tw_read_options options = {.units = units, .library = library, .need = need};
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  const tw_status status = tw_design_parse(text, strlen(text), NULL, &options, messages, &design);
-  for (size_t i = 0; i < tw_messages_count(messages); i++) {
-    char line[1000];
-    tw_message_print(tw_messages_at(messages, i), line, sizeof line);
-    print_message("%s", line);
-  }
-  assert_int_equal(status, TW_OK);
-  assert_int_equal(tw_messages_count(messages), 0);
-  tw_messages_free(messages);
-  return design;
-}
+#include "design_fixture.h"
 
 static const char probe[] =
     "design: pillar-hole indexer\n"
@@ -84,7 +35,7 @@ static const char probe[] =
 static void reads_values_with_origins(void **state)
 {
   (void)state;
-  tw_design *d = good(probe, TW_NEED_ALL);
+  tw_design *d = good_design(probe, TW_NEED_ALL);
   assert_string_equal(tw_design_name(d), "pillar-hole indexer");
   assert_string_equal(tw_design_revision(d), "3");
   assert_true(tw_design_number(d, TW_F_support_ledge_radius) == 9.3e-3);
@@ -103,7 +54,7 @@ static void reads_values_with_origins(void **state)
 static void library_rows_fill_and_yield(void **state)
 {
   (void)state;
-  tw_design *d = good(probe, TW_NEED_ALL);
+  tw_design *d = good_design(probe, TW_NEED_ALL);
   assert_true(tw_design_number(d, TW_F_disc_metal_diameter) == 20e-3);
   assert_int_equal(tw_design_value(d, TW_F_disc_metal_diameter)->origin, TW_ORIGIN_LIBRARY);
   /* 0.42 - 0.20 - 0.02 mm */
@@ -117,8 +68,8 @@ static void library_rows_fill_and_yield(void **state)
   const tw_tolerance bias = tw_design_tolerance(d, TW_F_circuit_amplifier_bias_current);
   assert_rel(bias.plus, 225e-9, 1e-12);
   tw_design_free(d);
-  d = good("disc: {part: brass_20_6k3, metal_diameter: 21 mm}\nsupport: {kind: rim}\n",
-           TW_NEED_DISC);
+  d = good_design("disc: {part: brass_20_6k3, metal_diameter: 21 mm}\nsupport: {kind: rim}\n",
+                  TW_NEED_DISC);
   assert_true(tw_design_number(d, TW_F_disc_metal_diameter) == 21e-3);
   assert_int_equal(tw_design_value(d, TW_F_disc_metal_diameter)->origin, TW_ORIGIN_GIVEN);
   tw_design_free(d);
@@ -127,13 +78,13 @@ static void library_rows_fill_and_yield(void **state)
 static void shorthand_yields_to_the_longer_name(void **state)
 {
   (void)state;
-  tw_design *d = good(probe, TW_NEED_ALL);
+  tw_design *d = good_design(probe, TW_NEED_ALL);
   assert_true(tw_design_number(d, TW_F_seat_friction_socket) == 0.15);
   assert_rel(tw_design_tolerance(d, TW_F_seat_friction_flat).plus, 0.05, 1e-12);
   tw_design_free(d);
-  d = good("disc: {part: brass_20_6k3}\nsupport: {kind: rim}\n"
-           "seat: {friction: 0.1, friction_flat: 0.3}\n",
-           TW_NEED_DISC);
+  d = good_design("disc: {part: brass_20_6k3}\nsupport: {kind: rim}\n"
+                  "seat: {friction: 0.1, friction_flat: 0.3}\n",
+                  TW_NEED_DISC);
   assert_true(tw_design_number(d, TW_F_seat_friction_socket) == 0.1);
   assert_true(tw_design_number(d, TW_F_seat_friction_flat) == 0.3);
   tw_design_free(d);
@@ -142,7 +93,7 @@ static void shorthand_yields_to_the_longer_name(void **state)
 static void requirements_and_parts(void **state)
 {
   (void)state;
-  tw_design *d = good(probe, TW_NEED_ALL);
+  tw_design *d = good_design(probe, TW_NEED_ALL);
   assert_int_equal(tw_design_requirements(d), 4);
   const tw_requirement *q = tw_design_requirement(d, 0);
   assert_string_equal(q->name, "trip_force_side");
@@ -168,7 +119,7 @@ static void requirements_and_parts(void **state)
 static void defaults_fill_the_rest(void **state)
 {
   (void)state;
-  tw_design *d = good(probe, TW_NEED_ALL);
+  tw_design *d = good_design(probe, TW_NEED_ALL);
   assert_rel(tw_design_number(d, TW_F_seat_socket_angle), 0.78539816339744828, 1e-15);
   assert_int_equal(tw_design_value(d, TW_F_seat_socket_angle)->origin, TW_ORIGIN_DEFAULT);
   assert_false(tw_design_has(d, TW_F_measured_capacitance));
@@ -208,7 +159,7 @@ static void every_default_reads(void **state)
 static void clones_change_alone(void **state)
 {
   (void)state;
-  tw_design *d = good(probe, TW_NEED_ALL);
+  tw_design *d = good_design(probe, TW_NEED_ALL);
   tw_design *other = NULL;
   const tw_field field = TW_F_preload_force;
   const double force = 1.25;
