@@ -53,13 +53,14 @@ double tw_seat_plate_rigidity(const tw_seat_plate *plate); /* D, N m */
 
 /* ---- a probe's seat in plain numbers ------------------------------------------------------- */
 
+/* design.h has the names TW_SEAT_... for the words of seat.kind */
 typedef enum tw_seat_kind {
-  TW_SEAT_PIVOT,
-  TW_SEAT_TRIPOD_FLAT,
-  TW_SEAT_TRIPOD_VEE,
-  TW_SEAT_PLATE_ABOVE, /* disc between spring and plate */
-  TW_SEAT_PLATE_BELOW, /* disc between plate and lip */
-  TW_SEAT_BONDED
+  TW_SEATED_PIVOT,
+  TW_SEATED_TRIPOD_FLAT,
+  TW_SEATED_TRIPOD_VEE,
+  TW_SEATED_PLATE_ABOVE, /* disc between spring and plate */
+  TW_SEATED_PLATE_BELOW, /* disc between plate and lip */
+  TW_SEATED_BONDED
 } tw_seat_kind;
 
 typedef enum tw_seat_preload_kind {
@@ -79,7 +80,7 @@ typedef struct tw_seat_spec {
   double lobe_height;   /* m, half the flatness: gap = height (1 - cos lobes(phi - azimuth)) */
   size_t lobes;         /* 2, 3 .. ; 0 = flat */
   double lobe_azimuth;  /* rad, of a high point */
-  double eccentricity;  /* m, of flat or foot from the axis of disc and ball */
+  double eccentricity;  /* m, of carrier, ball and flat from the disc's centre */
   double eccentricity_azimuth;
 
   /* pivot */
@@ -116,9 +117,12 @@ typedef struct tw_seat_spec {
 
   /* the disc; none for an opening contact */
   tw_seat_disc_fn disc_points;
-  const void *disc;   /* borrowed while the model is built */
-  double void_depth;  /* m, gap under the disc to a one-sided backing; 0 = no backing */
-  double void_radius; /* m, out to which the backing can be touched */
+  const void *disc;         /* borrowed while the model is built */
+  double void_depth;        /* m, gap under the disc to a one-sided backing; 0 = no backing */
+  double void_radius;       /* m, out to which the backing can be touched */
+  double void_step_radius;  /* m, past it the gap is void_depth_outer (ceramic edge); 0 = no step */
+  double void_depth_outer;  /* m */
+  double backing_stiffness; /* Pa/m of the floor; 0 = rigid */
 
   /* stylus and tip */
   double side_stiffness, axial_stiffness; /* N/m, 0 = rigid */
@@ -132,6 +136,14 @@ typedef struct tw_seat_spec {
 
 /* a spec with the contract's defaults: points 3, dead preload, no friction, no gravity */
 void tw_seat_spec_default(tw_seat_kind kind, tw_seat_spec *spec);
+
+/* The seat that a design describes, with the stem solved. The disc is left out (disc_points NULL):
+ * the caller adds it in the electrical state that its circuit holds. Source of every number:
+ * fields.def; orientation turns the weight. */
+struct tw_design;
+struct tw_stylus;
+tw_status tw_seat_spec_from_design(const struct tw_design *design, const struct tw_stylus *stylus,
+                                   tw_seat_spec *out, tw_fault *fault);
 
 /* ---- the same in single parts (any carrier on any contacts) -------------------------------- */
 
@@ -196,7 +208,8 @@ typedef struct tw_seat_rest {
   double regime_ratio;    /* M_f over (preload x flat radius / 2); >= 1 partial, >= 2 locked */
   tw_seat_regime regime;  /* pivot: from regime_ratio; others: full until a touch shows otherwise */
   double tip[3];          /* m, place of the tip from the undisplaced one */
-  double clearance;       /* m, least gap left to the backing, < 0 never; 0 = touching */
+  bool has_backing;       /* a one-sided backing was given */
+  double clearance;       /* m, least gap left to the backing; 0 = touching, or no backing */
   bool backed;            /* the void is used up at rest */
   double charge_gain;     /* C/N, small axial load at rest, as the disc is then supported */
   double charge_gain_free; /* C/N, the same without backing */
@@ -225,10 +238,17 @@ typedef struct tw_seat_options {
   double search_travel; /* m; 6 mm */
   size_t steps;         /* load steps to a trip; 0 = 8 */
   bool contributions;   /* also run in stages */
+  bool from_assembly;   /* charge counts from rest after assembly, not from before each touch: a
+                           sense that holds its charge, and the check cases */
 } tw_seat_options;
 void tw_seat_options_default(tw_seat_options *options);
 
-typedef enum tw_seat_state { TW_SEAT_TRIPPED, TW_SEAT_NO_TRIP, TW_SEAT_NO_ANSWER } tw_seat_state;
+typedef enum tw_seat_state {
+  TW_SEAT_TRIPPED,
+  TW_SEAT_NO_TRIP,
+  TW_SEAT_NO_ANSWER,
+  TW_SEAT_TRIPPED_AT_REST /* before the counted touch begins: force and pretravel are 0 */
+} tw_seat_state;
 
 typedef enum tw_seat_mechanism {
   TW_SEAT_NONE,
@@ -254,7 +274,7 @@ typedef struct tw_seat_touch_result {
   double charge;        /* C at the trip, signed, from rest before the touch */
   double return_offset; /* m, horizontal displacement left after overtravel and withdrawal */
   double return_tip[2]; /* m, its x and y */
-  double force_part[TW_SEAT_FORCE_PARTS];   /* N, sum = force */
+  double force_part[TW_SEAT_FORCE_PARTS];   /* N, sum = force; all 0 unless asked for */
   double travel_part[TW_SEAT_TRAVEL_PARTS]; /* m, sum = pretravel */
   double disc_load;                         /* N on the disc at the trip */
   double clearance; /* m, gap to the backing at the trip, as in tw_seat_rest */

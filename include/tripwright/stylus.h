@@ -59,6 +59,12 @@ typedef struct tw_stylus {
  * Hermite beam elements for the first mode). */
 tw_status tw_stylus_solve(const tw_stylus_spec *spec, tw_stylus *out, tw_fault *fault);
 
+/* The stem that a design describes, before it is solved. TW_BAD_INPUT when its lengths contradict
+ * each other. */
+struct tw_design;
+tw_status tw_stylus_spec_from_design(const struct tw_design *design, tw_stylus_spec *out,
+                                     tw_fault *fault);
+
 /* Stiffness of the stem along the unit direction (cos e cos a, cos e sin a, sin e), N/m:
  * 1/k = cos^2 e / side + sin^2 e / axial. */
 double tw_stylus_along(const tw_stylus *stylus, double elevation);

@@ -1,0 +1,210 @@
+/* build.c: pieces that the families share. */
+#include "build.h"
+
+#include "tripwright/seat_forms.h"
+
+#include <math.h>
+#include <string.h>
+
+#define PI 3.14159265358979323846
+
+tw_status seat_need(seat_build *b, const char *field, double value, double least, double most)
+{
+  if (isfinite(value) && value >= least && value <= most) {
+    return TW_OK;
+  }
+  if (!isfinite(value)) {
+    return tw_fail(b->fault, TW_BAD_INPUT, field, "give a number", "%s is not a number", field);
+  }
+  return tw_fail(b->fault, TW_BAD_INPUT, field, "give a value within the range",
+                 "%s: %.6g is outside %.6g .. %.6g (SI units)", field, value, least, most);
+}
+
+tw_seat_contact *seat_add_contact(seat_build *b, const double place[3], const double normal[3])
+{
+  if (b->contacts == TW_SEAT_CONTACTS) {
+    return NULL;
+  }
+  tw_seat_contact *c = &b->contact[b->contacts++];
+  memset(c, 0, sizeof *c);
+  memcpy(c->place, place, sizeof c->place);
+  memcpy(c->normal, normal, sizeof c->normal);
+  return c;
+}
+
+tw_seat_spring *seat_add_spring(seat_build *b, const double place[3], const double along[3],
+                                double force, double rate)
+{
+  /* families add at most five springs, the workspace holds more */
+  tw_seat_spring *s = &b->spring[b->springs++];
+  memset(s, 0, sizeof *s);
+  for (int i = 0; i < 3; i++) {
+    const int j = (i + 1) % 3, k = (i + 2) % 3;
+    s->along[i] = along[i];
+    s->along[3 + i] = place[j] * along[k] - place[k] * along[j];
+  }
+  s->force = force;
+  s->rate = rate;
+  return s;
+}
+
+void seat_add_guide(seat_build *b, double stiffness, double radius)
+{
+  static const double origin[3] = {0}, x[3] = {1, 0, 0}, y[3] = {0, 1, 0};
+  seat_add_spring(b, origin, x, 0.0, stiffness);
+  seat_add_spring(b, origin, y, 0.0, stiffness);
+  tw_seat_spring *turn = seat_add_spring(b, origin, origin, 0.0, stiffness * radius * radius);
+  turn->along[5] = 1.0;
+}
+
+static void add_disc_point(seat_build *b, double x, double y)
+{
+  b->radius[b->grouped] = hypot(x, y);
+  b->azimuth[b->grouped] = atan2(y, x);
+  b->grouped++;
+}
+
+/* Backing points under the disc: the middle, and rings out to where the void ends. The middle
+ * touches first; the rings carry what follows when the disc is pressed flat. Each stands for its
+ * share of the floor, which gives way by that share of the floor's stiffness. */
+enum { BACKING_RINGS = 3, BACKING_AROUND = 6 };
+static const double backing_share[BACKING_RINGS] = {0.25, 0.5, 0.75};
+
+static tw_status add_backing(seat_build *b)
+{
+  const tw_seat_spec *s = b->spec;
+  const double origin[3] = {0}, up[3] = {0, 0, 1};
+  if (!(s->void_depth > 0.0)) {
+    return TW_OK;
+  }
+  for (size_t ring = 0; ring <= BACKING_RINGS; ring++) {
+    const size_t n = ring == 0 ? 1 : BACKING_AROUND;
+    const double r = ring == 0 ? 0.0 : backing_share[ring - 1] * s->void_radius;
+    const bool outer = s->void_step_radius > 0.0 && r > s->void_step_radius;
+    for (size_t i = 0; i < n; i++) {
+      tw_seat_contact *c = NULL;
+      /* turned so that no point lies under one of the carrier's */
+      const double phi = 2.0 * PI * ((double)i + 0.37) / (double)n;
+      if (b->grouped == TW_SEAT_GROUP || (c = seat_add_contact(b, origin, up)) == NULL) {
+        return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use at most 45 points over a void",
+                       "too many contact points beside those of the backing");
+      }
+      c->grouped = c->backing = true;
+      c->compression = -(outer ? s->void_depth_outer : s->void_depth);
+      add_disc_point(b, r * cos(phi), r * sin(phi));
+    }
+  }
+  return TW_OK;
+}
+
+/* the floor's own give: 1/(stiffness per area x area of the point's share) */
+static void soften_backing(seat_build *b, size_t first)
+{
+  const tw_seat_spec *s = b->spec;
+  if (!(s->backing_stiffness > 0.0)) {
+    return;
+  }
+  for (size_t i = first; i < b->grouped; i++) {
+    const size_t ring = i == first ? 0 : 1 + (i - first - 1) / BACKING_AROUND;
+    /* rings of equal width about 1/4, 1/2, 3/4 of the radius; the last one out to 7/8 */
+    const double inner = ring == 0 ? 0.0 : backing_share[ring - 1] - 0.125;
+    const double outer = ring == 0 ? 0.125 : backing_share[ring - 1] + 0.125;
+    const double area = PI * (outer * outer - inner * inner) * s->void_radius * s->void_radius /
+                        (ring == 0 ? 1.0 : (double)BACKING_AROUND);
+    b->compliance[i * b->grouped + i] += 1.0 / (s->backing_stiffness * area);
+  }
+}
+
+/* N/m under an even load of the carrier's n contacts */
+static double even_stiffness(const seat_build *b, size_t n)
+{
+  double sum = 0.0;
+  for (size_t i = 0; i < n; i++) {
+    for (size_t j = 0; j < n; j++) {
+      sum += b->compliance[i * b->grouped + j];
+    }
+  }
+  return sum > 0.0 ? (double)(n * n) / sum : 0.0;
+}
+
+tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, double sign)
+{
+  const tw_seat_spec *s = b->spec;
+  const double ex = s->eccentricity * cos(s->eccentricity_azimuth);
+  const double ey = s->eccentricity * sin(s->eccentricity_azimuth);
+  const size_t first = b->contacts;
+  if (s->disc_points == NULL) {
+    return tw_fail(b->fault, TW_BAD_INPUT, "disc", "describe the disc",
+                   "this seat rests on a disc, and there is none");
+  }
+  for (size_t i = 0; i < points; i++) {
+    const double phi = s->point_azimuth + 2.0 * PI * (double)i / (double)points;
+    const double place[3] = {a * cos(phi), a * sin(phi), z};
+    const double normal[3] = {0.0, 0.0, sign};
+    tw_seat_contact *c = seat_add_contact(b, place, normal);
+    if (c == NULL || b->grouped == TW_SEAT_GROUP) {
+      return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use fewer points",
+                     "more than %d contact points on the disc", TW_SEAT_GROUP);
+    }
+    c->grouped = true;
+    /* a form error is a gap; the high points touch first */
+    c->compression = -s->lobe_height * (1.0 - cos((double)s->lobes * (phi - s->lobe_azimuth)));
+    /* the carrier keeps its axis; the disc's centre lies at -e */
+    add_disc_point(b, ex + place[0], ey + place[1]);
+  }
+  tw_status status = add_backing(b);
+  if (status != TW_OK) {
+    return status;
+  }
+  status = s->disc_points(s->disc, b->grouped, b->radius, b->azimuth, b->compliance, b->charge,
+                          b->fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  for (size_t i = 0; i < b->grouped; i++) {
+    b->contact[first + i].charge = b->charge[i];
+  }
+  soften_backing(b, points);
+  b->axial = even_stiffness(b, points);
+  if (!(b->axial > 0.0 && isfinite(b->axial))) {
+    return tw_fail(b->fault, TW_BAD_INPUT, "disc", "check disc and support",
+                   "the disc has no stiffness under the contacts");
+  }
+  return TW_OK;
+}
+
+tw_status seat_spring_preload(seat_build *b, double *force, double *rate)
+{
+  const tw_seat_spec *s = b->spec;
+  const double left = 1.0 - s->relaxation;
+  tw_status status = seat_need(b, "preload.relaxation", s->relaxation, 0.0, 0.999);
+  *rate = s->spring_rate;
+  switch (s->preload) {
+  case TW_SEAT_BY_SPRING:
+    status = status != TW_OK ? status : seat_need(b, "seat.spring_rate", *rate, 1e-6, 1e12);
+    status = status != TW_OK ? status : seat_need(b, "preload.force", s->force, 1e-9, 1e6);
+    *force = s->force;
+    break;
+  case TW_SEAT_BY_FORCE:
+    status = status != TW_OK ? status : seat_need(b, "preload.force", s->force, 1e-9, 1e6);
+    *force = s->force;
+    break;
+  case TW_SEAT_BY_INTERFERENCE:
+    status = status != TW_OK ? status
+                             : seat_need(b, "preload.interference", s->interference, 1e-12, 1.0);
+    *force = *rate * s->interference;
+    break;
+  case TW_SEAT_BY_TABLE:
+    if (status == TW_OK) {
+      status = tw_force_table(s->table_travel, s->table_force, s->table_points, s->interference,
+                              force, rate, b->fault);
+    }
+    break;
+  }
+  if (status == TW_OK) {
+    *force *= left;
+    *rate *= s->preload == TW_SEAT_BY_TABLE ? left : 1.0;
+    status = seat_need(b, "preload.force", *force, 1e-12, 1e6);
+  }
+  return status;
+}

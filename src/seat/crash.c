@@ -1,0 +1,99 @@
+/* crash.c: a pivot swivelled past small angles, stress in the disc, order of giving way
+ * (docs/models/seat.md 6). */
+#include "tripwright/seat_forms.h"
+
+#include <math.h>
+
+#define PI 3.14159265358979323846
+
+void tw_crash_swivel_at(const tw_crash_pivot *p, double angle, tw_crash_swivel *out)
+{
+  const double s = sin(angle), c = cos(angle);
+  const double friction = tw_seat_friction_arm(p->friction_socket, p->friction_flat, p->ball_radius,
+                                               p->flat_height, p->socket_angle);
+  out->lift = p->flat_radius * s - p->flat_height * (1.0 - c);
+  out->arm = p->flat_radius * c - p->flat_height * s;
+  out->edge_load = (p->preload / p->ring_stiffness + out->lift) * p->point_stiffness;
+  out->tip_force = out->edge_load * (out->arm + friction) / p->reach;
+  out->tip_travel = p->reach * s;
+}
+
+/* Simply supported circular plate, edge moment inside a ring of load (Roark, from memory). */
+double tw_crash_ring_moment(double poisson, double radius, double disc_radius)
+{
+  const double r = radius / disc_radius;
+  return (-2.0 * (1.0 + poisson) * log(r) + (1.0 - poisson) * (1.0 - r * r)) / (8.0 * PI);
+}
+
+/* The same under a small patch, whose radius is made up for the plate's thickness (Roark, from
+ * memory). */
+double tw_crash_point_moment(double poisson, double patch, double thickness, double disc_radius)
+{
+  const double r = patch < 0.5 * thickness
+                       ? sqrt(1.6 * patch * patch + thickness * thickness) - 0.675 * thickness
+                       : patch;
+  return ((1.0 + poisson) * log(disc_radius / r) + 1.0) / (4.0 * PI);
+}
+
+tw_status tw_crash_stress_of(const tw_crash_laminate *l, double ring_radius, double patch,
+                             tw_crash_stress *out, tw_fault *fault)
+{
+  double stiff = 0.0, first = 0.0, bending = 0.0, poisson = 0.0, z = 0.0;
+  for (int i = 0; i < 2; i++) {
+    const double t = l->thickness[i], e = l->young[i], nu = l->poisson[i];
+    if (!(t > 0.0 && e > 0.0 && isfinite(t + e) && nu > -1.0 && nu <= 0.5)) {
+      return tw_fail(fault, TW_BAD_INPUT, "disc", "give thickness and modulus above zero",
+                     "a layer's thickness, modulus or Poisson's ratio is not usable");
+    }
+    const double q = e / (1.0 - nu * nu);
+    stiff += q * t;
+    first += q * t * (z + 0.5 * t);
+    bending += q * (pow(z + t, 3.0) - pow(z, 3.0)) / 3.0;
+    z += t;
+  }
+  if (!(ring_radius > 0.0 && ring_radius < l->disc_radius && patch > 0.0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "seat.flat_radius", "keep the load inside the support",
+                   "the load is not inside the disc's support");
+  }
+  const double neutral = first / stiff;
+  /* about the neutral plane */
+  out->rigidity = bending - first * first / stiff;
+  z = 0.0;
+  for (int i = 0; i < 2; i++) {
+    const double t = l->thickness[i], q = l->young[i] / (1.0 - l->poisson[i] * l->poisson[i]);
+    const double a = z - neutral, b = z + t - neutral;
+    poisson += l->poisson[i] * q * (b * b * b - a * a * a) / 3.0;
+    z += t;
+  }
+  poisson /= out->rigidity;
+  out->centre_stiffness = 16.0 * PI * (1.0 + poisson) * out->rigidity /
+                          ((3.0 + poisson) * l->disc_radius * l->disc_radius);
+  /* equal moments both ways: sigma = Q (1 + nu_c) z kappa, kappa = M/(D (1 + nu)) */
+  const double nu = l->poisson[1];
+  const double per_moment = l->young[1] / (1.0 - nu * nu) * (1.0 + nu) * (z - neutral) /
+                            (out->rigidity * (1.0 + poisson));
+  out->ring = per_moment * tw_crash_ring_moment(poisson, ring_radius, l->disc_radius);
+  out->point = per_moment * tw_crash_point_moment(poisson, patch, z, l->disc_radius);
+  return TW_OK;
+}
+
+void tw_crash_order_of(const tw_crash_pivot *p, double threshold_load, double trip_side,
+                       double holddown, double holder_radius, double holder_height,
+                       double disc_allowable, tw_crash_order *out)
+{
+  const double friction = tw_seat_friction_arm(p->friction_socket, p->friction_flat, p->ball_radius,
+                                               p->flat_height, p->socket_angle);
+  out->trip_axial = p->preload + threshold_load;
+  out->lift_axial = holddown;
+  out->disc_axial = disc_allowable;
+  out->trip_side = trip_side;
+  out->lift_side = holddown * holder_radius / holder_height;
+  out->disc_side = disc_allowable * (p->flat_radius + friction) / p->reach;
+  out->axial_holds = out->trip_axial < out->lift_axial && out->lift_axial <= out->disc_axial;
+  out->side_holds = out->trip_side < out->lift_side && out->lift_side < out->disc_side;
+}
+
+double tw_crash_stopping(double speed, double delay, double deceleration)
+{
+  return speed * delay + 0.5 * speed * speed / deceleration;
+}

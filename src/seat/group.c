@@ -1,0 +1,222 @@
+/* group.c: the contacts that share the disc's compliance: 0 <= load _|_ C load - compression >= 0.
+ *
+ * Block principal pivoting on the set of loaded points (Judice and Pires, from memory), with the
+ * least-index rule when the number of violations stops falling: finite for a positive definite C.
+ * For a given set loads and gaps are affine in the unknowns; that map is kept, so that the many
+ * solves of a path that share a set pay for its factorisation once. */
+#include "engine.h"
+
+#include <math.h>
+#include <string.h>
+
+#define NO_GAIN_LIMIT 10
+
+uint64_t seat_group_all(const tw_seat_model *m)
+{
+  return m->grouped >= 64 ? ~UINT64_C(0) : (UINT64_C(1) << m->grouped) - 1;
+}
+
+static bool in_set(uint64_t mask, size_t i)
+{
+  return (mask >> i) & 1;
+}
+
+/* columns of the map: start, then the row */
+enum { COLUMNS = SEAT_ALL + 1 };
+
+static void take_columns(const seat_contact *c, double sign, double *out)
+{
+  out[0] = sign * c->start;
+  for (size_t k = 0; k < SEAT_ALL; k++) {
+    out[k + 1] = sign * c->row[k];
+  }
+}
+
+/* to -= factor from, all columns */
+static void subtract(double *to, double factor, const double *from)
+{
+  for (size_t k = 0; k < COLUMNS; k++) {
+    to[k] -= factor * from[k];
+  }
+}
+
+static void divide(double *row, double by)
+{
+  for (size_t k = 0; k < COLUMNS; k++) {
+    row[k] /= by;
+  }
+}
+
+/* loads of the set: map = C_AA^-1 [start, row], all columns at once */
+static void solve_loaded(const tw_seat_model *m, const double *l, seat_set *s, const size_t *index,
+                         size_t n)
+{
+  for (size_t i = 0; i < n; i++) { /* L y = b */
+    double *b = s->map[index[i]];
+    take_columns(&m->contact[index[i]], 1.0, b);
+    for (size_t k = 0; k < i; k++) {
+      subtract(b, l[i * TW_SEAT_GROUP + k], s->map[index[k]]);
+    }
+    divide(b, l[i * TW_SEAT_GROUP + i]);
+  }
+  for (size_t i = n; i-- > 0;) { /* L' x = y */
+    double *b = s->map[index[i]];
+    divide(b, l[i * TW_SEAT_GROUP + i]);
+    for (size_t k = 0; k < i; k++) {
+      subtract(s->map[index[k]], l[i * TW_SEAT_GROUP + k], b);
+    }
+  }
+}
+
+/* gaps of the others: C_iA load - compression_i */
+static void fill_open(const tw_seat_model *m, seat_set *s, const size_t *index, size_t n)
+{
+  for (size_t i = 0; i < m->grouped; i++) {
+    if (in_set(s->mask, i)) {
+      continue;
+    }
+    const double *c = m->compliance + i * m->grouped;
+    take_columns(&m->contact[i], -1.0, s->map[i]);
+    for (size_t j = 0; j < n; j++) {
+      subtract(s->map[i], -c[index[j]], s->map[index[j]]);
+    }
+  }
+}
+
+/* stiffness of the loaded points: sum of row' (d load) */
+static void fill_stiffness(const tw_seat_model *m, seat_set *s, const size_t *index, size_t n)
+{
+  memset(s->stiff, 0, sizeof s->stiff);
+  for (size_t i = 0; i < n; i++) {
+    const double *row = m->contact[index[i]].row, *map = s->map[index[i]] + 1;
+    for (size_t a = 0; a < SEAT_ALL; a++) {
+      for (size_t b = 0; b < SEAT_ALL; b++) {
+        s->stiff[a * SEAT_ALL + b] += row[a] * map[b];
+      }
+    }
+  }
+}
+
+static bool build_set(const tw_seat_model *m, tw_seat_work *w, seat_set *s, uint64_t mask)
+{
+  size_t index[TW_SEAT_GROUP], n = 0;
+  for (size_t i = 0; i < m->grouped; i++) {
+    if (in_set(mask, i)) {
+      index[n++] = i;
+    }
+  }
+  for (size_t i = 0; i < n; i++) {
+    for (size_t j = 0; j <= i; j++) {
+      w->factor[i * TW_SEAT_GROUP + j] = m->compliance[index[i] * m->grouped + index[j]];
+    }
+  }
+  s->known = false;
+  s->mask = mask;
+  if (!seat_cholesky(n, w->factor, TW_SEAT_GROUP)) {
+    return false;
+  }
+  solve_loaded(m, w->factor, s, index, n);
+  fill_open(m, s, index, n);
+  fill_stiffness(m, s, index, n);
+  s->known = true;
+  return true;
+}
+
+seat_set *seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask)
+{
+  if (w->set != NULL && w->set->known && w->set->mask == mask) {
+    return w->set;
+  }
+  for (size_t i = 0; i < SEAT_SETS; i++) {
+    if (w->sets[i].known && w->sets[i].mask == mask) {
+      return &w->sets[i];
+    }
+  }
+  seat_set *s = &w->sets[w->next_set];
+  w->next_set = (w->next_set + 1) % SEAT_SETS;
+  return build_set(m, w, s, mask) ? s : NULL;
+}
+
+static double value_at(const double *map, const double *v)
+{
+  double s = map[0];
+  for (size_t k = 0; k < SEAT_ALL; k++) {
+    s -= map[k + 1] * v[k];
+  }
+  return s;
+}
+
+/* loads and gaps of set s at v; returns the points that break a sign */
+static uint64_t evaluate(const tw_seat_model *m, tw_seat_work *w, const seat_set *s,
+                         const double *v)
+{
+  uint64_t wrong = 0;
+  for (size_t i = 0; i < m->grouped; i++) {
+    const bool loaded = in_set(s->mask, i);
+    const double value = value_at(s->map[i], v);
+    const double zero = SEAT_COMPLEMENTARITY * (loaded ? m->force_scale : m->gap_scale);
+    if (!(value >= -zero)) {
+      wrong |= UINT64_C(1) << i;
+    }
+    w->load[i] = loaded ? value : 0.0;
+    w->gap[i] = loaded ? 0.0 : value;
+  }
+  return wrong;
+}
+
+static int count_bits(uint64_t x)
+{
+  int n = 0;
+  for (; x != 0; x &= x - 1) {
+    n++;
+  }
+  return n;
+}
+
+seat_set *seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v, uint64_t *mask)
+{
+  if (m->bilateral) {
+    seat_set *s = seat_set_of(m, w, seat_group_all(m));
+    if (s != NULL) {
+      (void)evaluate(m, w, s, v);
+      *mask = s->mask;
+    }
+    return s;
+  }
+  int best = TW_SEAT_GROUP + 1, no_gain = 0;
+  /* the least-index rule visits each set at most once; this bound only guards against rounding */
+  for (size_t sweep = 0; sweep < 4000; sweep++) {
+    seat_set *s = seat_set_of(m, w, *mask);
+    if (s == NULL) {
+      return NULL;
+    }
+    const uint64_t wrong = evaluate(m, w, s, v);
+    if (wrong == 0) {
+      return s;
+    }
+    const int count = count_bits(wrong);
+    if (count < best) {
+      best = count;
+      no_gain = 0;
+    } else {
+      no_gain++;
+    }
+    /* all violators at once, or, when that stops helping, the first one only */
+    *mask ^= no_gain < NO_GAIN_LIMIT ? wrong : wrong & (~wrong + 1);
+  }
+  return NULL;
+}
+
+double seat_pair(const tw_seat_model *m, const tw_seat_work *w, size_t i)
+{
+  /* gap from the loads themselves, not from the kept map */
+  const seat_contact *c = &m->contact[i];
+  double gap = -c->start;
+  for (size_t k = 0; k < SEAT_ALL; k++) {
+    gap += c->row[k] * w->now.v[k];
+  }
+  for (size_t j = 0; j < m->grouped; j++) {
+    gap += m->compliance[i * m->grouped + j] * w->load[j];
+  }
+  return w->load[i] * gap;
+}

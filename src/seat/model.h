@@ -1,0 +1,12 @@
+/* model.h: private: the two halves of making a model. */
+#ifndef TW_SEAT_MODEL_H
+#define TW_SEAT_MODEL_H
+
+#include "engine.h"
+
+/* parts checked and taken over, not yet at rest */
+tw_status seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_fault *fault);
+/* bring it to rest and fill model->rest and model->answer */
+tw_status seat_model_settle(tw_seat_model *m, bool closing_free, tw_fault *fault);
+
+#endif

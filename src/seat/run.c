@@ -1,0 +1,316 @@
+/* run.c: one push along a direction: step, see an event pass, go back, land on it. */
+#include "run.h"
+
+#include <math.h>
+#include <string.h>
+
+static double dot6(const double *a, const double *b)
+{
+  return a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + a[3] * b[3] + a[4] * b[4] + a[5] * b[5];
+}
+
+static double signed_load(const tw_seat_model *m, const tw_seat_work *w, size_t i)
+{
+  return w->load[i] > 0.0 || m->bilateral ? w->load[i] : -w->gap[i] * m->contact[i].pressed;
+}
+
+double seat_run_least(const tw_seat_model *m, const tw_seat_work *w)
+{
+  double least = INFINITY;
+  for (size_t i = 0; i < m->contacts; i++) {
+    if (w->loaded[i]) {
+      least = fmin(least, signed_load(m, w, i));
+    }
+  }
+  return least;
+}
+
+static double least_sensing(const tw_seat_model *m, const tw_seat_work *w)
+{
+  double least = INFINITY;
+  for (size_t i = 0; i < m->contacts; i++) {
+    if (m->contact[i].senses) {
+      least = fmin(least, signed_load(m, w, i));
+    }
+  }
+  return least;
+}
+
+double seat_run_measure(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run)
+{
+  const tw_seat_options *o = run->options;
+  if (run->goal == SEAT_GOAL_FORCE) {
+    return w->force / run->target_force - 1.0;
+  }
+  if (run->goal == SEAT_GOAL_OPENING) {
+    const double least = least_sensing(m, w);
+    return isinf(least) ? -1.0 : (o->opening_force - least) / m->force_scale;
+  }
+  const double q = seat_charge(m, w) / o->threshold;
+  return (o->polarity == 0 ? fabs(q) : (o->polarity > 0 ? q : -q)) - 1.0;
+}
+
+void seat_run_begin(const tw_seat_model *m, tw_seat_work *w, seat_run *run)
+{
+  if (run->options == NULL || !run->options->from_assembly) {
+    seat_set_reference(m, w);
+  }
+  memcpy(run->start, w->now.v, sizeof run->start);
+  run->first = dot6(run->drive.row, w->now.v);
+  w->now.x = run->first;
+  run->reached = run->opened = run->at_rest = false;
+  run->open_force = run->open_charge = 0.0;
+  run->most_force = run->most_travel = run->most_turn = 0.0;
+  for (size_t i = 0; i < m->contacts; i++) {
+    w->loaded[i] =
+        !m->bilateral && !m->contact[i].backing && w->load[i] > SEAT_LOADED * m->force_scale;
+  }
+}
+
+static void note(const tw_seat_model *m, const tw_seat_work *w, seat_run *run)
+{
+  run->most_force = fmax(run->most_force, w->force);
+  run->most_travel = fmax(run->most_travel, w->now.x - run->first);
+  run->most_turn = fmax(run->most_turn, seat_turn(m, w->now.v));
+}
+
+/* measure of the event that is looked for: the goal, or the first opening */
+static double event(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+                    bool opening)
+{
+  return opening ? -seat_run_least(m, w) / m->force_scale : seat_run_measure(m, w, run);
+}
+
+/* The event lies between `left` (keep[1], measure fl < 0) and w->now (fr >= 0): regula falsi with
+ * the Illinois halving, every trial from the restored left point, so that the slips of a trial do
+ * not leak into the next. */
+static bool locate(const tw_seat_model *m, tw_seat_work *w, const seat_run *run, bool opening,
+                   double fl, double fr)
+{
+  const seat_state *left = &w->keep[1];
+  double xl = left->x, xr = w->now.x, vl[SEAT_ALL], vr[SEAT_ALL];
+  const double whole = xr - xl;
+  double f = fr;
+  int side = 0;
+  memcpy(vl, left->v, sizeof vl);
+  memcpy(vr, w->now.v, sizeof vr);
+  for (int it = 0; it < 100 && fabs(f) > SEAT_EVENT && xr - xl > SEAT_LOCATE * whole; it++) {
+    double s = fl / (fl - fr);
+    if (it > 8 && it % 2 == 0) { /* slow: halve every other time */
+      s = 0.5;
+    }
+    const double x = xl + s * (xr - xl);
+    double guess[SEAT_ALL];
+    for (size_t k = 0; k < SEAT_ALL; k++) {
+      guess[k] = vl[k] + s * (vr[k] - vl[k]);
+    }
+    seat_state_copy(m, &w->now, left);
+    w->has_before = false;
+    if (!seat_advance(m, w, &run->drive, x, guess)) {
+      return false;
+    }
+    f = event(m, w, run, opening);
+    if (f < 0.0) {
+      xl = x;
+      fl = f;
+      memcpy(vl, w->now.v, sizeof vl);
+      fr *= side == -1 ? 0.5 : 1.0;
+      side = -1;
+    } else {
+      xr = x;
+      fr = f;
+      memcpy(vr, w->now.v, sizeof vr);
+      fl *= side == 1 ? 0.5 : 1.0;
+      side = 1;
+    }
+  }
+  if (f < -SEAT_EVENT) { /* the bracket shrank to nothing: end on the far side of it */
+    seat_state_copy(m, &w->now, left);
+    return seat_advance(m, w, &run->drive, xr, vr);
+  }
+  return true;
+}
+
+double seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_run *run)
+{
+  double residual[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL], k[SEAT_DOF * SEAT_DOF], b[SEAT_DOF];
+  seat_drive none = run->drive;
+  double diagonal = 0.0;
+  none.wall = false;
+  if (!seat_residual(m, w, &none, w->now.v, 0.0, residual, jacobian)) {
+    return 0.0;
+  }
+  for (size_t i = 0; i < SEAT_DOF; i++) {
+    for (size_t j = 0; j < SEAT_DOF; j++) {
+      k[i * SEAT_DOF + j] = jacobian[i * SEAT_ALL + j];
+    }
+    b[i] = run->drive.row[i];
+    diagonal = fmax(diagonal, fabs(k[i * SEAT_DOF + i]));
+  }
+  for (size_t i = 0; i < SEAT_DOF; i++) {
+    k[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
+  }
+  return seat_lu_solve(SEAT_DOF, k, b) ? fmax(dot6(run->drive.row, b), 0.0) : 0.0;
+}
+
+/* where the events passed by in the last step, the nearest kept point before it is keep[1] */
+typedef struct seat_pass {
+  double goal, opening; /* measures at keep[1] */
+} seat_pass;
+
+/* machine coordinate at which a straight line through the last two measures meets the goal */
+static double between(double from, double to, double before, double after)
+{
+  return after > before ? from + (to - from) * fmin(1.0, before / (before - after)) : to;
+}
+
+/* land on what lies between keep[1] and w->now; true in *done when it is the goal */
+static bool land(const tw_seat_model *m, tw_seat_work *w, seat_run *run, const seat_pass *before,
+                 bool exact, bool *done)
+{
+  double goal = seat_run_measure(m, w, run);
+  *done = false;
+  if (run->watch_opening && !run->opened) {
+    const double opening = event(m, w, run, true);
+    if (opening >= 0.0) {
+      if (!locate(m, w, run, true, before->opening, opening)) {
+        return false;
+      }
+      run->opened = true;
+      run->open_force = w->force;
+      run->open_charge = seat_charge(m, w);
+      goal = seat_run_measure(m, w, run);
+      if (fabs(goal) <= SEAT_EVENT) {
+        *done = true;
+        return true;
+      }
+      run->opened = goal < 0.0; /* the goal came first: nothing had opened */
+    }
+  }
+  if (goal >= 0.0) {
+    *done = true;
+    return !exact || locate(m, w, run, false, before->goal, goal);
+  }
+  return true;
+}
+
+/* next step from how the two measures moved over the last one: up to the nearer event, a little
+ * past it, at most four times and at least as long as before while it is far */
+static double next_step(double last, double f0, double f1, double g0, double g1)
+{
+  double ahead = INFINITY;
+  if (f1 > f0) {
+    ahead = fmin(ahead, -f1 / (f1 - f0) * last);
+  }
+  if (g1 > g0 && g1 < 0.0) {
+    ahead = fmin(ahead, -g1 / (g1 - g0) * last);
+  }
+  return fmin(4.0 * last, fmax(1.02 * ahead, 0.25 * last));
+}
+
+bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step, bool exact)
+{
+  const tw_seat_options *o = run->options;
+  const bool chosen = step > 0.0;
+  if (!chosen) { /* what a hundredth of the scale of forces would move */
+    step = 0.01 * m->force_scale * (seat_run_compliance(m, w, run) + run->drive.compliance);
+    step = fmin(fmax(step, 1e-6 * o->search_travel), 1e-2 * o->search_travel);
+  }
+  run->reached = run->at_rest = seat_run_measure(m, w, run) >= 0.0;
+  while (!run->reached) {
+    seat_pass before = {seat_run_measure(m, w, run), 0.0};
+    if (run->watch_opening && !run->opened) {
+      before.opening = event(m, w, run, true);
+    }
+    seat_state_copy(m, &w->keep[1], &w->now);
+    const double from = w->now.x;
+    if (!seat_advance(m, w, &run->drive, from + step, NULL)) {
+      note(m, w, run);
+      return false;
+    }
+    const double goal = seat_run_measure(m, w, run);
+    const double opening = run->watch_opening && !run->opened ? event(m, w, run, true) : -1.0;
+    bool done;
+    if (!land(m, w, run, &before, exact, &done)) {
+      return false;
+    }
+    note(m, w, run);
+    if (done) {
+      run->reached = true;
+      run->estimate = exact ? w->now.x : between(from, w->now.x, before.goal, goal);
+      break;
+    }
+    if (w->now.x - run->first >= o->search_travel * (1.0 - 1e-9) ||
+        w->force >= o->search_force * (1.0 - 1e-9)) {
+      break;
+    }
+    if (!chosen) {
+      step = next_step(step, before.goal, goal, before.opening, opening);
+    }
+    step = fmin(step, run->first + o->search_travel - w->now.x);
+  }
+  return true;
+}
+
+bool seat_run_to(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps)
+{
+  const double from = w->now.x, whole = x - from;
+  for (size_t i = 1; i <= steps; i++) {
+    const double to = i == steps ? x : from + whole * (double)i / (double)steps;
+    if (!seat_advance(m, w, &run->drive, to, NULL)) {
+      return false;
+    }
+    note(m, w, run);
+  }
+  return true;
+}
+
+bool seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_t steps)
+{
+  const double step = (w->now.x - run->first) / (double)steps;
+  /* the free tip stands between first force and here; twice the way is past any of it */
+  for (size_t i = 0; i < 2 * steps + 1 && w->force > 0.0; i++) {
+    if (!seat_advance(m, w, &run->drive, w->now.x - step, NULL)) {
+      return false;
+    }
+  }
+  return true;
+}
+
+tw_status seat_run_fault(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+                         tw_fault *fault)
+{
+  const double turn = 57.29577951308232;
+  const double a = atan2(run->drive.row[1], run->drive.row[0]) * turn;
+  const double e = asin(fmin(fmax(run->drive.row[2], -1.0), 1.0)) * turn;
+  const bool slides = w->failure == SEAT_SINGULAR || !m->rubs;
+  return tw_fail(
+      fault, TW_NO_ANSWER, slides ? "seat" : "seat.friction",
+      slides ? "give the carrier a guide, friction or a vee that holds it"
+             : "use less friction or more load steps",
+      "no balance at %.4g mm, azimuth %.3g deg, elevation %.3g deg (%s, residual %.3g N)",
+      (w->failed_at - run->first) * 1e3, a, e, seat_failure_name(w->failure), w->residual);
+}
+
+tw_status seat_options_check(const tw_seat_options *o, double azimuth, double elevation,
+                             tw_fault *fault)
+{
+  const char *what = NULL;
+  if (!isfinite(azimuth) || !isfinite(elevation)) {
+    what = "azimuth or elevation is not a number";
+  } else if (o->metric == TW_SEAT_BY_CHARGE && !(o->threshold > 0.0 && isfinite(o->threshold))) {
+    what = "the threshold charge is not positive";
+  } else if (!(o->opening_force >= 0.0 && isfinite(o->opening_force))) {
+    what = "the opening force is negative or not a number";
+  } else if (!(o->overtravel >= 0.0 && isfinite(o->overtravel))) {
+    what = "the overtravel is negative or not a number";
+  } else if (!(o->search_force > 0.0 && isfinite(o->search_force)) ||
+             !(o->search_travel > 0.0 && isfinite(o->search_travel))) {
+    what = "the search has no positive end";
+  } else if (o->prior_touches > 100 || o->steps > 100000) {
+    what = "too many touches or steps";
+  }
+  return what == NULL
+             ? TW_OK
+             : tw_fail(fault, TW_BAD_INPUT, "", "correct the option of the touch", "%s", what);
+}

@@ -1,0 +1,253 @@
+/* touch.c: a whole touch in one direction, and the map of all of them. */
+#include "run.h"
+
+#include <math.h>
+#include <string.h>
+
+#define STEPS_DEFAULT 8
+#define PI            3.14159265358979323846
+
+void tw_seat_options_default(tw_seat_options *o)
+{
+  memset(o, 0, sizeof *o);
+  o->friction = true;
+  o->prior_touches = 1;
+  o->overtravel = 1e-4;
+  o->search_force = 5.0;
+  o->search_travel = 6e-3;
+  o->contributions = true;
+}
+
+const char *tw_seat_mechanism_name(tw_seat_mechanism mechanism)
+{
+  static const char *const name[] = {"none", "before lift-off", "by lift-off", "both", "opening"};
+  return name[mechanism];
+}
+
+void tw_seat_direction(size_t index, double *azimuth, double *elevation)
+{
+  const double step = PI / 12.0;
+  if (index >= TW_SEAT_DIRECTIONS - 1) {
+    *azimuth = 0.0;
+    *elevation = PI / 2.0;
+  } else {
+    *azimuth = step * (double)(index % 24);
+    *elevation = step * (double)(index / 24);
+  }
+}
+
+/* share of the threshold that a charge from before lift-off must have to be called a cause */
+#define SHARE_BEFORE 0.1
+
+static tw_seat_mechanism mechanism_of(const seat_run *run, double charge)
+{
+  if (!run->reached || run->at_rest) {
+    return TW_SEAT_NONE;
+  }
+  if (run->goal == SEAT_GOAL_OPENING) {
+    return TW_SEAT_OPENING;
+  }
+  if (!run->opened) {
+    return TW_SEAT_BEFORE_LIFTOFF;
+  }
+  return run->open_charge / charge > SHARE_BEFORE ? TW_SEAT_BOTH : TW_SEAT_BY_LIFTOFF;
+}
+
+static double force_at_first_opening(const seat_run *run, double force)
+{
+  return run->opened ? run->open_force : force;
+}
+
+/* displacements along d at the trip, in the order of the contract */
+static void split_travel(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+                         double part[TW_SEAT_TRAVEL_PARTS])
+{
+  const double *row = run->drive.row, *v = w->now.v, *v0 = run->start;
+  part[TW_SEAT_STEM] = w->force * run->drive.compliance;
+  part[TW_SEAT_TIP] = m->hertz > 0.0 && w->force > 0.0 ? pow(w->force / m->hertz, 2.0 / 3.0) : 0.0;
+  part[TW_SEAT_ROTATION] = part[TW_SEAT_TRANSLATION] = 0.0;
+  for (size_t k = 0; k < 3; k++) {
+    part[TW_SEAT_TRANSLATION] += row[k] * (v[k] - v0[k]);
+    part[TW_SEAT_ROTATION] += row[3 + k] * (v[3 + k] - v0[3 + k]);
+  }
+}
+
+static size_t count_open(const tw_seat_model *m, const tw_seat_work *w)
+{
+  size_t n = 0;
+  for (size_t i = 0; i < m->contacts; i++) {
+    n += w->loaded[i] && !(w->load[i] > 0.0) ? 1 : 0;
+  }
+  return n;
+}
+
+static void fill_trip(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+                      double rest_tip, tw_seat_touch_result *r)
+{
+  r->state = run->at_rest   ? TW_SEAT_TRIPPED_AT_REST
+             : run->reached ? TW_SEAT_TRIPPED
+                            : TW_SEAT_NO_TRIP;
+  r->searched_force = run->most_force;
+  r->searched_travel = run->most_travel;
+  r->rotation = fmax(r->rotation, run->most_turn);
+  r->large_rotation = r->rotation > TW_SEAT_SMALL_ROTATION;
+  r->charge = seat_charge(m, w);
+  r->mechanism = mechanism_of(run, r->charge);
+  r->disc_load = seat_disc_load(m, w);
+  r->clearance = seat_clearance(m, w);
+  r->open = count_open(m, w);
+  r->residual = w->residual;
+  if (run->reached) {
+    r->force = w->force;
+    r->pretravel = w->now.x - run->first;
+    r->coordinate = w->now.x - rest_tip;
+    split_travel(m, w, run, r->travel_part);
+  }
+}
+
+/* what the touch left behind: tip offset, and contacts that did not come back */
+static void fill_return(const tw_seat_model *m, const tw_seat_work *w, double carrier_travel,
+                        tw_seat_touch_result *r)
+{
+  bool all_back = true;
+  for (size_t i = 0; i < m->contacts; i++) {
+    all_back = all_back && (!(m->rest_load[i] > SEAT_LOADED * m->force_scale) ||
+                            m->contact[i].backing || m->bilateral || w->load[i] > 0.0);
+  }
+  r->return_tip[0] = seat_tip(m, w->now.v, 0) - seat_tip(m, m->rest.v, 0);
+  r->return_tip[1] = seat_tip(m, w->now.v, 1) - seat_tip(m, m->rest.v, 1);
+  r->return_offset = hypot(r->return_tip[0], r->return_tip[1]);
+  r->regime = all_back                                        ? TW_SEAT_FULL
+              : r->return_offset > 0.5 * fabs(carrier_travel) ? TW_SEAT_LOCKED
+                                                              : TW_SEAT_PARTIAL;
+}
+
+/* touch, overtravel, withdrawal; the seat keeps what friction makes of it */
+static bool prior_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step,
+                        size_t steps, tw_seat_touch_result *r)
+{
+  run->watch_opening = false;
+  seat_run_begin(m, w, run);
+  if (!seat_run_push(m, w, run, step, true)) {
+    return false;
+  }
+  if (run->reached && !seat_run_to(m, w, run, w->now.x + run->options->overtravel, 1 + steps / 2)) {
+    return false;
+  }
+  double travel = 0.0;
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    travel += run->drive.row[k] * (w->now.v[k] - run->start[k]);
+  }
+  if (!seat_run_back(m, w, run, steps)) {
+    return false;
+  }
+  r->rotation = fmax(r->rotation, run->most_turn);
+  fill_return(m, w, travel, r);
+  return true;
+}
+
+/* the frictionless stage: gives the dead zone and the length of the steps that follow */
+static bool smooth_stage(const tw_seat_model *m, tw_seat_work *w, seat_run *run,
+                         tw_seat_touch_result *r)
+{
+  run->drive.friction = false;
+  run->watch_opening = true;
+  seat_run_begin(m, w, run);
+  if (!seat_run_push(m, w, run, 0.0, true)) {
+    return false;
+  }
+  r->force_part[TW_SEAT_DEAD_ZONE] = force_at_first_opening(run, w->force);
+  return true;
+}
+
+static void fill_counts(const tw_seat_work *w, tw_seat_touch_result *r)
+{
+  r->solves = w->solves;
+  r->iterations = w->iterations;
+  r->bisections = w->bisections;
+}
+
+/* stages with friction, after the frictionless one gave a scale for the steps */
+static bool rubbing_stages(const tw_seat_model *m, tw_seat_work *w, seat_run *run,
+                           tw_seat_touch_result *r)
+{
+  const tw_seat_options *o = run->options;
+  const size_t steps = o->steps == 0 ? STEPS_DEFAULT : o->steps;
+  double scale = w->now.x - run->first;
+  if (!run->reached) { /* no trip without friction: search with steps of that scale all the same */
+    scale = fmin(scale, o->search_travel);
+  }
+  seat_work_reset_state(m, w);
+  run->drive.friction = true;
+  for (size_t i = 0; i < o->prior_touches; i++) {
+    if (!prior_touch(m, w, run, scale / (double)steps, steps, r)) {
+      return false;
+    }
+  }
+  run->watch_opening = true;
+  seat_run_begin(m, w, run);
+  return seat_run_push(m, w, run, scale / (double)steps, true);
+}
+
+tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double azimuth,
+                        double elevation, const tw_seat_options *options,
+                        tw_seat_touch_result *result, tw_fault *fault)
+{
+  const tw_seat_model *m = model;
+  tw_seat_work *w = work;
+  memset(result, 0, sizeof *result);
+  result->azimuth = azimuth;
+  result->elevation = elevation;
+  result->state = TW_SEAT_NO_ANSWER;
+  result->regime = m->answer.regime;
+  const tw_status status = seat_options_check(options, azimuth, elevation, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  seat_run run = {.options = options};
+  run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
+  seat_work_reset(m, w);
+  seat_drive_along(m, azimuth, elevation, &run.drive);
+  bool ok = smooth_stage(m, w, &run, result);
+  const bool rubs = m->rubs && options->friction;
+  if (ok && rubs) {
+    ok = rubbing_stages(m, w, &run, result);
+  }
+  fill_counts(w, result);
+  if (!ok) {
+    memset(result->force_part, 0, sizeof result->force_part);
+    return seat_run_fault(m, w, &run, fault);
+  }
+  double rest_tip = 0.0;
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    rest_tip += run.drive.row[k] * m->rest.v[k];
+  }
+  fill_trip(m, w, &run, rest_tip, result);
+  if (!options->contributions || !run.reached) {
+    memset(result->force_part, 0, sizeof result->force_part);
+  } else {
+    const double opened = force_at_first_opening(&run, w->force);
+    result->force_part[TW_SEAT_FRICTION] = opened - result->force_part[TW_SEAT_DEAD_ZONE];
+    result->force_part[TW_SEAT_THRESHOLD] = w->force - opened;
+  }
+  return TW_OK;
+}
+
+tw_status tw_seat_map(const tw_seat_model *model, tw_seat_work *work, size_t first, size_t count,
+                      const tw_seat_options *options, tw_seat_touch_result *result, tw_fault *fault)
+{
+  tw_status status = TW_OK;
+  for (size_t i = 0; i < count; i++) {
+    double azimuth, elevation;
+    tw_seat_direction(first + i, &azimuth, &elevation);
+    tw_fault why = {0};
+    const tw_status s = tw_seat_touch(model, work, azimuth, elevation, options, &result[i], &why);
+    if (s != TW_OK && status == TW_OK) {
+      status = s;
+      if (fault != NULL) {
+        *fault = why;
+      }
+    }
+  }
+  return status;
+}
