@@ -179,6 +179,44 @@ tw_status tw_disc_tilt(const tw_disc *disc, double radius, double *tilt, double 
  * 0 outside the disc. */
 double tw_disc_influence(const tw_disc *disc, double radius);
 
+/* ---- a disc as it was measured --------------------------------------------------------------- */
+
+/* What was measured on one disc; 0 = not measured. */
+typedef struct tw_disc_measured {
+  double capacitance;         /* F, bare, on a meter */
+  double capacitance_mounted; /* F, in its support */
+  double resonance_free;      /* Hz, bare, short circuit (least impedance) */
+  double resonance_mounted;   /* Hz, in its support, short circuit */
+  double charge_per_newton;   /* C/N at the contact radius, signed */
+} tw_disc_measured;
+
+/* What it took to meet the measurements, and how far those that were not used are off. */
+typedef struct tw_disc_match {
+  double permittivity, stiffness, piezo; /* factors on the assumed constants, 1 = as assumed */
+  double capacitance_off, capacitance_mounted_off, resonance_free_off, resonance_mounted_off,
+      charge_off; /* model over measured - 1, after matching; 0 where nothing was measured */
+} tw_disc_match;
+
+/* Change the constants of `spec`: capacitance (bare, else mounted) scales the permittivity,
+ * resonance (free, else mounted) the stiffness of every layer, one push d31 and d33 and, where the
+ * poling is unknown, its sign. No thickness is touched. TW_BAD_INPUT when a factor would leave
+ * 0.2 .. 5 (field measured.*). Source: docs/models/disc.md, measured. */
+tw_status tw_disc_spec_match(tw_disc_spec *spec, const tw_disc_measured *measured,
+                             tw_disc_match *match, tw_fault *fault);
+
+/* ---- from a design file ---------------------------------------------------------------------- */
+
+struct tw_design;
+
+/* The disc of a design: fields disc.*, support.*, the carrier's contact circle and mass from
+ * seat.*; without a seat the load stands on the centre. measured.* is applied as above. Errors:
+ * TW_BAD_INPUT with the field. */
+tw_status tw_disc_spec_from_design(const struct tw_design *design, tw_disc_spec *spec,
+                                   tw_fault *fault);
+/* The same, telling what the measurements changed (`match` may be NULL). */
+tw_status tw_disc_matched_from_design(const struct tw_design *design, tw_disc_spec *spec,
+                                      tw_disc_match *match, tw_fault *fault);
+
 /* ---- points on the disc: what the seat needs ----------------------------------------------- */
 
 /* Charge per newton q[n] (C/N) of point loads at (radius[i], azimuth[i]), with the ceramic's
