@@ -68,7 +68,7 @@ typedef struct tw_measure {
   tw_basis basis;
   int contributions;
   tw_contribution contribution[TW_CONTRIBUTIONS];
-  char why[160]; /* why not, when the state is not ok */
+  char note[160]; /* why not, when the state is not ok; else how to read it, or empty */
   tw_met met;
   double margin; /* (limit - value)/|limit| for <=, (value - limit)/|limit| for >=; 0 for words */
 } tw_measure;

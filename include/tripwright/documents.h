@@ -29,4 +29,13 @@ json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_li
 tw_status tw_document_disc(const tw_design *design, const double *radii, size_t count, json_t **out,
                            tw_fault *fault);
 
+/* the seat: how it rests, and quasi-static touches: `azimuths` at elevation 0 and the pole, or the
+ * whole default map when `map`. Rows are bare numbers, their units named once. */
+tw_status tw_document_seat(const tw_design *design, int azimuths, bool map,
+                           const tw_progress *progress, json_t **out, tw_fault *fault);
+
+/* the circuit: levels, thresholds, budget, noise, overload, output, link, and the way of the signal
+ * from newton to volt */
+tw_status tw_document_circuit(const tw_design *design, json_t **out, tw_fault *fault);
+
 #endif

@@ -2,6 +2,12 @@
 #include "verb.h"
 
 #define TW_VERBS(X)                                                                                \
+  X(new)                                                                                           \
+  X(check)                                                                                         \
+  X(disc)                                                                                          \
+  X(seat)                                                                                          \
+  X(circuit)                                                                                       \
+  X(export)                                                                                        \
   X(fields)                                                                                        \
   X(parts)
 

@@ -60,8 +60,8 @@ json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_li
   if (measure->state == TW_MEASURE_NO_TRIP) {
     json_object_set_new(o, "searched_to", tw_json_quantity(measure->searched_to, "N"));
   }
-  if (measure->why[0]) {
-    json_object_set_new(o, "why", json_string(measure->why));
+  if (measure->note[0]) {
+    json_object_set_new(o, "note", json_string(measure->note));
   }
   return o;
 }

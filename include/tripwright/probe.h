@@ -1,0 +1,45 @@
+/* probe.h: the parts of one design solved once: disc, stylus, circuit and seat, fitted together.
+ *
+ * The order is that of the signal: the disc in its support, the stem, the board with the disc's
+ * mounted capacitance, then the carrier on its seat with the disc's compliance at the electrical
+ * state in which the board holds it. SI units. The caller owns what tw_probe_new returns and frees
+ * it with tw_probe_free; a tw_probe is immutable, each thread takes its own tw_seat_work.
+ */
+#ifndef TRIPWRIGHT_PROBE_H
+#define TRIPWRIGHT_PROBE_H
+
+#include "tripwright/base.h"
+#include "tripwright/circuit.h"
+#include "tripwright/design.h"
+#include "tripwright/disc.h"
+#include "tripwright/seat.h"
+#include "tripwright/stylus.h"
+
+typedef struct tw_probe {
+  bool has_disc; /* false: contacts that open, no disc */
+  tw_disc_spec disc_spec;
+  tw_disc *disc;
+  tw_disc_measures disc_measures;
+  double outside_capacitance; /* F, what hangs on the disc; TW_DISC_SHORT for a charge amplifier */
+
+  tw_stylus_spec stylus_spec;
+  tw_stylus stylus;
+
+  tw_circuit_spec board;
+  tw_circuit circuit;
+
+  tw_seat_spec seat_spec;
+  tw_seat_model *seat;
+  tw_seat_rest rest;
+  tw_seat_options touch; /* how a quasi-static touch ends in this circuit */
+  bool sign_assumed;     /* poling unknown: the sign that a push along the axis gives is taken as
+                            the one that the circuit sees */
+  tw_fault trouble; /* status not TW_OK: no touch can be judged (the seat does not balance, then
+                       `seat` is NULL; or the circuit is tripped at rest), with the field */
+} tw_probe;
+
+/* Solve the parts of a design. TW_BAD_INPUT names the field, TW_NO_ANSWER says what has none. */
+tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault);
+void tw_probe_free(tw_probe *probe);
+
+#endif

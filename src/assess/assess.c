@@ -1,0 +1,105 @@
+/* assess.c: one design through all rooms, then held against its requirements. */
+#include "fill.h"
+
+#include <string.h>
+
+tw_assess_options tw_assess_defaults(void)
+{
+  return (tw_assess_options){.azimuths = 24, .map = true, .timed = true, .contributions = true};
+}
+
+/* what needs a touch, when there can be none: tripped at rest, or a carrier that cannot seat */
+static void put_without_touch(tw_run *run)
+{
+  static const tw_measure_id of_touch[] = {TW_M_trip_force_side,
+                                           TW_M_trip_force_axial,
+                                           TW_M_pretravel_side,
+                                           TW_M_pretravel_axial,
+                                           TW_M_pretravel_variation_side,
+                                           TW_M_pretravel_variation_3d,
+                                           TW_M_pretravel_range_all,
+                                           TW_M_return_offset,
+                                           TW_M_slowest_feed_static,
+                                           TW_M_output_hold_time,
+                                           TW_M_slowest_feed,
+                                           TW_M_fastest_feed,
+                                           TW_M_pretravel_at_feed,
+                                           TW_M_apparent_delay,
+                                           TW_M_repeatability_2s,
+                                           TW_M_overtravel_side,
+                                           TW_M_overtravel_axial,
+                                           TW_M_chatter,
+                                           TW_M_ready_time};
+  const tw_fault *why = &run->probe->trouble;
+  for (size_t i = 0; i < sizeof of_touch / sizeof of_touch[0]; i++) {
+    const tw_measure_info *about = tw_measure_about(of_touch[i]);
+    if ((about->needs == TW_NEEDS_MAP && !run->options->map) ||
+        (about->needs == TW_NEEDS_TIMED && !run->options->timed)) {
+      continue;
+    }
+    tw_put_state(run->out, of_touch[i],
+                 run->probe->seat ? TW_MEASURE_NO_TRIP : TW_MEASURE_NO_ANSWER, "%s", why->text);
+  }
+  if (!run->probe->seat) {
+    tw_put_fault(run->out, TW_M_preload_actual, why);
+    tw_put_fault(run->out, TW_M_seating_regime, why);
+  }
+  tw_warn(run->out, why->field, "%s%s%s.", why->text, why->hint[0] ? "; " : "", why->hint);
+}
+
+static void judge(tw_run *run)
+{
+  tw_assessment *out = run->out;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_limit *limit = run->options->limits ? &run->options->limits->of[i] : NULL;
+    tw_measure_judge((tw_measure_id)i, limit, &out->measure[i]);
+    out->asked += out->measure[i].met != TW_MET_NO_RULE;
+    out->met += out->measure[i].met == TW_MET_YES;
+  }
+}
+
+static tw_status rooms(tw_run *run, tw_fault *fault)
+{
+  tw_status status = TW_OK;
+  tw_measure_disc_room(run);
+  if (run->probe->trouble.status != TW_OK) {
+    tw_measure_circuit_room(run);
+    put_without_touch(run);
+    return TW_OK;
+  }
+  run->work = tw_seat_work_new(run->probe->seat);
+  if (!run->work) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
+  }
+  status = tw_measure_seat_room(run, fault);
+  if (status == TW_OK) {
+    tw_measure_circuit_room(run);
+    status = tw_measure_timed(run, fault);
+  }
+  return status;
+}
+
+tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
+                    tw_assessment *assessment, tw_fault *fault)
+{
+  memset(assessment, 0, sizeof *assessment);
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    assessment->measure[i].state = TW_MEASURE_NOT_COMPUTED;
+  }
+  tw_probe *probe = NULL;
+  tw_status status = tw_probe_new(design, &probe, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  tw_run run = {.design = design, .options = options, .probe = probe, .out = assessment};
+  status = rooms(&run, fault);
+  if (status == TW_OK) {
+    tw_put_basis(design, assessment);
+    judge(&run);
+    tw_warn_all(&run);
+  }
+  tw_seat_work_free(run.work);
+  tw_free(run.touch);
+  tw_probe_free(probe);
+  return status;
+}

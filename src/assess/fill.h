@@ -1,0 +1,42 @@
+/* fill.h: how a measure gets its value or the reason why it has none; inside the room only. */
+#ifndef TW_ASSESS_FILL_H
+#define TW_ASSESS_FILL_H
+
+#include "tripwright/assess.h"
+#include "tripwright/probe.h"
+
+/* everything one assessment works with */
+typedef struct tw_run {
+  const tw_design *design;
+  const tw_assess_options *options;
+  const tw_probe *probe;
+  tw_seat_work *work;
+  tw_assessment *out;
+  /* quasi-static touches: `side` at elevation 0, evenly spaced; then the pole */
+  tw_seat_touch_result *touch;
+  size_t touches, sides, pole;
+  size_t worst_force, worst_travel; /* among the sides */
+  bool tripped;                     /* every side and the pole trip */
+} tw_run;
+
+void tw_put(tw_assessment *out, tw_measure_id id, double value);
+void tw_put_word(tw_assessment *out, tw_measure_id id, const char *word);
+void tw_put_state(tw_assessment *out, tw_measure_id id, tw_measure_state state, const char *format,
+                  ...) __attribute__((format(printf, 4, 5)));
+void tw_put_note(tw_assessment *out, tw_measure_id id, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+void tw_put_fault(tw_assessment *out, tw_measure_id id, const tw_fault *fault);
+void tw_put_band(tw_assessment *out, tw_measure_id id, double low, double high);
+void tw_put_part(tw_assessment *out, tw_measure_id id, const char *cause, double value);
+/* `path` is the field to change */
+void tw_warn(tw_assessment *out, const char *path, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+void tw_measure_disc_room(tw_run *run);
+void tw_measure_circuit_room(tw_run *run);
+tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault);
+tw_status tw_measure_timed(tw_run *run, tw_fault *fault);
+void tw_warn_all(const tw_run *run);
+void tw_put_basis(const tw_design *design, tw_assessment *out);
+
+#endif

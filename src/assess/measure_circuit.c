@@ -1,0 +1,144 @@
+/* measure_circuit.c: thresholds, noise, drift, hold time, and the slowest feed as a bound. */
+#include "fill.h"
+
+#include <math.h>
+
+static const tw_measure_id of_node[] = {TW_M_threshold_voltage, TW_M_hysteresis_voltage,
+                                        TW_M_noise_rms,         TW_M_rest_drift_voltage,
+                                        TW_M_output_hold_time,  TW_M_slowest_feed_static};
+
+/* from a tenth of a hertz up to where the first stage or the comparator stops following */
+static void put_noise(tw_run *run)
+{
+  const tw_circuit *circuit = &run->probe->circuit;
+  double high = 1e5;
+  if (circuit->front_pole > 0) {
+    high = fmin(high, circuit->front_pole);
+  }
+  if (circuit->comparator_bandwidth > 0) {
+    high = fmin(high, circuit->comparator_bandwidth);
+  }
+  tw_circuit_noise noise;
+  tw_fault why = {0};
+  if (tw_circuit_noise_of(&run->probe->board, 0.1, fmax(high, 1), &noise, &why) != TW_OK) {
+    tw_put_fault(run->out, TW_M_noise_rms, &why);
+    return;
+  }
+  tw_put(run->out, TW_M_noise_rms, noise.total);
+  tw_put_note(run->out, TW_M_noise_rms, "between 0.1 Hz and %.3g Hz", fmax(high, 1));
+}
+
+static void put_budget(tw_run *run)
+{
+  tw_circuit_budget budget;
+  tw_fault why = {0};
+  if (tw_circuit_budget_of(&run->probe->board, &budget, &why) != TW_OK) {
+    tw_put_fault(run->out, TW_M_rest_drift_voltage, &why);
+    return;
+  }
+  tw_put(run->out, TW_M_rest_drift_voltage, budget.drift_voltage);
+  tw_put(run->out, TW_M_threshold_voltage, budget.nominal);
+  tw_put_band(run->out, TW_M_threshold_voltage, budget.worst_low, budget.worst_high);
+}
+
+enum { CURVE_ROWS = 48 };
+
+/* charge against machine travel in the direction of one touch, a little past the trip */
+static tw_status curve(tw_run *run, const tw_seat_touch_result *touch, tw_seat_row row[CURVE_ROWS],
+                       tw_fault *fault)
+{
+  return tw_seat_curve(run->probe->seat, run->work, touch->azimuth, touch->elevation,
+                       &run->probe->touch, 1.5 * touch->pretravel, CURVE_ROWS, row, fault);
+}
+
+static double steepest(const tw_seat_row row[CURVE_ROWS])
+{
+  double most = 0;
+  for (int i = 1; i < CURVE_ROWS; i++) {
+    const double step = row[i].travel - row[i - 1].travel;
+    if (step > 0) {
+      most = fmax(most, fabs(row[i].charge - row[i - 1].charge) / step);
+    }
+  }
+  return most;
+}
+
+/* the direction in which the charge comes slowest decides */
+static void put_slowest(tw_run *run)
+{
+  if (!run->tripped) {
+    tw_put_state(run->out, TW_M_slowest_feed_static, TW_MEASURE_NO_TRIP,
+                 "some directions do not trip at any feed");
+    run->out->measure[TW_M_slowest_feed_static].searched_to = run->probe->touch.search_force;
+    return;
+  }
+  double worst = 0;
+  const size_t of[] = {run->worst_travel, run->pole};
+  for (size_t i = 0; i < 2; i++) {
+    tw_seat_row row[CURVE_ROWS];
+    tw_feed_bounds bounds;
+    tw_fault why = {0};
+    if (curve(run, &run->touch[of[i]], row, &why) != TW_OK ||
+        tw_circuit_feeds(&run->probe->board, steepest(row), 0.1, &bounds, &why) != TW_OK) {
+      tw_put_fault(run->out, TW_M_slowest_feed_static, &why);
+      return;
+    }
+    worst = fmax(worst, bounds.slowest);
+  }
+  tw_put(run->out, TW_M_slowest_feed_static, worst);
+}
+
+/* held 0.1 mm past the trip; the shortest over side and pole */
+static void put_hold(tw_run *run)
+{
+  if (!run->tripped) {
+    tw_put_state(run->out, TW_M_output_hold_time, TW_MEASURE_NO_TRIP, "does not trip everywhere");
+    run->out->measure[TW_M_output_hold_time].searched_to = run->probe->touch.search_force;
+    return;
+  }
+  const tw_circuit *circuit = &run->probe->circuit;
+  double shortest = INFINITY;
+  const size_t of[] = {run->worst_travel, run->pole};
+  for (size_t i = 0; i < 2; i++) {
+    const tw_seat_touch_result *touch = &run->touch[of[i]];
+    tw_seat_row row[2];
+    tw_circuit_knock knock;
+    tw_fault why = {0};
+    double seconds = 0;
+    tw_status status = tw_seat_curve(run->probe->seat, run->work, touch->azimuth, touch->elevation,
+                                     &run->probe->touch, touch->pretravel + 1e-4, 2, row, &why);
+    double volt = fabs(row[1].charge) * circuit->charge_gain;
+    if (status == TW_OK && tw_circuit_overload(&run->probe->board, 1, &knock, &why) == TW_OK &&
+        knock.held_voltage > 0 && knock.limited) {
+      volt = fmin(volt, knock.held_voltage);
+    }
+    status = status == TW_OK ? tw_circuit_hold_time(circuit, volt, &seconds, &why) : status;
+    if (status != TW_OK) {
+      tw_put_fault(run->out, TW_M_output_hold_time, &why);
+      return;
+    }
+    shortest = fmin(shortest, seconds);
+  }
+  tw_put(run->out, TW_M_output_hold_time, shortest);
+  tw_put_note(run->out, TW_M_output_hold_time, "held 0.1 mm past the trip");
+}
+
+void tw_measure_circuit_room(tw_run *run)
+{
+  if (run->probe->board.kind == TW_BOARD_CONTACT) {
+    for (size_t i = 0; i < sizeof of_node / sizeof of_node[0]; i++) {
+      tw_put_state(run->out, of_node[i], TW_MEASURE_NOT_APPLICABLE,
+                   of_node[i] == TW_M_output_hold_time
+                       ? "an opening contact holds as long as the tip is held"
+                       : "an opening contact has no charge to lose");
+    }
+    return;
+  }
+  tw_put(run->out, TW_M_hysteresis_voltage, run->probe->circuit.hysteresis_voltage);
+  put_budget(run);
+  put_noise(run);
+  if (run->touch) {
+    put_slowest(run);
+    put_hold(run);
+  }
+}

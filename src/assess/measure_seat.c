@@ -1,0 +1,337 @@
+/* measure_seat.c: quasi-static touches from all sides, and what they say together. */
+#include "fill.h"
+
+#include <gsl/gsl_linalg.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const double pi = 3.14159265358979323846;
+
+static double degrees(double radians)
+{
+  return radians * 180 / pi;
+}
+
+/* ---- which directions ----------------------------------------------------------------------- */
+
+static tw_status touch_one(tw_run *run, double azimuth, double elevation, tw_seat_touch_result *t,
+                           tw_fault *fault)
+{
+  tw_fault why = {0};
+  const tw_status status =
+      tw_seat_touch(run->probe->seat, run->work, azimuth, elevation, &run->probe->touch, t, &why);
+  if (status == TW_NO_ANSWER) {
+    t->state = TW_SEAT_NO_ANSWER;
+    t->azimuth = azimuth;
+    t->elevation = elevation;
+    return TW_OK;
+  }
+  if (status != TW_OK && fault) {
+    *fault = why;
+  }
+  return status;
+}
+
+/* sides first, evenly spaced; then the pole; then, for the map, the directions between */
+static tw_status run_touches(tw_run *run, tw_fault *fault)
+{
+  const size_t sides = (size_t)run->options->azimuths;
+  const size_t most = sides + 1 + (run->options->map ? TW_SEAT_DIRECTIONS : 0);
+  run->touch = tw_alloc(most, sizeof *run->touch);
+  if (!run->touch) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
+  }
+  run->sides = sides;
+  run->pole = sides;
+  tw_status status = TW_OK;
+  for (size_t k = 0; k < sides && status == TW_OK; k++) {
+    status = touch_one(run, 2 * pi * (double)k / (double)sides, 0, &run->touch[k], fault);
+  }
+  if (status == TW_OK) {
+    status = touch_one(run, 0, pi / 2, &run->touch[sides], fault);
+  }
+  run->touches = sides + 1;
+  for (size_t i = 0; i < TW_SEAT_DIRECTIONS && run->options->map && status == TW_OK; i++) {
+    double azimuth, elevation;
+    tw_seat_direction(i, &azimuth, &elevation);
+    if (elevation < 1e-6 || elevation > pi / 2 - 1e-6) {
+      continue;
+    }
+    status = touch_one(run, azimuth, elevation, &run->touch[run->touches++], fault);
+    if (!tw_progress_tick(run->options->progress, (double)i / TW_SEAT_DIRECTIONS, "directions")) {
+      return tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
+    }
+  }
+  return status;
+}
+
+/* ---- what they say --------------------------------------------------------------------------- */
+
+/* the first touch of a range that did not trip, or NULL */
+static const tw_seat_touch_result *missing(const tw_run *run, size_t first, size_t end)
+{
+  for (size_t i = first; i < end; i++) {
+    if (run->touch[i].state != TW_SEAT_TRIPPED) {
+      return &run->touch[i];
+    }
+  }
+  return NULL;
+}
+
+static void put_missing(tw_run *run, tw_measure_id id, const tw_seat_touch_result *touch)
+{
+  char where[64];
+  snprintf(where, sizeof where, "at azimuth %.0f, elevation %.0f deg", degrees(touch->azimuth),
+           degrees(touch->elevation));
+  if (touch->state == TW_SEAT_NO_TRIP) {
+    run->out->measure[id].searched_to = touch->searched_force;
+    tw_put_state(run->out, id, TW_MEASURE_NO_TRIP, "does not trip %s", where);
+  } else {
+    tw_put_state(run->out, id, TW_MEASURE_NO_ANSWER, "no balance was found %s", where);
+  }
+}
+
+static void put_extremes(tw_run *run, tw_measure_id id, size_t at, double most, double least)
+{
+  tw_measure *m = &run->out->measure[id];
+  tw_put(run->out, id, most);
+  m->has_at = m->has_least = true;
+  m->at_deg = degrees(run->touch[at].azimuth);
+  m->least = least;
+}
+
+static void put_sides(tw_run *run)
+{
+  const tw_seat_touch_result *none = missing(run, 0, run->sides);
+  if (none) {
+    put_missing(run, TW_M_trip_force_side, none);
+    put_missing(run, TW_M_pretravel_side, none);
+    put_missing(run, TW_M_pretravel_variation_side, none);
+    return;
+  }
+  size_t soft = 0, near = 0;
+  for (size_t k = 1; k < run->sides; k++) {
+    const tw_seat_touch_result *t = &run->touch[k];
+    run->worst_force = t->force > run->touch[run->worst_force].force ? k : run->worst_force;
+    run->worst_travel =
+        t->pretravel > run->touch[run->worst_travel].pretravel ? k : run->worst_travel;
+    soft = t->force < run->touch[soft].force ? k : soft;
+    near = t->pretravel < run->touch[near].pretravel ? k : near;
+  }
+  const double most = run->touch[run->worst_travel].pretravel, least = run->touch[near].pretravel;
+  put_extremes(run, TW_M_trip_force_side, run->worst_force, run->touch[run->worst_force].force,
+               run->touch[soft].force);
+  put_extremes(run, TW_M_pretravel_side, run->worst_travel, most, least);
+  tw_put(run->out, TW_M_pretravel_variation_side, most - least);
+}
+
+static void put_pole(tw_run *run)
+{
+  const tw_seat_touch_result *t = &run->touch[run->pole];
+  if (t->state != TW_SEAT_TRIPPED) {
+    put_missing(run, TW_M_trip_force_axial, t);
+    put_missing(run, TW_M_pretravel_axial, t);
+    return;
+  }
+  tw_put(run->out, TW_M_trip_force_axial, t->force);
+  tw_put(run->out, TW_M_pretravel_axial, t->pretravel);
+}
+
+static void put_range_of_all(tw_run *run)
+{
+  if (!run->options->map) {
+    return;
+  }
+  const tw_seat_touch_result *none = missing(run, 0, run->touches);
+  if (none) {
+    put_missing(run, TW_M_pretravel_range_all, none);
+    return;
+  }
+  double most = run->touch[0].pretravel, least = most;
+  for (size_t i = 1; i < run->touches; i++) {
+    most = fmax(most, run->touch[i].pretravel);
+    least = fmin(least, run->touch[i].pretravel);
+  }
+  tw_put(run->out, TW_M_pretravel_range_all, most - least);
+}
+
+static void put_return(tw_run *run)
+{
+  double worst = 0;
+  tw_seat_regime regime = run->probe->rest.regime;
+  for (size_t i = 0; i < run->touches; i++) {
+    const tw_seat_touch_result *t = &run->touch[i];
+    if (t->state == TW_SEAT_TRIPPED) {
+      worst = fmax(worst, t->return_offset);
+      regime =
+          t->regime > regime && run->probe->seat_spec.kind != TW_SEATED_PIVOT ? t->regime : regime;
+    }
+  }
+  static const char *const word[] = {"full", "partial", "locked"};
+  tw_put(run->out, TW_M_return_offset, worst);
+  tw_put_band(run->out, TW_M_return_offset, 0, worst);
+  tw_put_note(run->out, TW_M_return_offset,
+              "low end: shaken home; high end: as friction leaves it");
+  tw_put_word(run->out, TW_M_seating_regime, word[regime]);
+}
+
+/* ---- 25 points on a sphere ------------------------------------------------------------------- */
+
+/* the pattern of 25 points of ISO 10360-5 (from memory): pole, 4, 8, 4, 8, each row 22.5 deg lower,
+ * turned as the pattern says */
+static size_t pattern_25(double azimuth[25], double elevation[25])
+{
+  static const struct {
+    int count;
+    double elevation, turn;
+  } row[] = {{1, 90, 0}, {4, 67.5, 0}, {8, 45, 22.5}, {4, 22.5, 45}, {8, 0, 67.5}};
+  size_t n = 0;
+  for (size_t r = 0; r < sizeof row / sizeof row[0]; r++) {
+    for (int k = 0; k < row[r].count; k++, n++) {
+      azimuth[n] = (row[r].turn + 360.0 * k / row[r].count) * pi / 180;
+      elevation[n] = row[r].elevation * pi / 180;
+    }
+  }
+  return n;
+}
+
+/* range of c_i - (d_i . x) - r over the best x, r: the sphere is large against the pretravel */
+static double range_about_sphere(size_t n, const double *azimuth, const double *elevation,
+                                 const double *coordinate)
+{
+  double normal[16] = {0}, right[4] = {0}, x[4] = {0};
+  for (size_t i = 0; i < n; i++) {
+    const double row[4] = {cos(elevation[i]) * cos(azimuth[i]), cos(elevation[i]) * sin(azimuth[i]),
+                           sin(elevation[i]), 1};
+    for (int a = 0; a < 4; a++) {
+      right[a] += row[a] * coordinate[i];
+      for (int b = 0; b < 4; b++) {
+        normal[4 * a + b] += row[a] * row[b];
+      }
+    }
+  }
+  gsl_matrix_view matrix = gsl_matrix_view_array(normal, 4, 4);
+  gsl_vector_view rhs = gsl_vector_view_array(right, 4), solution = gsl_vector_view_array(x, 4);
+  if (gsl_linalg_cholesky_decomp1(&matrix.matrix) ||
+      gsl_linalg_cholesky_solve(&matrix.matrix, &rhs.vector, &solution.vector)) {
+    return NAN;
+  }
+  double most = -INFINITY, least = INFINITY;
+  for (size_t i = 0; i < n; i++) {
+    const double residual = coordinate[i] - x[3] -
+                            cos(elevation[i]) * (cos(azimuth[i]) * x[0] + sin(azimuth[i]) * x[1]) -
+                            sin(elevation[i]) * x[2];
+    most = fmax(most, residual);
+    least = fmin(least, residual);
+  }
+  return most - least;
+}
+
+static tw_status put_sphere(tw_run *run, tw_fault *fault)
+{
+  if (!run->options->map) {
+    return TW_OK;
+  }
+  double azimuth[25], elevation[25], coordinate[25];
+  const size_t n = pattern_25(azimuth, elevation);
+  for (size_t i = 0; i < n; i++) {
+    tw_seat_touch_result t = {0};
+    const tw_status status = touch_one(run, azimuth[i], elevation[i], &t, fault);
+    if (status != TW_OK) {
+      return status;
+    }
+    if (t.state != TW_SEAT_TRIPPED) {
+      put_missing(run, TW_M_pretravel_variation_3d, &t);
+      return TW_OK;
+    }
+    coordinate[i] = t.coordinate;
+  }
+  tw_put(run->out, TW_M_pretravel_variation_3d,
+         range_about_sphere(n, azimuth, elevation, coordinate));
+  return TW_OK;
+}
+
+/* ---- contributions --------------------------------------------------------------------------- */
+
+static tw_status put_parts_of(tw_run *run, const tw_seat_touch_result *touch, tw_measure_id force,
+                              tw_measure_id travel, tw_fault *fault)
+{
+  static const char *const of_force[] = {"dead zone", "friction", "threshold"};
+  static const char *const of_travel[] = {"stem", "tip contact", "carrier rotation",
+                                          "carrier translation"};
+  tw_seat_options options = run->probe->touch;
+  options.contributions = true;
+  tw_seat_touch_result t;
+  tw_fault why = {0};
+  const tw_status status = tw_seat_touch(run->probe->seat, run->work, touch->azimuth,
+                                         touch->elevation, &options, &t, &why);
+  if (status != TW_OK || t.state != TW_SEAT_TRIPPED) {
+    return status == TW_NO_ANSWER ? TW_OK
+                                  : (status != TW_OK && fault ? (*fault = why, status) : status);
+  }
+  for (int i = 0; i < TW_SEAT_FORCE_PARTS && force < TW_MEASURE_COUNT; i++) {
+    tw_put_part(run->out, force, of_force[i], t.force_part[i]);
+  }
+  for (int i = 0; i < TW_SEAT_TRAVEL_PARTS && travel < TW_MEASURE_COUNT; i++) {
+    tw_put_part(run->out, travel, of_travel[i], t.travel_part[i]);
+  }
+  return TW_OK;
+}
+
+static tw_status put_contributions(tw_run *run, tw_fault *fault)
+{
+  if (!run->options->contributions || !run->tripped) {
+    return TW_OK;
+  }
+  tw_status status = put_parts_of(run, &run->touch[run->worst_force], TW_M_trip_force_side,
+                                  TW_MEASURE_COUNT, fault);
+  if (status == TW_OK) {
+    status = put_parts_of(run, &run->touch[run->worst_travel], TW_MEASURE_COUNT,
+                          TW_M_pretravel_side, fault);
+  }
+  if (status == TW_OK) {
+    status = put_parts_of(run, &run->touch[run->pole], TW_M_trip_force_axial, TW_M_pretravel_axial,
+                          fault);
+  }
+  return status;
+}
+
+/* ---- the gap under the disc ------------------------------------------------------------------ */
+
+static void put_clearance(tw_run *run)
+{
+  const tw_probe *probe = run->probe;
+  if (!probe->has_disc || !(probe->seat_spec.void_depth > 0)) {
+    const char *why = probe->has_disc ? "no support.void_depth is given: nothing behind the disc"
+                                      : "there is no disc";
+    tw_put_state(run->out, TW_M_void_clearance_rest, TW_MEASURE_NOT_APPLICABLE, "%s", why);
+    tw_put_state(run->out, TW_M_void_clearance_at_trip, TW_MEASURE_NOT_APPLICABLE, "%s", why);
+    return;
+  }
+  tw_put(run->out, TW_M_void_clearance_rest, probe->rest.clearance);
+  double least = probe->rest.clearance;
+  for (size_t i = 0; i < run->touches; i++) {
+    if (run->touch[i].state == TW_SEAT_TRIPPED) {
+      least = fmin(least, run->touch[i].clearance);
+    }
+  }
+  tw_put(run->out, TW_M_void_clearance_at_trip, least);
+}
+
+tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
+{
+  tw_put(run->out, TW_M_preload_actual, run->probe->rest.preload);
+  tw_status status = run_touches(run, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  run->tripped = !missing(run, 0, run->sides + 1);
+  put_sides(run);
+  put_pole(run);
+  put_range_of_all(run);
+  put_return(run);
+  put_clearance(run);
+  status = put_sphere(run, fault);
+  return status == TW_OK ? put_contributions(run, fault) : status;
+}

@@ -1,0 +1,175 @@
+/* probe.c: the parts of a design, solved once and fitted together in the order of the signal. */
+#include "tripwright/probe.h"
+
+#include <math.h>
+
+static tw_status build_disc(const tw_design *design, tw_probe *probe, tw_fault *fault)
+{
+  probe->has_disc = tw_design_has_disc(design);
+  if (!probe->has_disc) {
+    return TW_OK;
+  }
+  tw_status status = tw_disc_spec_from_design(design, &probe->disc_spec, fault);
+  if (status == TW_OK) {
+    status = tw_disc_new(&probe->disc_spec, &probe->disc, fault);
+  }
+  if (status == TW_OK) {
+    status = tw_disc_measure(probe->disc, TW_DISC_OPEN, &probe->disc_measures, fault);
+  }
+  return status;
+}
+
+/* the board needs what the disc brings to its node */
+static tw_status build_circuit(const tw_design *design, tw_probe *probe, tw_fault *fault)
+{
+  tw_status status = tw_circuit_from_design(design, &probe->board, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  const tw_disc_measures *m = &probe->disc_measures;
+  if (probe->has_disc && probe->board.kind != TW_BOARD_CONTACT) {
+    probe->board.disc_capacitance = m->capacitance_mounted.value;
+    probe->board.charge_per_newton = fabs(m->charge_per_newton.value);
+    probe->board.charge_per_kelvin = fabs(m->charge_per_kelvin.value);
+  }
+  status = tw_circuit_solve(&probe->board, &probe->circuit, fault);
+  probe->outside_capacitance =
+      probe->board.kind == TW_BOARD_CHARGE
+          ? TW_DISC_SHORT
+          : fmax(0, probe->circuit.capacitance - probe->board.disc_capacitance);
+  return status;
+}
+
+static tw_status measure_loaded(tw_probe *probe, tw_fault *fault)
+{
+  return probe->has_disc ? tw_disc_measure(probe->disc, probe->outside_capacitance,
+                                           &probe->disc_measures, fault)
+                         : TW_OK;
+}
+
+/* +1 or -1: the sign of charge at the disc that moves the comparator's input the way it sees; a
+ * charge amplifier turns it over; 0: both */
+static int sign_seen(const tw_probe *probe)
+{
+  int sign = 0;
+  if (probe->board.polarity == TW_SEES_RISING) {
+    sign = 1;
+  } else if (probe->board.polarity == TW_SEES_FALLING) {
+    sign = -1;
+  }
+  return probe->board.kind == TW_BOARD_CHARGE ? -sign : sign;
+}
+
+/* a bought disc is wired the way round that a push along the axis trips it */
+static tw_status sign_of_push(const tw_probe *probe, int *sign, tw_fault *fault)
+{
+  tw_seat_work *work = tw_seat_work_new(probe->seat);
+  if (!work) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
+  }
+  tw_seat_options options = probe->touch;
+  options.polarity = 0;
+  options.prior_touches = 0;
+  tw_seat_touch_result touch;
+  const tw_status status =
+      tw_seat_touch(probe->seat, work, 0, acos(-1.0) / 2, &options, &touch, fault);
+  *sign = touch.charge < 0 ? -1 : 1;
+  tw_seat_work_free(work);
+  return status;
+}
+
+static tw_status choose_trip(const tw_design *design, tw_probe *probe, tw_fault *fault)
+{
+  tw_seat_options_default(&probe->touch);
+  probe->touch.friction = true;
+  if (probe->board.kind == TW_BOARD_CONTACT) {
+    probe->touch.metric = TW_SEAT_BY_OPENING;
+    probe->touch.opening_force = tw_design_number_or(design, TW_F_seat_opening_force, 0);
+    return TW_OK;
+  }
+  probe->touch.metric = TW_SEAT_BY_CHARGE;
+  probe->touch.threshold = probe->circuit.threshold_charge;
+  probe->touch.polarity = sign_seen(probe);
+  if (!(probe->touch.threshold > 0)) {
+    tw_fail(&probe->trouble, TW_NO_ANSWER, "circuit.reference",
+            "move the reference or the bias so that the rest level lies on the armed side",
+            "the circuit is tripped at rest: its threshold is %.3g V from rest",
+            probe->circuit.threshold_voltage);
+    return TW_OK;
+  }
+  probe->sign_assumed =
+      probe->touch.polarity != 0 && probe->disc_spec.poling == TW_DISC_POLING_UNKNOWN;
+  return probe->sign_assumed ? sign_of_push(probe, &probe->touch.polarity, fault) : TW_OK;
+}
+
+static tw_status build_seat(const tw_design *design, tw_probe *probe, tw_fault *fault)
+{
+  const tw_disc_view view = {probe->disc, probe->outside_capacitance};
+  tw_status status = tw_seat_spec_from_design(design, &probe->stylus, &probe->seat_spec, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  if (probe->has_disc) {
+    probe->seat_spec.disc_points = tw_disc_points;
+    probe->seat_spec.disc = &view;
+  }
+  status = tw_seat_model_new(&probe->seat_spec, &probe->seat, fault);
+  probe->seat_spec.disc = NULL; /* borrowed only while the model was built */
+  if (status == TW_OK) {
+    tw_seat_rest_of(probe->seat, &probe->rest);
+  } else if (status == TW_NO_ANSWER) {
+    /* a carrier that cannot be seated is an answer about this design */
+    probe->trouble = *fault;
+    probe->trouble.status = status;
+    status = TW_OK;
+  }
+  return status;
+}
+
+static tw_status build(const tw_design *design, tw_probe *probe, tw_fault *fault)
+{
+  tw_status status = build_disc(design, probe, fault);
+  if (status == TW_OK) {
+    status = tw_stylus_spec_from_design(design, &probe->stylus_spec, fault);
+  }
+  if (status == TW_OK) {
+    status = tw_stylus_solve(&probe->stylus_spec, &probe->stylus, fault);
+  }
+  if (status == TW_OK) {
+    status = build_circuit(design, probe, fault);
+  }
+  if (status == TW_OK) {
+    status = measure_loaded(probe, fault);
+  }
+  if (status == TW_OK) {
+    status = build_seat(design, probe, fault);
+  }
+  return status == TW_OK && probe->seat ? choose_trip(design, probe, fault) : status;
+}
+
+tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault)
+{
+  *out = NULL;
+  tw_fault own = {0};
+  fault = fault ? fault : &own;
+  tw_probe *probe = tw_alloc(1, sizeof *probe);
+  if (!probe) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the probe");
+  }
+  const tw_status status = build(design, probe, fault);
+  if (status != TW_OK) {
+    tw_probe_free(probe);
+    return status;
+  }
+  *out = probe;
+  return TW_OK;
+}
+
+void tw_probe_free(tw_probe *probe)
+{
+  if (probe) {
+    tw_seat_model_free(probe->seat);
+    tw_disc_free(probe->disc);
+    tw_free(probe);
+  }
+}

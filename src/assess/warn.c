@@ -1,0 +1,169 @@
+/* warn.c: what a user should be told in plain words, each with the field to change. */
+#include "fill.h"
+
+#include <math.h>
+
+static double um(double metres)
+{
+  return 1e6 * metres;
+}
+
+static double mm(double metres)
+{
+  return 1e3 * metres;
+}
+
+static bool is_ok(const tw_run *run, tw_measure_id id)
+{
+  return run->out->measure[id].state == TW_MEASURE_OK;
+}
+
+static double value(const tw_run *run, tw_measure_id id)
+{
+  return run->out->measure[id].value;
+}
+
+static void warn_support(const tw_run *run)
+{
+  const tw_disc_spec *disc = &run->probe->disc_spec;
+  if (!run->probe->has_disc) {
+    return;
+  }
+  if (disc->support == TW_DISC_LEDGE && disc->ledge_radius < disc->ceramic_radius) {
+    tw_warn(run->out, "support.ledge_radius",
+            "The ledge (%.2f mm) lies inside the ceramic (%.2f mm): only the part within the "
+            "ledge bends; move the ledge outside the ceramic.",
+            mm(disc->ledge_radius), mm(disc->ceramic_radius));
+  }
+  if (disc->support == TW_DISC_FLAT || disc->support == TW_DISC_FOUNDATION) {
+    tw_warn(run->out, "support.kind",
+            "The disc lies on its whole face and can hardly bend: it loses most of its signal. "
+            "Carry it at its rim over a void.");
+  }
+}
+
+static void warn_void(const tw_run *run)
+{
+  const tw_seat_rest *rest = &run->probe->rest;
+  if (rest->backed && rest->charge_gain != 0) {
+    tw_warn(run->out, "support.void_depth",
+            "The void under the disc is used up at rest: the preload of %.2f N has pressed the "
+            "disc onto its backing, and a push now gives %.0f times less charge than with room "
+            "to bend. Make the void deeper or the preload smaller.",
+            rest->preload, fabs(rest->charge_gain_free / rest->charge_gain));
+  } else if (is_ok(run, TW_M_void_clearance_at_trip) &&
+             value(run, TW_M_void_clearance_at_trip) <= 0) {
+    tw_warn(run->out, "support.void_depth",
+            "The void under the disc (%.1f um left at rest) is used up before the trip.",
+            um(rest->clearance));
+  }
+}
+
+static void warn_seating(const tw_run *run)
+{
+  const tw_probe *probe = run->probe;
+  if (probe->seat_spec.kind == TW_SEATED_PIVOT && probe->rest.regime == TW_SEAT_LOCKED) {
+    tw_warn(run->out, "seat.friction_flat",
+            "Friction holds the carrier wherever it is left (friction moment %.2f times what the "
+            "preload can turn back): larger flat, smaller ball, flat in the plane of the ball's "
+            "centre, or less friction.",
+            probe->rest.regime_ratio / 2);
+  } else if (probe->seat_spec.kind == TW_SEATED_PIVOT && probe->rest.regime == TW_SEAT_PARTIAL) {
+    tw_warn(run->out, "seat.friction_flat",
+            "The carrier does not come back to full contact (friction moment %.2f of what would "
+            "still return): the tip stays up to %.0f um off until it is shaken.",
+            probe->rest.regime_ratio, um(value(run, TW_M_return_offset)));
+  }
+  if (probe->seat_spec.points > 12 && probe->rest.open > 0) {
+    tw_warn(run->out, "seat.flatness",
+            "At rest %zu of %zu points of the ring are open: the flatness is more than the "
+            "preload can close, and the seat acts like a few points.",
+            probe->rest.open, probe->rest.contacts);
+  }
+}
+
+static void warn_circuit(const tw_run *run)
+{
+  bool flag[TW_FLAG_COUNT] = {false};
+  tw_fault why = {0};
+  if (run->probe->board.kind != TW_BOARD_CONTACT && run->probe->sign_assumed) {
+    tw_warn(run->out, "disc.poling",
+            "The circuit sees one sign of the signal only and the disc's poling is not known: push "
+            "the tip once and note the sign, then wire the disc that way round.");
+  }
+  const double knock = run->probe->board.kind == TW_BOARD_CONTACT ? 0 : 5;
+  if (tw_circuit_warn(&run->probe->board, knock, flag, &why) != TW_OK) {
+    return;
+  }
+  for (int i = 0; i < TW_FLAG_COUNT; i++) {
+    if (flag[i] && i != TW_FLAG_ONE_POLARITY) {
+      tw_warn(run->out, tw_circuit_flag_field((tw_circuit_flag)i), "Circuit: %s.",
+              tw_circuit_flag_text((tw_circuit_flag)i));
+    }
+  }
+}
+
+static void warn_budget(const tw_run *run)
+{
+  if (run->probe->board.kind == TW_BOARD_CONTACT) {
+    return;
+  }
+  const double threshold = run->probe->circuit.threshold_voltage;
+  if (is_ok(run, TW_M_rest_drift_voltage) &&
+      fabs(value(run, TW_M_rest_drift_voltage)) > 0.3 * threshold) {
+    tw_warn(run->out, "circuit.bias_resistance",
+            "Slow drift moves the node by %.1f mV, %.0f %% of the threshold: a smaller bias "
+            "resistor leads it away.",
+            1e3 * fabs(value(run, TW_M_rest_drift_voltage)),
+            100 * fabs(value(run, TW_M_rest_drift_voltage)) / threshold);
+  }
+  const double feed = tw_design_number_or(run->design, TW_F_machine_feed, 0);
+  if (is_ok(run, TW_M_slowest_feed_static) && feed > 0 &&
+      value(run, TW_M_slowest_feed_static) > feed) {
+    tw_warn(run->out, "circuit.bias_resistance",
+            "At the search feed of %.0f mm/min the charge leaks away as fast as it comes: the "
+            "slowest feed is %.0f mm/min. A larger bias resistor holds it longer.",
+            feed * 6e4, value(run, TW_M_slowest_feed_static) * 6e4);
+  }
+}
+
+static void warn_stress(const tw_run *run)
+{
+  if (is_ok(run, TW_M_stem_stress_ratio) && value(run, TW_M_stem_stress_ratio) > 0.7) {
+    tw_warn(run->out, "stylus.stem_diameter",
+            "The stem comes to %.0f %% of what it stands: a thicker stem, or a stop that takes "
+            "the load earlier.",
+            100 * value(run, TW_M_stem_stress_ratio));
+  }
+  if (is_ok(run, TW_M_ceramic_stress_ratio) && value(run, TW_M_ceramic_stress_ratio) > 0.7) {
+    tw_warn(run->out, "support.void_depth",
+            "The ceramic comes to %.0f %% of its allowable tension: a backing under the disc, or a "
+            "hold-down that gives way earlier, protects it.",
+            100 * value(run, TW_M_ceramic_stress_ratio));
+  }
+}
+
+static void warn_tilt(const tw_run *run)
+{
+  for (size_t i = 0; i < run->touches; i++) {
+    if (run->touch[i].large_rotation) {
+      tw_warn(run->out, "stylus.reach",
+              "The carrier turns further than 2 deg on the way to the trip: the figures for such "
+              "directions are rough.");
+      return;
+    }
+  }
+}
+
+void tw_warn_all(const tw_run *run)
+{
+  warn_support(run);
+  if (run->probe->seat) {
+    warn_void(run);
+    warn_seating(run);
+    warn_tilt(run);
+  }
+  warn_circuit(run);
+  warn_budget(run);
+  warn_stress(run);
+}

@@ -1,0 +1,246 @@
+/* verb_check.c: the main job: what the probe will do, held against its requirements. */
+#include "verb.h"
+
+#include "tripwright/assess.h"
+
+#include <math.h>
+#include <string.h>
+
+/* everything of one `check` */
+typedef struct check {
+  tw_cli *cli;
+  tw_design *design;
+  tw_limits limits;
+  tw_assessment result;
+  tw_system system;
+} check;
+
+static void show(const check *c, tw_measure_id id, double value, char *out, size_t size)
+{
+  tw_unit unit, shown;
+  tw_fault fault;
+  if (tw_units_find(c->cli->units, tw_measure_about(id)->shown, &unit, &fault) != TW_OK) {
+    snprintf(out, size, "%.3g", value);
+    return;
+  }
+  tw_unit_shown(c->cli->units, &unit, c->system, &shown);
+  tw_number_print(value, &shown, 3, out, size);
+}
+
+static void show_measure(const check *c, tw_measure_id id, char *out, size_t size)
+{
+  const tw_measure *m = &c->result.measure[id];
+  if (m->state == TW_MEASURE_NO_TRIP) {
+    snprintf(out, size, "no trip");
+  } else if (m->state == TW_MEASURE_NO_ANSWER) {
+    snprintf(out, size, "no answer");
+  } else if (m->state == TW_MEASURE_NOT_APPLICABLE) {
+    snprintf(out, size, "does not apply");
+  } else if (m->word) {
+    snprintf(out, size, "%s", m->word);
+  } else {
+    show(c, id, m->value, out, size);
+  }
+}
+
+/* "dead zone 0.0750 N + friction 0.0320 N + threshold 0.0160 N" */
+static void print_parts(const check *c, tw_measure_id id)
+{
+  const tw_measure *m = &c->result.measure[id];
+  if (m->contributions == 0) {
+    return;
+  }
+  fprintf(c->cli->out, "    made of ");
+  for (int i = 0; i < m->contributions; i++) {
+    char text[64];
+    show(c, id, m->contribution[i].value, text, sizeof text);
+    fprintf(c->cli->out, "%s%s %s", i ? " + " : "", m->contribution[i].cause, text);
+  }
+  fprintf(c->cli->out, "\n");
+}
+
+static void print_reason(const check *c, tw_measure_id id)
+{
+  const tw_measure *m = &c->result.measure[id];
+  if (m->state != TW_MEASURE_OK && m->note[0]) {
+    fprintf(c->cli->out, "    %s\n", m->note);
+  }
+  if (m->state == TW_MEASURE_NO_TRIP && m->searched_to > 0) {
+    fprintf(c->cli->out, "    searched up to %.3g N\n", m->searched_to);
+  }
+}
+
+static void print_requirement(const check *c, tw_measure_id id)
+{
+  const tw_measure *m = &c->result.measure[id];
+  char value[64], margin[32] = "";
+  show_measure(c, id, value, sizeof value);
+  if (m->state == TW_MEASURE_OK && !m->word) {
+    snprintf(margin, sizeof margin, "margin %+.0f %%", 100 * m->margin);
+  }
+  fprintf(c->cli->out, "  %s %-26s %14s   %-22s %-14s %s\n",
+          m->met == TW_MET_YES ? "met    " : "NOT MET", tw_measure_about(id)->name, value,
+          c->limits.of[id].text, margin, tw_basis_text(m->basis));
+  print_parts(c, id);
+  print_reason(c, id);
+}
+
+static void print_figure(const check *c, tw_measure_id id)
+{
+  const tw_measure *m = &c->result.measure[id];
+  char value[64], extra[96] = "";
+  show_measure(c, id, value, sizeof value);
+  if (m->state == TW_MEASURE_OK && m->has_least) {
+    char least[64];
+    show(c, id, m->least, least, sizeof least);
+    snprintf(extra, sizeof extra, "(least %s; largest at %.0f deg)", least, m->at_deg);
+  }
+  fprintf(c->cli->out, "  %-26s %14s   %-8s %s\n", tw_measure_about(id)->name, value,
+          tw_basis_text(m->basis), extra);
+}
+
+/* words of `text` under an indent, so that a warning reads as a paragraph */
+static void print_wrapped(FILE *out, const char *text, int indent, int width)
+{
+  int column = indent;
+  while (*text) {
+    const int word = (int)strcspn(text, " ");
+    if (column + word > width && column > indent) {
+      fprintf(out, "\n%*s", indent, "");
+      column = indent;
+    }
+    fprintf(out, "%.*s%s", word, text, text[word] ? " " : "");
+    column += word + 1;
+    text += word + (text[word] == ' ');
+  }
+  fprintf(out, "\n");
+}
+
+static void print_text(const check *c)
+{
+  FILE *out = c->cli->out;
+  const tw_assessment *a = &c->result;
+  const char *revision = tw_design_revision(c->design);
+  fprintf(out, "%s%s%s\n", tw_design_name(c->design), revision ? ", revision " : "",
+          revision ? revision : "");
+  if (a->asked == 0) {
+    fprintf(out, "No requirements are written down; add a group `requirements:` to the file.\n");
+  } else if (a->met == a->asked) {
+    fprintf(out, "All %d requirements are met.\n", a->asked);
+  } else {
+    fprintf(out, "%d of %d requirements are not met.\n", a->asked - a->met, a->asked);
+  }
+  fprintf(out, "\nRequirements\n");
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (a->measure[i].met != TW_MET_NO_RULE) {
+      print_requirement(c, (tw_measure_id)i);
+    }
+  }
+  if (a->warnings) {
+    fprintf(out, "\nWarnings\n");
+  }
+  for (int i = 0; i < a->warnings; i++) {
+    fprintf(out, "  - ");
+    print_wrapped(out, a->warning[i].text, 4, 96);
+    fprintf(out, "    change: %s\n", a->warning[i].field);
+  }
+  fprintf(out, "\nOther figures\n");
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure *m = &a->measure[i];
+    if (m->met == TW_MET_NO_RULE && m->state != TW_MEASURE_NOT_COMPUTED &&
+        m->state != TW_MEASURE_NOT_APPLICABLE) {
+      print_figure(c, (tw_measure_id)i);
+    }
+  }
+  fprintf(out, "\nassumed: rests on a default of the program; library: on figures from the library "
+               "or the file;\nmeasured: on a measurement of this unit. A probe is never a safety "
+               "device.\n");
+}
+
+/* no numerical answer for something that was asked goes before a missed requirement */
+static tw_exit verdict(const tw_assessment *a)
+{
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (a->measure[i].met != TW_MET_NO_RULE && a->measure[i].state == TW_MEASURE_NO_ANSWER) {
+      return TW_EXIT_NO_ANSWER;
+    }
+  }
+  return a->met == a->asked ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
+}
+
+static bool put_out(void *self, const char *text, size_t length)
+{
+  return fwrite(text, 1, length, self) == length;
+}
+
+static tw_exit assess_and_print(check *c)
+{
+  tw_messages *messages = tw_messages_new();
+  if (!messages) {
+    return TW_EXIT_INTERNAL;
+  }
+  const tw_status read = tw_limits_read(c->design, c->cli->units, messages, &c->limits);
+  tw_cli_messages(c->cli, messages);
+  tw_messages_free(messages);
+  if (read != TW_OK) {
+    return tw_exit_of(read);
+  }
+  const tw_progress progress = tw_cli_progress(c->cli);
+  tw_assess_options options = tw_assess_defaults();
+  options.limits = &c->limits;
+  options.progress = &progress;
+  options.map = options.timed = !tw_cli_has(c->cli, "quick");
+  tw_fault fault = {0};
+  const tw_status status = tw_assess(c->design, &options, &c->result, &fault);
+  if (status != TW_OK) {
+    return tw_cli_fault(c->cli, &fault);
+  }
+  if (tw_cli_has(c->cli, "json")) {
+    const tw_exit code =
+        tw_cli_print_json(c->cli, tw_document_check(c->design, &c->result, &c->limits));
+    return code == TW_EXIT_DONE ? verdict(&c->result) : code;
+  }
+  print_text(c);
+  return verdict(&c->result);
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  check *c = tw_alloc(1, sizeof *c);
+  if (!c) {
+    return TW_EXIT_INTERNAL;
+  }
+  c->cli = cli;
+  tw_exit code = tw_cli_system(cli, &c->system) ? TW_EXIT_DONE : TW_EXIT_USAGE;
+  if (code == TW_EXIT_DONE) {
+    code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &c->design);
+  }
+  if (code == TW_EXIT_DONE && tw_cli_has(cli, "flat")) {
+    const tw_sink sink = {put_out, cli->out};
+    code = tw_exit_of(tw_design_print_flat(c->design, cli->units, c->system, &sink));
+  } else if (code == TW_EXIT_DONE) {
+    code = assess_and_print(c);
+  }
+  tw_design_free(c->design);
+  tw_free(c);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"flat", NULL, "print the merged file with the origin of each value instead", false},
+    {"quick", NULL, "leave out the map of all directions and the touches in time", false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_check = {
+    .name = "check",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "foresee what a probe will do and hold it against its requirements",
+    .details = "Prints each requirement with the value foreseen, its margin and what it is made "
+               "of; then warnings in plain words with the field to change; then all other figures.",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
+    .run = run,
+};

@@ -1,0 +1,160 @@
+/* verb_seat.c: the carrier on its seat: at rest, and touched from all sides. */
+#include "verb.h"
+
+#include <math.h>
+#include <string.h>
+
+static double of(const json_t *row, const char *key)
+{
+  return json_number_value(json_object_get(row, key));
+}
+
+static const char *word(const json_t *row, const char *key)
+{
+  const char *text = json_string_value(json_object_get(row, key));
+  return text ? text : "";
+}
+
+static void print_csv(FILE *out, const json_t *rows)
+{
+  fprintf(out, "azimuth_deg,elevation_deg,state,force_N,pretravel_m,charge_C,return_offset_m,"
+               "mechanism\n");
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const json_t *r = json_array_get(rows, i);
+    fprintf(out, "%.12g,%.12g,%s,", of(r, "azimuth_deg"), of(r, "elevation_deg"), word(r, "state"));
+    if (strcmp(word(r, "state"), "ok") == 0) {
+      fprintf(out, "%.17g,%.17g,%.17g,%.17g,", of(r, "force"), of(r, "pretravel"), of(r, "charge"),
+              of(r, "return_offset"));
+    } else {
+      fprintf(out, ",,,,");
+    }
+    fprintf(out, "%s\n", word(r, "mechanism"));
+  }
+}
+
+/* ---- the rose: seen down the spindle, X to the right, Y up ---------------------------------- */
+
+enum { ROSE_ROWS = 21, ROSE_COLUMNS = 43 };
+
+static void print_rose(FILE *out, const json_t *rows, const char *key, const char *unit)
+{
+  char cell[ROSE_ROWS][ROSE_COLUMNS + 1];
+  double most = 0;
+  for (int r = 0; r < ROSE_ROWS; r++) {
+    memset(cell[r], ' ', ROSE_COLUMNS);
+    cell[r][ROSE_COLUMNS] = '\0';
+  }
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const json_t *row = json_array_get(rows, i);
+    most = of(row, "elevation_deg") < 1e-6 ? fmax(most, of(row, key)) : most;
+  }
+  cell[ROSE_ROWS / 2][ROSE_COLUMNS / 2] = '+';
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const json_t *row = json_array_get(rows, i);
+    if (of(row, "elevation_deg") > 1e-6) {
+      continue;
+    }
+    const bool ok = strcmp(word(row, "state"), "ok") == 0;
+    const double share = ok && most > 0 ? of(row, key) / most : 1;
+    const double a = of(row, "azimuth_deg") * 3.14159265358979323846 / 180;
+    const int column = (int)lround(ROSE_COLUMNS / 2 + share * (ROSE_COLUMNS / 2) * cos(a));
+    const int line = (int)lround(ROSE_ROWS / 2 - share * (ROSE_ROWS / 2) * sin(a));
+    cell[line][column] = ok ? 'o' : 'x';
+  }
+  char text[32];
+  fprintf(out, "\n%s by azimuth, seen down the spindle (X right, Y up); rim = %s%s\n", key,
+          tw_show(most, unit, text, sizeof text), "; x: no trip");
+  for (int r = 0; r < ROSE_ROWS; r++) {
+    fprintf(out, "  %s%s\n", cell[r], r == ROSE_ROWS / 2 ? " X" : "");
+  }
+}
+
+static void figure(FILE *out, const json_t *rest, const char *key)
+{
+  const json_t *o = json_object_get(rest, key);
+  char text[48];
+  fprintf(out, "  %-20s %s\n", key,
+          tw_show(json_number_value(json_object_get(o, "value")),
+                  json_string_value(json_object_get(o, "unit")), text, sizeof text));
+}
+
+static void print_text(FILE *out, const json_t *document)
+{
+  const json_t *rest = json_object_get(document, "rest"),
+               *rows = json_object_get(document, "directions");
+  fprintf(out, "At rest\n");
+  static const char *const shown[] = {"preload",         "interference", "preload_rate",
+                                      "friction_moment", "regime_ratio", "charge_gain"};
+  for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++) {
+    figure(out, rest, shown[i]);
+  }
+  fprintf(out, "  %-20s %s\n\nTouches\n  %8s %9s %12s %12s %14s  %s\n", "seating_regime",
+          word(rest, "regime"), "azimuth", "elevation", "force", "pretravel", "return_offset",
+          "how it trips");
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const json_t *r = json_array_get(rows, i);
+    char f[32] = "no trip", p[32] = "-", b[32] = "-";
+    if (strcmp(word(r, "state"), "ok") == 0) {
+      tw_show(of(r, "force"), "N", f, sizeof f);
+      tw_show(of(r, "pretravel"), "m", p, sizeof p);
+      tw_show(of(r, "return_offset"), "m", b, sizeof b);
+    }
+    fprintf(out, "  %8.0f %9.0f %12s %12s %14s  %s\n", of(r, "azimuth_deg"), of(r, "elevation_deg"),
+            f, p, b, word(r, "mechanism"));
+  }
+  print_rose(out, rows, "force", "N");
+  print_rose(out, rows, "pretravel", "m");
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  tw_design *design = NULL;
+  long azimuths = 8;
+  if (!tw_cli_count(cli, "azimuths", 3, 360, &azimuths)) {
+    return TW_EXIT_USAGE;
+  }
+  tw_exit code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &design);
+  if (code != TW_EXIT_DONE) {
+    return code;
+  }
+  const tw_progress progress = tw_cli_progress(cli);
+  const bool map = tw_cli_has(cli, "directions");
+  json_t *document = NULL;
+  tw_fault fault = {0};
+  const tw_status status =
+      tw_document_seat(design, (int)azimuths, map, &progress, &document, &fault);
+  tw_design_free(design);
+  if (status != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  if (tw_cli_has(cli, "json")) {
+    return tw_cli_print_json(cli, document);
+  }
+  if (tw_cli_has(cli, "csv")) {
+    print_csv(cli->out, json_object_get(document, "directions"));
+  } else {
+    print_text(cli->out, document);
+  }
+  json_decref(document);
+  return TW_EXIT_DONE;
+}
+
+static const tw_option options[] = {
+    {"directions", NULL,
+     "the whole map: azimuth 0, 15 .. 345 at elevation 0, 15 .. 75, and the "
+     "pole",
+     false},
+    {"azimuths", "N", "how many azimuths without --directions (default 8)", false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_seat = {
+    .name = "seat",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "the carrier on its seat: at rest, and touched from all sides",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN,
+    .run = run,
+};

@@ -1,0 +1,143 @@
+/* json_disc.c: the document of `disc`: the disc alone in its support. */
+#include "tripwright/disc.h"
+#include "tripwright/documents.h"
+
+#include <string.h>
+
+static void put(json_t *object, const char *name, tw_disc_value value, const char *unit)
+{
+  json_t *o = json_pack("{s:o, s:s}", "value",
+                        value.known ? tw_json_number(value.value) : json_null(), "unit", unit);
+  if (!value.known && value.why_not) {
+    json_object_set_new(o, "why", json_string(value.why_not));
+  }
+  json_object_set_new(object, name, o);
+}
+
+static json_t *measures_of(const tw_disc_measures *m)
+{
+  json_t *o = json_object();
+  put(o, "capacitance_blocked", m->capacitance_blocked, "F");
+  put(o, "capacitance_mounted", m->capacitance_mounted, "F");
+  put(o, "capacitance_free", m->capacitance_free, "F");
+  put(o, "charge_per_newton", m->charge_per_newton, "C/N");
+  put(o, "voltage_per_newton_open", m->voltage_per_newton_open, "V/N");
+  put(o, "stiffness_short", m->stiffness_short, "N/m");
+  put(o, "stiffness_open", m->stiffness_open, "N/m");
+  put(o, "coupling_squared", m->coupling_squared, "1");
+  put(o, "resonance_free", m->resonance_free, "Hz");
+  put(o, "resonance_free_open", m->resonance_free_open, "Hz");
+  put(o, "resonance_mounted", m->resonance_mounted, "Hz");
+  put(o, "resonance_mounted_open", m->resonance_mounted_open, "Hz");
+  put(o, "resonance_loaded", m->resonance_loaded, "Hz");
+  put(o, "tilt_compliance", m->tilt_compliance, "rad/(N m)");
+  put(o, "charge_per_moment", m->charge_per_moment, "C/(N m)");
+  put(o, "charge_per_kelvin", m->charge_per_kelvin, "C/K");
+  return o;
+}
+
+static tw_status rings_of(const tw_disc *disc, const double *radii, size_t count, json_t *rows,
+                          tw_fault *fault)
+{
+  for (size_t i = 0; i < count; i++) {
+    tw_disc_ring ring;
+    const tw_status status = tw_disc_at(disc, radii[i], &ring, fault);
+    if (status != TW_OK) {
+      return status;
+    }
+    json_array_append_new(rows, json_pack("{s:o, s:o, s:o, s:o, s:o, s:o}", "radius",
+                                          tw_json_number(ring.radius), "charge_per_newton",
+                                          tw_json_number(ring.charge), "voltage_per_newton_open",
+                                          tw_json_number(ring.voltage_open),
+                                          "deflection_per_newton", tw_json_number(ring.deflection),
+                                          "stiffness_short", tw_json_number(ring.stiffness_short),
+                                          "stiffness_open", tw_json_number(ring.stiffness_open)));
+  }
+  return TW_OK;
+}
+
+enum { INFLUENCE_POINTS = 41 };
+
+static json_t *influence_of(const tw_disc *disc)
+{
+  json_t *radius = json_array(), *g = json_array();
+  const double edge = tw_disc_spec_of(disc)->metal_radius;
+  for (int i = 0; i < INFLUENCE_POINTS; i++) {
+    const double r = edge * i / (INFLUENCE_POINTS - 1);
+    json_array_append_new(radius, tw_json_number(r));
+    json_array_append_new(g, tw_json_number(tw_disc_influence(disc, r)));
+  }
+  return json_pack("{s:o, s:o, s:s, s:s}", "radius", radius, "g", g, "unit", "m/V", "radius_unit",
+                   "m");
+}
+
+static void stress_of(const tw_disc *disc, double radius, json_t *rows, json_t *warnings)
+{
+  tw_disc_stress stress[TW_DISC_STRESS_ROWS];
+  size_t count = 0;
+  tw_fault why = {0};
+  if (tw_disc_stresses(disc, radius, stress, &count, &why) != TW_OK) {
+    json_array_append_new(warnings, json_pack("{s:s, s:s}", "text", why.text, "field", why.field));
+    return;
+  }
+  for (size_t i = 0; i < count; i++) {
+    json_array_append_new(rows, json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:s}", "layer",
+                                          tw_disc_layer_name(stress[i].layer), "face",
+                                          stress[i].outer ? "outer" : "inner", "per_newton",
+                                          tw_json_number(stress[i].centre_short), "per_newton_open",
+                                          tw_json_number(stress[i].centre_open), "peak_tension",
+                                          tw_json_number(stress[i].peak_tension), "peak_radius",
+                                          tw_json_number(stress[i].peak_radius), "unit", "Pa/N"));
+  }
+}
+
+static json_t *support_of(const tw_disc_spec *spec)
+{
+  const double radius = spec->support == TW_DISC_LEDGE ? spec->ledge_radius : spec->metal_radius;
+  return json_pack("{s:s, s:o}", "kind", tw_disc_support_name(spec->support), "radius",
+                   tw_json_quantity(radius, "m"));
+}
+
+static tw_status fill(const tw_design *design, const tw_disc *disc, const double *radii,
+                      size_t count, json_t *document, tw_fault *fault)
+{
+  tw_disc_measures measures;
+  tw_status status = tw_disc_measure(disc, TW_DISC_OPEN, &measures, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  json_t *rows = json_array(), *stress = json_array(), *warnings = json_array();
+  json_object_set_new(document, "design", tw_json_design(design));
+  json_object_set_new(document, "support", support_of(tw_disc_spec_of(disc)));
+  json_object_set_new(document, "electrical", json_string("short"));
+  json_object_set_new(document, "measures", measures_of(&measures));
+  status = rings_of(disc, radii, count, rows, fault);
+  json_object_set_new(document, "at", rows);
+  json_object_set_new(document, "influence", influence_of(disc));
+  stress_of(disc, measures.contact_radius, stress, warnings);
+  json_object_set_new(document, "stress", stress);
+  json_object_set_new(document, "warnings", warnings);
+  return status;
+}
+
+tw_status tw_document_disc(const tw_design *design, const double *radii, size_t count, json_t **out,
+                           tw_fault *fault)
+{
+  *out = NULL;
+  tw_disc_spec spec;
+  tw_disc *disc = NULL;
+  tw_status status = tw_disc_spec_from_design(design, &spec, fault);
+  status = status == TW_OK ? tw_disc_new(&spec, &disc, fault) : status;
+  if (status != TW_OK) {
+    return status;
+  }
+  json_t *document = tw_document_new("disc");
+  status = document ? fill(design, disc, radii, count, document, fault) : TW_NO_MEMORY;
+  tw_disc_free(disc);
+  if (status != TW_OK) {
+    json_decref(document);
+    return status;
+  }
+  *out = document;
+  return TW_OK;
+}

@@ -1,0 +1,126 @@
+/* json_seat.c: the document of `seat`: the carrier at rest and touched from all sides. */
+#include "tripwright/documents.h"
+#include "tripwright/probe.h"
+
+static const double degree = 3.14159265358979323846 / 180;
+
+static const char *state_text(tw_seat_state state)
+{
+  return state == TW_SEAT_TRIPPED ? "ok" : state == TW_SEAT_NO_TRIP ? "no_trip" : "no_answer";
+}
+
+static json_t *row_of(const tw_seat_touch_result *t)
+{
+  const bool tripped = t->state == TW_SEAT_TRIPPED;
+  json_t *o = json_pack("{s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:s}", "azimuth_deg",
+                        tw_json_number(t->azimuth / degree), "elevation_deg",
+                        tw_json_number(t->elevation / degree), "state", state_text(t->state),
+                        "force", tripped ? tw_json_number(t->force) : json_null(), "pretravel",
+                        tripped ? tw_json_number(t->pretravel) : json_null(), "charge",
+                        tripped ? tw_json_number(t->charge) : json_null(), "return_offset",
+                        tripped ? tw_json_number(t->return_offset) : json_null(), "mechanism",
+                        tw_seat_mechanism_name(t->mechanism));
+  if (t->state == TW_SEAT_NO_TRIP) {
+    json_object_set_new(o, "searched_to", tw_json_quantity(t->searched_force, "N"));
+  }
+  return o;
+}
+
+static tw_status touch(const tw_probe *probe, tw_seat_work *work, double azimuth, double elevation,
+                       json_t *rows, tw_fault *fault)
+{
+  tw_seat_touch_result t = {.azimuth = azimuth, .elevation = elevation};
+  const tw_status status =
+      tw_seat_touch(probe->seat, work, azimuth, elevation, &probe->touch, &t, fault);
+  if (status != TW_OK && status != TW_NO_ANSWER) {
+    return status;
+  }
+  if (status == TW_NO_ANSWER) {
+    t.state = TW_SEAT_NO_ANSWER;
+    t.azimuth = azimuth;
+    t.elevation = elevation;
+  }
+  return json_array_append_new(rows, row_of(&t)) == 0 ? TW_OK : TW_NO_MEMORY;
+}
+
+static tw_status touches(const tw_probe *probe, tw_seat_work *work, int azimuths, bool map,
+                         const tw_progress *progress, json_t *rows, tw_fault *fault)
+{
+  tw_status status = TW_OK;
+  const size_t count = map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1;
+  for (size_t i = 0; i < count && status == TW_OK; i++) {
+    double azimuth = 360 * degree * (double)i / (double)(count - 1), elevation = 0;
+    if (map) {
+      tw_seat_direction(i, &azimuth, &elevation);
+    } else if (i + 1 == count) {
+      azimuth = 0;
+      elevation = 90 * degree;
+    }
+    status = touch(probe, work, azimuth, elevation, rows, fault);
+    if (!tw_progress_tick(progress, (double)(i + 1) / (double)count, "directions")) {
+      status = tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
+    }
+  }
+  return status;
+}
+
+static json_t *rest_of(const tw_seat_rest *rest)
+{
+  static const char *const regime[] = {"full", "partial", "locked"};
+  return json_pack(
+      "{s:o, s:o, s:o, s:o, s:o, s:s, s:[o, o, o], s:o, s:b, s:o, s:o, s:i, s:i}", "preload",
+      tw_json_quantity(rest->preload, "N"), "interference", tw_json_quantity(rest->closing, "m"),
+      "preload_rate", tw_json_quantity(rest->preload_rate, "N/m"), "friction_moment",
+      tw_json_quantity(rest->friction_moment, "N m"), "regime_ratio",
+      tw_json_quantity(rest->regime_ratio, "1"), "regime", regime[rest->regime], "tip",
+      tw_json_number(rest->tip[0]), tw_json_number(rest->tip[1]), tw_json_number(rest->tip[2]),
+      "clearance", tw_json_quantity(rest->clearance, "m"), "backed", (int)rest->backed,
+      "charge_gain", tw_json_quantity(rest->charge_gain, "C/N"), "charge_gain_free",
+      tw_json_quantity(rest->charge_gain_free, "C/N"), "contacts", (int)rest->contacts, "open",
+      (int)rest->open);
+}
+
+static tw_status fill(const tw_design *design, const tw_probe *probe, int azimuths, bool map,
+                      const tw_progress *progress, json_t *document, tw_fault *fault)
+{
+  tw_seat_work *work = tw_seat_work_new(probe->seat);
+  json_t *rows = json_array();
+  if (!work || !rows) {
+    tw_seat_work_free(work);
+    json_decref(rows);
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
+  }
+  const tw_status status = touches(probe, work, azimuths, map, progress, rows, fault);
+  tw_seat_work_free(work);
+  json_object_set_new(document, "design", tw_json_design(design));
+  json_object_set_new(document, "rest", rest_of(&probe->rest));
+  json_object_set_new(document, "threshold_charge", tw_json_quantity(probe->touch.threshold, "C"));
+  json_object_set_new(document, "units",
+                      json_pack("{s:s, s:s, s:s, s:s}", "force", "N", "pretravel", "m", "charge",
+                                "C", "return_offset", "m"));
+  json_object_set_new(document, "directions", rows);
+  return status;
+}
+
+tw_status tw_document_seat(const tw_design *design, int azimuths, bool map,
+                           const tw_progress *progress, json_t **out, tw_fault *fault)
+{
+  *out = NULL;
+  tw_probe *probe = NULL;
+  tw_status status = tw_probe_new(design, &probe, fault);
+  if (status == TW_OK && probe->trouble.status != TW_OK) {
+    status = probe->trouble.status;
+    *fault = probe->trouble;
+  }
+  json_t *document = status == TW_OK ? tw_document_new("seat") : NULL;
+  if (document) {
+    status = fill(design, probe, azimuths, map, progress, document, fault);
+  }
+  tw_probe_free(probe);
+  if (status != TW_OK || !document) {
+    json_decref(document);
+    return status == TW_OK ? TW_NO_MEMORY : status;
+  }
+  *out = document;
+  return TW_OK;
+}
