@@ -212,20 +212,13 @@ static double lowest_of_seat(const tw_plan *p)
   }
 }
 
-static void lay_holder(tw_plan *p)
+static void lay_clamp(tw_plan *p)
 {
   const tw_design *d = p->design;
   const double disc = p->has_disc ? p->metal_radius : 0.0;
   p->cavity = most(disc, p->carrier_radius) + 0.4 * mm;
-  p->holder_radius =
-      most(p->cavity + 2.0 * mm, 0.5 * number(d, TW_F_holddown_foam_outer_diameter, 0.0));
   p->bore = most(p->stem_radius + 1.2 * mm, p->covered > 0.0 ? p->stem_radius + 2.0 * mm : 0.0);
   p->holder_low = lowest_of_seat(p);
-  if (p->holddown != TW_HOLDDOWN_NONE) {
-    p->tipping_edge = number(d, TW_F_holddown_tipping_radius, p->holder_radius - 0.5 * mm);
-    p->holder_low = least(p->holder_low, number(d, TW_F_holddown_height, p->holder_low));
-    p->holder_radius = most(p->holder_radius, p->tipping_edge);
-  }
   const double parts = p->has_disc
                            ? most(p->support_up ? p->support_end : p->disc_top, p->carrier_top)
                            : p->carrier_top;
@@ -233,8 +226,10 @@ static void lay_holder(tw_plan *p)
   p->spring_low = parts;
   p->spring_radius = least(3.0 * mm, 0.6 * p->cavity);
   p->spring_top = parts + (p->has_spring ? 6.0 * mm : 0.0);
-  p->cover_low = p->spring_top;
-  p->holder_top = p->cover_low + 1.5 * mm;
+  p->bridge_low = p->spring_top;
+  const double room = (p->has_disc ? p->disc_top : p->carrier_top) +
+                      number(d, TW_F_board_gap, 3.0 * mm) - p->bridge_low;
+  p->bridge_top = p->bridge_low + least(most(room, 0.8 * mm), 1.5 * mm);
 }
 
 static void lay_board(tw_plan *p)
@@ -242,22 +237,42 @@ static void lay_board(tw_plan *p)
   const tw_design *d = p->design;
   const double asked =
       (p->has_disc ? p->disc_top : p->carrier_top) + number(d, TW_F_board_gap, 3.0 * mm);
-  p->board_low = most(asked, p->holder_top);
+  p->board_low = most(asked, p->bridge_top);
   p->board_top = p->board_low + number(d, TW_F_board_thickness, 1.6 * mm);
   p->board_radius = 0.5 * number(d, TW_F_board_diameter, 25.0 * mm);
   p->board_hole = 0.5 * number(d, TW_F_board_hole_diameter, 0.0);
   p->parts_top = p->board_top + number(d, TW_F_board_component_height, 3.0 * mm);
 }
 
-/* a foam ring that is wide enough goes around the board, else it stands above it */
+/* the can around all that; a holder that hangs below its flange passes through the opening */
+static void lay_holder(tw_plan *p)
+{
+  const tw_design *d = p->design;
+  p->board_cavity = most(p->cavity, p->board_radius + 0.4 * mm);
+  p->holder_radius = p->board_cavity + 1.6 * mm;
+  p->body_radius = p->cavity + 1.6 * mm;
+  p->flange_low = p->holder_low;
+  if (p->holddown != TW_HOLDDOWN_NONE) {
+    p->tipping_edge = number(d, TW_F_holddown_tipping_radius, p->holder_radius - 0.5 * mm);
+    p->holder_radius = most(p->holder_radius, p->tipping_edge + 0.5 * mm);
+    p->flange_low = number(d, TW_F_holddown_height, p->holder_low);
+    p->holder_low = least(p->holder_low, p->flange_low);
+  }
+  if (p->flange_low <= p->holder_low + 0.1 * mm) {
+    p->body_radius = p->holder_radius;
+  }
+  p->cover_low = most(p->parts_top + 0.5 * mm, p->flange_low + 1.5 * mm);
+  p->holder_top = p->cover_low + 1.5 * mm;
+}
+
+/* the ring or spring between the holder's cover and the housing's ceiling */
 static void lay_foam(tw_plan *p)
 {
   const tw_design *d = p->design;
   p->foam_outer = 0.5 * number(d, TW_F_holddown_foam_outer_diameter, 2.0 * p->holder_radius);
   p->foam_inner =
       0.5 * number(d, TW_F_holddown_foam_inner_diameter, 2.0 * (p->holder_radius - 2.5 * mm));
-  const bool around = p->foam_inner > p->board_radius;
-  p->foam_low = around ? p->holder_top : p->parts_top;
+  p->foam_low = p->holder_top;
   const double height = p->holddown == TW_HOLDDOWN_FOAM
                             ? number(d, TW_F_holddown_foam_thickness, 6.0 * mm) -
                                   number(d, TW_F_holddown_precompression, 0.0)
@@ -271,17 +286,18 @@ static void lay_housing(tw_plan *p)
   p->wall = number(d, TW_F_housing_wall, 3.0 * mm);
   p->house_radius = 0.5 * number(d, TW_F_housing_outer_diameter, 40.0 * mm);
   p->house_inner = p->house_radius - p->wall;
-  p->house_low = p->holder_low - p->wall;
+  p->house_low = p->flange_low - p->wall;
   p->house_top = p->house_low + number(d, TW_F_housing_length, 45.0 * mm);
   p->opening = 0.5 * number(d, TW_F_housing_opening_diameter, 20.0 * mm);
+  if (p->flange_low > p->holder_low && !tw_design_given(d, TW_F_housing_opening_diameter)) {
+    p->opening = most(p->opening, p->body_radius + 0.4 * mm);
+  }
   if (p->holddown == TW_HOLDDOWN_NONE) {
-    p->holder_radius = p->house_inner;
+    p->holder_radius = p->body_radius = most(p->house_inner, p->board_cavity + 0.4 * mm);
   }
-  p->ceiling = most(p->foam_top, p->parts_top + 0.5 * mm);
+  p->ceiling = p->foam_top;
   p->short_of = p->ceiling + p->wall - p->house_top;
-  if (p->ceiling > p->house_top - p->wall) {
-    p->ceiling = p->house_top - p->wall;
-  }
+  p->ceiling = least(p->ceiling, p->house_top - p->wall);
   p->shank_radius = 0.5 * number(d, TW_F_housing_shank_diameter, 10.0 * mm);
   p->shank_top = p->house_top + number(d, TW_F_housing_shank_length, 30.0 * mm);
   p->screw_count = tw_design_count(d, TW_F_housing_screw_count);
@@ -320,8 +336,9 @@ tw_status tw_plan_make(const tw_design *design, tw_plan *plan, tw_fault *fault)
   } else {
     plan->disc_low = plan->disc_top = plan->carrier_top;
   }
-  lay_holder(plan);
+  lay_clamp(plan);
   lay_board(plan);
+  lay_holder(plan);
   lay_foam(plan);
   lay_housing(plan);
   lay_ghosts(plan);

@@ -45,9 +45,12 @@ typedef struct tw_plan {
   bool has_spring;
   double spring_low, spring_top, spring_radius;
 
-  /* holder */
+  /* holder: a can with a shoulder for the board; its flange rests on the housing's floor */
   double holder_low, holder_top, holder_radius, bore; /* bore: for the stem */
-  double cavity;                                      /* inner radius around disc and support */
+  double body_radius;                                 /* below the flange */
+  double flange_low;                                  /* the tipping plane */
+  double cavity, board_cavity;                        /* inner radius around disc and board */
+  double bridge_low, bridge_top; /* what presses on support or spring: the clamp */
   double cover_low;
 
   /* board */

@@ -24,10 +24,10 @@ static layout lay_out(const tw_sheet *sheet, const tw_plan *p)
   const bool cable = p->link == TW_LINK_FIXED_CABLE || p->link == TW_LINK_PLUG;
   l.low = -p->ball - 1.0 * mm;
   l.high = fmin(p->shank_top, p->house_top + 12.0 * mm) + 1.0 * mm;
-  l.wide_left = p->house_radius + (cable ? 6.5 : 1.0) * mm;
-  l.wide_right = p->house_radius + 1.0 * mm;
+  l.wide_left = p->house_radius + 1.0 * mm;
+  l.wide_right = p->house_radius + (cable ? 6.5 : 1.0) * mm;
   if (sheet->narrow) {
-    l.right = 19.0;
+    l.right = 13.0;
     l.left = 13.0;
     l.lens_r = fmin(26.0, 0.28 * sheet->width);
     l.lens_x = 0.5 * sheet->width;
@@ -100,7 +100,9 @@ static void ghost_dimension(tw_sheet *sheet, const tw_plan *p)
   const double y = tw_view_y(v, -p->ball) + 4.5, side = p->turn_z * sin(p->swivel);
   const double x1 = tw_view_x(v, 0.0), x2 = tw_view_x(v, side);
   tw_svg_line(&sheet->svg, "thin", x2, tw_view_y(v, p->turn_z * (1 - cos(p->swivel))), x2, y + 1.0);
-  tw_svg_dimension_across(&sheet->svg, x1, x2, y, tw_sheet_plain(sheet, side).text);
+  const double rounded = side > 0.0 ? side / pow(10.0, floor(log10(side)) - 1.0) : 0.0;
+  const double shown = side > 0.0 ? round(rounded) * side / rounded : 0.0;
+  tw_svg_dimension_across(&sheet->svg, x1, x2, y, tw_sheet_plain(sheet, shown).text);
 }
 
 /* ---- the sheet ------------------------------------------------------------------------------ */
@@ -111,8 +113,9 @@ static void parts(tw_sheet *sheet, const tw_plan *p)
   /* the moving body: the page turns and lifts this group about its turning point */
   tw_svg_format(&sheet->svg,
                 "<g class=\"moving\" data-turn-x=\"%.3f\" data-turn-y=\"%.3f\" "
-                "data-scale=\"%g\">\n",
-                tw_view_x(&sheet->view, 0.0), pivot_y, sheet->view.scale);
+                "data-scale=\"%g\" data-contact=\"%.3f\">\n",
+                tw_view_x(&sheet->view, 0.0), pivot_y, sheet->view.scale,
+                1e3 * sheet->view.scale * p->flat_radius);
   tw_section_stylus(sheet, p);
   tw_section_carrier(sheet, p);
   tw_svg_raw(&sheet->svg, "</g>\n");
@@ -151,7 +154,7 @@ static void wide_margin(tw_sheet *sheet, const tw_plan *p, const layout *l, cons
   const bool third = sheet->width >= 235.0;
   const double title_y = sheet->height - TW_TITLE_HEIGHT - 2.0;
   const double lens_y = third ? l->lens_r + 6.0 : title_y - 17.0 - l->lens_r;
-  const double title_w = third ? 100.0 : 62.0;
+  const double title_w = third ? 100.0 : 68.0;
   const double bottom = third || !p->has_disc ? title_y - 4.0 : lens_y - l->lens_r - 2.0;
   tw_sheet_labels_beside(sheet, l->label_x, l->top, bottom);
   tw_section_magnifier(sheet, p, l->lens_x, lens_y, l->lens_r);
@@ -165,7 +168,7 @@ static void narrow_margin(tw_sheet *sheet, const tw_plan *p, const layout *l, co
   double y = tw_view_y(&sheet->view, l->low) + 15.0;
   tw_sheet_scale_bar(sheet, 4.0, y, sheet->view.scale);
   y = say_short(sheet, p, 2.0, y + 8.0);
-  y = tw_sheet_labels_list(sheet, y);
+  y = tw_sheet_labels_list(sheet, l->top, tw_view_y(&sheet->view, l->low) + 6.0, y);
   if (p->has_disc) {
     tw_section_magnifier(sheet, p, l->lens_x, y + l->lens_r + 2.0, l->lens_r);
     y += 2.0 * l->lens_r + 20.0;

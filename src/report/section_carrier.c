@@ -158,7 +158,7 @@ static size_t socket_outline(const tw_plan *p, tw_point *out)
   const double bore = fmin(p->bore, 0.95 * rc), wide = p->head + 0.5 * mm;
   const double upper = p->reach - 0.1 * p->head;
   size_t n = 0;
-  out[n++] = (tw_point){p->holder_radius, p->holder_low};
+  out[n++] = (tw_point){p->body_radius, p->holder_low};
   out[n++] = (tw_point){bore, p->holder_low};
   if (p->socket_shape == TW_SOCKET_CONE) {
     /* along the tangent through the contact circle: (c, s) */
@@ -190,7 +190,7 @@ static size_t lip_outline(const tw_plan *p, double inner, double top, tw_point *
 {
   const double floor = fmin(top - 1.0 * mm, p->holder_low + 1.5 * mm);
   size_t n = 0;
-  out[n++] = (tw_point){p->holder_radius, p->holder_low};
+  out[n++] = (tw_point){p->body_radius, p->holder_low};
   out[n++] = (tw_point){p->bore, p->holder_low};
   out[n++] = (tw_point){p->bore, floor};
   if (inner > p->bore + 0.3 * mm) {
@@ -202,15 +202,24 @@ static size_t lip_outline(const tw_plan *p, double inner, double top, tw_point *
   return n;
 }
 
-/* close the right half up the cavity's wall to the holder's top */
+/* close the right half: up the cavity, over the board's shoulder to the cover, back by the flange
+ */
 static size_t wall_outline(const tw_plan *p, tw_point *out, size_t n)
 {
   const double z = out[n - 1].z;
   if (out[n - 1].x < p->cavity) {
     out[n++] = (tw_point){p->cavity, z};
   }
-  out[n++] = (tw_point){p->cavity, p->cover_low};
+  if (p->board_cavity > p->cavity) {
+    out[n++] = (tw_point){p->cavity, p->board_low};
+    out[n++] = (tw_point){p->board_cavity, p->board_low};
+  }
+  out[n++] = (tw_point){p->board_cavity, p->cover_low};
   out[n++] = (tw_point){p->holder_radius, p->cover_low};
+  if (p->body_radius < p->holder_radius) {
+    out[n++] = (tw_point){p->holder_radius, p->flange_low};
+    out[n++] = (tw_point){p->body_radius, p->flange_low};
+  }
   return n;
 }
 
@@ -235,7 +244,7 @@ void tw_section_seat(tw_sheet *sheet, const tw_plan *p)
   tw_point out[32];
   size_t n;
   const double preload_text = tw_design_number_or(p->design, TW_F_preload_force, 0.0);
-  const double x = p->holder_radius - 0.8 * mm, z = p->holder_low + 0.9 * mm;
+  const double x = p->body_radius - 0.8 * mm, z = p->holder_low + 0.9 * mm;
   switch (p->seat) {
   case TW_SEAT_PIVOT:
     tw_sheet_part(sheet, "seat", "socket", "seat", x, z, "%s, %.4g\u00b0",

@@ -10,7 +10,9 @@ static const double mm = 1e-3;
 static void ring(tw_sheet *sheet, const char *classes, double inner, double outer, double low,
                  double high)
 {
-  if (outer > inner) {
+  if (inner <= 0.0) {
+    tw_svg_box(&sheet->svg, &sheet->view, classes, -outer, outer, low, high);
+  } else if (outer > inner) {
     tw_svg_box(&sheet->svg, &sheet->view, classes, inner, outer, low, high);
     tw_svg_box(&sheet->svg, &sheet->view, classes, -outer, -inner, low, high);
   }
@@ -38,21 +40,29 @@ void tw_section_preload(tw_sheet *sheet, const tw_plan *p)
     snprintf(key, sizeof key, "interference %s",
              tw_sheet_fine(sheet, tw_design_number(d, TW_F_preload_interference)).text);
   } else {
-    snprintf(key, sizeof key, "%s", kind ? kind : "");
+    snprintf(key, sizeof key, "no %s given", kind ? kind : "force");
   }
-  const double top = p->cover_low + 1.2 * mm;
-  tw_sheet_part(sheet, "preload", p->has_spring ? "spring and cover" : "clamp", "preload",
-                0.6 * p->cavity, p->cover_low + 0.6 * mm, "%s", key);
+  tw_sheet_part(sheet, "preload", p->has_spring ? "spring and bridge" : "clamp", "preload",
+                0.8 * p->cavity, 0.5 * (p->bridge_low + p->bridge_top), "%s", key);
   if (p->has_spring) {
     coil(sheet, p->spring_radius, p->spring_low, p->spring_top);
     tw_svg_box(&sheet->svg, &sheet->view, "hit", -p->spring_radius, p->spring_radius, p->spring_low,
                p->spring_top);
   }
   tw_sheet_cut(sheet, TW_HATCH_HOUSING);
-  ring(sheet, "outline", p->has_spring ? 1.0 * mm : 0.55 * p->cavity, p->holder_radius,
-       p->cover_low, top);
+  ring(sheet, "outline", p->has_spring ? 1.0 * mm : 0.6 * p->cavity, p->cavity, p->bridge_low,
+       p->bridge_top);
   tw_sheet_cut_end(sheet);
   tw_sheet_part_end(sheet);
+}
+
+/* the lid of the holder, on which the hold-down presses */
+static void cover(tw_sheet *sheet, const tw_plan *p)
+{
+  tw_sheet_cut(sheet, TW_HATCH_HOLDER);
+  ring(sheet, "outline", fmin(3.0 * mm, 0.3 * p->cavity), p->holder_radius, p->cover_low,
+       p->holder_top);
+  tw_sheet_cut_end(sheet);
 }
 
 void tw_section_board(tw_sheet *sheet, const tw_plan *p)
@@ -78,6 +88,10 @@ void tw_section_board(tw_sheet *sheet, const tw_plan *p)
 void tw_section_holddown(tw_sheet *sheet, const tw_plan *p)
 {
   if (p->holddown == TW_HOLDDOWN_NONE) {
+    tw_sheet_part(sheet, "holddown", "cover", "holddown", 0.7 * p->holder_radius,
+                  0.5 * (p->cover_low + p->holder_top), "holder fixed in the housing");
+    cover(sheet, p);
+    tw_sheet_part_end(sheet);
     return;
   }
   const double x = 0.5 * (p->foam_inner + p->foam_outer);
@@ -93,12 +107,14 @@ void tw_section_holddown(tw_sheet *sheet, const tw_plan *p)
       }
       tw_svg_poly(&sheet->svg, &sheet->view, "wire", points, 7, false);
     }
+    cover(sheet, p);
     ring(sheet, "hit", x - 2.0 * mm, x + 2.0 * mm, p->foam_low, p->foam_top);
   } else {
     tw_sheet_part(sheet, "holddown", "foam ring", "holddown", x, z, "%s / %s, %s high",
                   tw_sheet_round(sheet, 2.0 * p->foam_outer).text,
                   tw_sheet_round(sheet, 2.0 * p->foam_inner).text,
                   tw_sheet_length(sheet, p->foam_top - p->foam_low).text);
+    cover(sheet, p);
     tw_sheet_cut(sheet, TW_HATCH_FOAM);
     ring(sheet, "outline", p->foam_inner, p->foam_outer, p->foam_low, p->foam_top);
     tw_sheet_cut_end(sheet);
@@ -106,34 +122,30 @@ void tw_section_holddown(tw_sheet *sheet, const tw_plan *p)
   tw_sheet_part_end(sheet);
 }
 
-/* a cable through the wall, a plug on it, pins at the top, or the waves of a radio */
+/* a cable through the wall, a plug on it, pins at the top, or the window of a radio */
 void tw_section_link(tw_sheet *sheet, const tw_plan *p)
 {
-  const double z = fmin(p->board_top + 1.0 * mm, p->house_top - 3.0 * mm);
+  const double z = fmin(fmax(p->board_top + 1.0 * mm, p->house_low + p->wall + 3.0 * mm),
+                        p->house_top - 3.0 * mm);
   const double in = p->house_inner - 0.5 * mm, out = p->house_radius;
-  const char *kind = tw_design_text(p->design, TW_F_link_kind);
   const double length = tw_design_number_or(p->design, TW_F_link_cable_length, 0.0);
   tw_svg *svg = &sheet->svg;
   if (p->link == TW_LINK_FIXED_CABLE || p->link == TW_LINK_PLUG) {
-    tw_sheet_part(sheet, "link", p->link == TW_LINK_PLUG ? "plug and cable" : "cable", "link", -out,
-                  z, "%.3g m", length);
+    tw_sheet_part(sheet, "link", p->link == TW_LINK_PLUG ? "plug and cable" : "cable", "link",
+                  out + 4.0 * mm, z, "%.3g m", length);
     if (p->link == TW_LINK_PLUG) {
-      tw_svg_box(svg, &sheet->view, "outline solid", -out - 3.0 * mm, -in, z - 2.5 * mm,
+      tw_svg_box(svg, &sheet->view, "outline solid", in, out + 3.0 * mm, z - 2.5 * mm,
                  z + 2.5 * mm);
     }
-    tw_svg_box(svg, &sheet->view, "outline solid", -out - 6.0 * mm, -in, z - 1.2 * mm,
-               z + 1.2 * mm);
+    tw_svg_box(svg, &sheet->view, "outline solid", in, out + 6.0 * mm, z - 1.2 * mm, z + 1.2 * mm);
+  } else if (p->link == TW_LINK_RADIO) {
+    tw_sheet_part(sheet, "link", "radio window", "link", out, z, "battery and radio");
+    tw_svg_box(svg, &sheet->view, "outline solid", out - 1.0 * mm, out, z - 3.0 * mm, z + 3.0 * mm);
   } else {
-    tw_sheet_part(
-        sheet, "link", p->link == TW_LINK_RADIO ? "radio" : "spring contacts", "link", -out, z,
-        "%s", kind && p->link == TW_LINK_RADIO ? "battery and radio" : "through the spindle nose");
-    if (p->link == TW_LINK_RADIO) {
-      tw_svg_box(svg, &sheet->view, "outline solid", -out, -out + 1.0 * mm, z - 3.0 * mm,
-                 z + 3.0 * mm);
-    } else {
-      ring(sheet, "outline solid", p->shank_radius + 1.0 * mm, p->shank_radius + 2.0 * mm,
-           p->house_top, p->house_top + 2.0 * mm);
-    }
+    tw_sheet_part(sheet, "link", "spring contacts", "link", p->shank_radius + 1.5 * mm,
+                  p->house_top + 2.5 * mm, "through the spindle nose");
+    ring(sheet, "outline solid", p->shank_radius + 1.0 * mm, p->shank_radius + 2.0 * mm,
+         p->house_top + 1.5 * mm, p->house_top + 3.5 * mm);
   }
   tw_sheet_part_end(sheet);
 }

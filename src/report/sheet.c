@@ -233,24 +233,25 @@ double tw_sheet_labels_beside(tw_sheet *sheet, double x, double y_top, double y_
   return sheet->labels ? y[sheet->labels - 1] + 6.0 : y_top;
 }
 
-double tw_sheet_labels_list(tw_sheet *sheet, double y)
+double tw_sheet_labels_list(tw_sheet *sheet, double y_top, double y_bottom, double y)
 {
   tw_svg *svg = &sheet->svg;
+  double level[TW_SHEET_LABELS] = {0};
+  const double bx = sheet->width - 4.5;
+  sort_labels(sheet);
+  spread_labels(sheet, level, y_top + 3.0, y_bottom - 3.0, 6.2);
   for (int i = 0; i < sheet->labels; i++) {
     const tw_label *label = &sheet->label[i];
     char number[12];
     snprintf(number, sizeof number, "%d", i + 1);
-    /* the balloon stands to the right of its part, the odd ones further out */
-    const double out = label->x + (i % 2 ? 15.0 : 8.0);
-    const double bx = fmin(fmax(out, 4.0), sheet->width - 4.0);
     tw_svg_format(svg, "<g class=\"label\" data-label=\"%s\">\n", label->part);
-    tw_svg_format(svg, "<path class=\"leader\" d=\"M%.2f %.2fL%.2f %.2f\"/>\n", label->x, label->y,
-                  bx, label->y);
+    tw_svg_format(svg, "<path class=\"leader\" d=\"M%.2f %.2fL%.2f %.2fH%.2f\"/>\n", label->x,
+                  label->y, bx - 7.0, level[i], bx - 2.6);
     tw_svg_format(svg, "<circle class=\"dot\" cx=\"%.2f\" cy=\"%.2f\" r=\"0.6\"/>\n", label->x,
                   label->y);
     tw_svg_format(svg, "<circle class=\"balloon\" cx=\"%.2f\" cy=\"%.2f\" r=\"2.6\"/>\n", bx,
-                  label->y);
-    tw_svg_text(svg, "key", bx, label->y + 1.15, "middle", number);
+                  level[i]);
+    tw_svg_text(svg, "key", bx, level[i] + 1.15, "middle", number);
     y += 5.6;
     tw_svg_text(svg, "key", 6.0, y, "end", number);
     tw_svg_format(svg, "<text class=\"key\" x=\"8\" y=\"%.2f\"><tspan class=\"name\">", y);
@@ -265,10 +266,14 @@ double tw_sheet_labels_list(tw_sheet *sheet, double y)
 /* ---- title block, scale bar, check line ----------------------------------------------------- */
 
 /* what fits `width` mm of text, the rest as an ellipsis; counts characters, not bytes */
-static tw_shown fit_text(const char *text, double width)
+typedef struct fitted {
+  char text[160];
+} fitted;
+
+static fitted fit_text(const char *text, double width)
 {
-  tw_shown shown = {""};
-  const size_t most = (size_t)fmax(1.0, width / 1.85);
+  fitted shown = {""};
+  const size_t most = (size_t)fmax(1.0, width / 1.78);
   size_t n = 0, count = 0;
   while (text[n] && n < sizeof shown.text - 5) {
     count += ((unsigned char)text[n] & 0xC0) != 0x80;
@@ -289,8 +294,8 @@ static void cell(tw_svg *svg, double x, double y, double width, const char *capt
                  const char *value)
 {
   tw_svg_text(svg, "caption", x + 1.2, y + 3.6, "start", caption);
-  const tw_shown fitted = fit_text(value, width - 2.4);
-  tw_svg_text(svg, "value", x + 1.2, y + 8.4, "start", fitted.text);
+  const fitted shown = fit_text(value, width - 2.4);
+  tw_svg_text(svg, "value", x + 1.2, y + 8.4, "start", shown.text);
 }
 
 void tw_sheet_title_block(tw_sheet *sheet, double x, double y, double width, const char *scale,

@@ -47,10 +47,10 @@ void tw_sheet_part_end(tw_sheet *sheet);
 void tw_sheet_cut(tw_sheet *sheet, const char *hatch);
 void tw_sheet_cut_end(tw_sheet *sheet);
 
-/* labels on the right, between x and the sheet's edge, or as a list from y down; returns where the
- * next thing may start */
+/* Labels on the right, between x and the sheet's edge; or numbered balloons along the right edge
+ * with their list from y down. Both return where the next thing may start. */
 double tw_sheet_labels_beside(tw_sheet *sheet, double x, double y_top, double y_bottom);
-double tw_sheet_labels_list(tw_sheet *sheet, double y);
+double tw_sheet_labels_list(tw_sheet *sheet, double y_top, double y_bottom, double y);
 
 void tw_sheet_title_block(tw_sheet *sheet, double x, double y, double width, const char *scale,
                           const char *what);

@@ -1,0 +1,60 @@
+// dom.ts: elements made from calls; no text ever becomes markup.
+
+type Child = Node | string | null | undefined | false;
+type Handler = (event: Event) => void;
+export type Attributes = Record<string, string | number | boolean | Handler | null | undefined>;
+
+const SVG = 'http://www.w3.org/2000/svg';
+
+function fill(element: Element, attributes: Attributes, children: Child[]): void {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === null || value === undefined || value === false) {
+      continue;
+    }
+    if (typeof value === 'function') {
+      element.addEventListener(name, value);
+    } else {
+      element.setAttribute(name, value === true ? '' : String(value));
+    }
+  }
+  element.append(...children.filter((c): c is Node | string => c !== null && c !== undefined && c !== false));
+}
+
+export function h<K extends keyof HTMLElementTagNameMap>(
+  tag: K, attributes: Attributes = {}, ...children: Child[]): HTMLElementTagNameMap[K] {
+  const element = document.createElement(tag);
+  fill(element, attributes, children);
+  return element;
+}
+
+export function s<K extends keyof SVGElementTagNameMap>(
+  tag: K, attributes: Attributes = {}, ...children: Child[]): SVGElementTagNameMap[K] {
+  const element = document.createElementNS(SVG, tag);
+  fill(element, attributes, children);
+  return element;
+}
+
+export function replace(parent: Element, ...children: Child[]): void {
+  parent.replaceChildren(...children.filter((c): c is Node | string => c !== null && c !== undefined && c !== false));
+}
+
+/** an SVG text from the server as an element; null when it cannot be read */
+export function parseSvg(text: string): SVGSVGElement | null {
+  const root = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;
+  return root instanceof SVGSVGElement ? document.importNode(root, true) : null;
+}
+
+/** path data through points; breaks where one is null */
+export function pathOf(points: (readonly [number, number] | null)[], close = false): string {
+  let d = '';
+  let open = false;
+  for (const p of points) {
+    if (p === null) {
+      open = false;
+      continue;
+    }
+    d += `${open ? 'L' : 'M'}${p[0].toFixed(2)} ${p[1].toFixed(2)}`;
+    open = true;
+  }
+  return close && d ? d + 'Z' : d;
+}

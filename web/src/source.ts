@@ -1,0 +1,141 @@
+// source.ts: where the documents come from: the server, or the data that a report carries.
+import type { DesignDocument, Edits, EvaluateDocument, Failure, Message, ViewDocument } from './types';
+
+export interface Sheet { width: number; height: number; system: string }
+
+export class SourceError extends Error {
+  constructor(readonly failure: Failure) {
+    super(failure.error.text);
+  }
+}
+
+export interface SaveReply { fingerprint: string; conflict?: boolean; disk?: Record<string, string | null> }
+
+export interface Source {
+  readonly report: boolean;
+  design(): Promise<DesignDocument>;
+  evaluate(edits: Edits, sheet: Sheet, settled: boolean): Promise<EvaluateDocument>;
+  view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument>;
+  save(edits: Edits, fingerprint: string, overwrite: boolean): Promise<SaveReply>;
+  changes(seen: string): Promise<string>;
+}
+
+function failureOf(status: number, body: Record<string, unknown>): Failure {
+  const error = (body['error'] ?? {}) as Partial<Failure['error']>;
+  return {
+    status,
+    error: {
+      status: error.status ?? '',
+      field: error.field ?? '',
+      text: error.text ?? `the server answered ${status}`,
+      hint: error.hint ?? '',
+    },
+    messages: (body['messages'] ?? []) as Message[],
+    body,
+  };
+}
+
+export class ServerSource implements Source {
+  readonly report = false;
+  constructor(private readonly token: string) {}
+
+  private async call(path: string, method: string, body?: unknown): Promise<[number, Record<string, unknown>]> {
+    const headers: Record<string, string> = { 'X-Tripwright-Token': this.token };
+    if (method !== 'GET') {
+      headers['Content-Type'] = 'application/json';
+    }
+    const init: RequestInit = { method, headers, cache: 'no-store' };
+    if (body !== undefined) {
+      init.body = JSON.stringify(body);
+    }
+    const reply = await fetch(path, init);
+    const text = await reply.text();
+    let json: Record<string, unknown> = {};
+    try {
+      json = JSON.parse(text) as Record<string, unknown>;
+    } catch {
+      json = {};
+    }
+    return [reply.status, json];
+  }
+
+  private async ask<T>(path: string, method: string, body?: unknown): Promise<T> {
+    const [status, json] = await this.call(path, method, body);
+    if (status !== 200) {
+      throw new SourceError(failureOf(status, json));
+    }
+    return json as T;
+  }
+
+  design(): Promise<DesignDocument> {
+    return this.ask('/api/design', 'GET');
+  }
+
+  evaluate(edits: Edits, sheet: Sheet, settled: boolean): Promise<EvaluateDocument> {
+    return this.ask('/api/view', 'POST', { view: settled ? 'settled' : 'first', set: edits, sheet });
+  }
+
+  view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument> {
+    return this.ask('/api/view', 'POST', { view: name, set: edits, ...options });
+  }
+
+  async save(edits: Edits, fingerprint: string, overwrite: boolean): Promise<SaveReply> {
+    const [status, json] = await this.call('/api/save', 'POST', { set: edits, fingerprint, overwrite });
+    if (status === 409) {
+      return { ...(json as unknown as SaveReply), conflict: true };
+    }
+    if (status !== 200) {
+      throw new SourceError(failureOf(status, json));
+    }
+    return json as unknown as SaveReply;
+  }
+
+  async changes(seen: string): Promise<string> {
+    const reply = await this.ask<{ fingerprint: string }>(`/api/changes?seen=${encodeURIComponent(seen)}`, 'GET');
+    return reply.fingerprint;
+  }
+}
+
+interface ReportData {
+  design: DesignDocument;
+  evaluate: EvaluateDocument;
+  views: Record<string, ViewDocument>;
+}
+
+export class ReportSource implements Source {
+  readonly report = true;
+  constructor(private readonly data: ReportData) {}
+
+  design(): Promise<DesignDocument> {
+    return Promise.resolve({ ...this.data.design, report: true });
+  }
+
+  evaluate(): Promise<EvaluateDocument> {
+    return Promise.resolve(this.data.evaluate);
+  }
+
+  view(name: string): Promise<ViewDocument> {
+    const view = this.data.views[name];
+    return view
+      ? Promise.resolve(view)
+      : Promise.reject(new SourceError(failureOf(404, { error: { text: 'this report does not hold this view' } })));
+  }
+
+  save(): Promise<SaveReply> {
+    return Promise.reject(new Error('a report cannot be saved'));
+  }
+
+  changes(): Promise<string> {
+    return new Promise(() => undefined);
+  }
+}
+
+/** the data a report carries, or the server that the address names */
+export function findSource(): Source | null {
+  const inline = document.getElementById('report-data');
+  if (inline) {
+    return new ReportSource(JSON.parse(inline.textContent ?? '{}') as ReportData);
+  }
+  const token = /^#?([0-9a-f]{32})/.exec(location.hash)?.[1];
+  return token ? new ServerSource(token) : null;
+}
