@@ -51,12 +51,11 @@ static const char *whence(const tw_reading *r, tw_field field, const tw_value *b
   return out;
 }
 
-/* of two fields at odds the one the user gave, the later in the file if both are given */
+/* of two fields at odds the one that was said last: in the stronger layer */
 static tw_field blame(const tw_reading *r, tw_field a, tw_field b)
 {
   const tw_value *va = tw_design_value(r->design, a), *vb = tw_design_value(r->design, b);
-  const bool given_a = va->origin > TW_ORIGIN_LIBRARY, given_b = vb->origin > TW_ORIGIN_LIBRARY;
-  return given_b && !given_a ? b : a;
+  return vb->origin > va->origin ? b : a;
 }
 
 /* a (with its words) must not exceed b: says so with both values; `factor` halves diameters */
@@ -78,6 +77,10 @@ static void check_limit(tw_reading *r, const limit *c)
   }
   const tw_field field = blame(r, c->a, c->b);
   const tw_value *v = tw_design_value(r->design, field);
+  if (r->complained[field]) {
+    return;
+  }
+  r->complained[field] = true;
   char a[48], b[48], where[160];
   shown(r, c->a, num(r, c->a), a, sizeof a);
   shown(r, c->b, num(r, c->b), b, sizeof b);
@@ -119,7 +122,7 @@ static const limit limits[] = {
     {TW_F_holddown_foam_inner_diameter, 1, "larger than", TW_F_holddown_foam_outer_diameter, 1,
      "the outer diameter", "a ring has its hole inside"},
     {TW_F_holddown_precompression, 1, "larger than", TW_F_holddown_foam_thickness, 0.95,
-     "what the foam can give, of its thickness", "foam goes solid long before"},
+     "95 % of the thickness", "foam goes solid long before"},
     {TW_F_stylus_stem_length, 1, "longer than", TW_F_stylus_reach, 1, "the reach",
      "the stem ends at the carrier"},
     {TW_F_stylus_covered_length, 1, "longer than", TW_F_stylus_reach, 1, "the reach",
@@ -144,7 +147,7 @@ static const limit limits[] = {
     {TW_F_environment_temperature_low, 1, "higher than", TW_F_environment_temperature_high, 1,
      "the highest temperature", "exchange the two"},
     {TW_F_housing_wall, 2, "larger than", TW_F_housing_outer_diameter, 0.9,
-     "what fits, of half the outer diameter", "radius, not diameter?"},
+     "what fits into the outer diameter", "the wall stands twice across the diameter"},
     {TW_F_housing_opening_diameter, 1, "larger than", TW_F_housing_outer_diameter, 1,
      "the outer diameter", "the opening lies in the housing"},
     {TW_F_board_hole_diameter, 1, "larger than", TW_F_board_diameter, 1, "the board's diameter",
@@ -155,7 +158,10 @@ static const limit limits[] = {
 static void wrong(tw_reading *r, tw_field field, const char *hint, const char *text)
 {
   const tw_value *v = tw_design_value(r->design, field);
-  tw_reading_say(r, TW_ERROR, v->place, tw_field_of(field)->path, hint, "%s", text);
+  if (!r->complained[field]) {
+    tw_reading_say(r, TW_ERROR, v->place, tw_field_of(field)->path, hint, "%s", text);
+  }
+  r->complained[field] = true;
 }
 
 /* ---- disc --------------------------------------------------------------------------------------
@@ -186,7 +192,7 @@ static void check_disc(tw_reading *r)
 {
   check_ceramic(r);
   if (has(r, TW_F_disc_metal_diameter) && has(r, TW_F_disc_ceramic_diameter) &&
-      has(r, TW_F_disc_ceramic_eccentricity) &&
+      has(r, TW_F_disc_ceramic_eccentricity) && num(r, TW_F_disc_ceramic_eccentricity) > 0 &&
       num(r, TW_F_disc_ceramic_diameter) / 2 + num(r, TW_F_disc_ceramic_eccentricity) >
           num(r, TW_F_disc_metal_diameter) / 2 + 1e-9) {
     wrong(r, TW_F_disc_ceramic_eccentricity, "make it smaller",
@@ -251,7 +257,7 @@ static void check_plate(tw_reading *r)
 static void check_travel(tw_reading *r, tw_field field, tw_field place)
 {
   const tw_table *t = tw_design_table(r->design, field);
-  if (!t || t->columns != 2 || !tw_design_applies(r->design, field)) {
+  if (!t || t->columns != 2 || !has(r, field)) {
     return;
   }
   for (size_t i = 0; i < t->rows; i++) {
@@ -291,7 +297,7 @@ static void check_tables(tw_reading *r)
   check_travel(r, TW_F_holddown_unloading, TW_FIELD_COUNT);
   check_travel(r, TW_F_environment_spectrum, TW_FIELD_COUNT);
   const tw_table *feeds = tw_design_table(r->design, TW_F_machine_feeds);
-  for (size_t i = 0; feeds && i < feeds->rows; i++) {
+  for (size_t i = 0; feeds && has(r, TW_F_machine_feeds) && i < feeds->rows; i++) {
     if (!(feeds->cells[i].number > 0)) {
       wrong(r, TW_F_machine_feeds, "", "a feed is more than 0");
       break;
@@ -303,14 +309,17 @@ static void check_sections(tw_reading *r)
 {
   const tw_table *t = tw_design_table(r->design, TW_F_stylus_sections);
   double length = 0;
-  for (size_t i = 0; t && t->columns == 2 && i < t->rows; i++) {
+  if (!t || !has(r, TW_F_stylus_sections)) {
+    return;
+  }
+  for (size_t i = 0; i < t->rows; i++) {
     if (!(t->cells[2 * i].number > 0) || !(t->cells[2 * i + 1].number > 0)) {
       wrong(r, TW_F_stylus_sections, "", "diameters and lengths are more than 0");
       return;
     }
     length += t->cells[2 * i + 1].number;
   }
-  if (t && has(r, TW_F_stylus_reach) && length > num(r, TW_F_stylus_reach) * (1 + 1e-9)) {
+  if (has(r, TW_F_stylus_reach) && length > num(r, TW_F_stylus_reach) * (1 + 1e-9)) {
     char text[200], sum[48], reach[48];
     snprintf(text, sizeof text, "the sections are %s long together, the reach is %s",
              shown(r, TW_F_stylus_reach, length, sum, sizeof sum),
@@ -322,7 +331,7 @@ static void check_sections(tw_reading *r)
 /* ---- circuit -----------------------------------------------------------------------------------
  */
 
-/* one voltage, or both resistors of a divider, never both ways; `needed`: one of them */
+/* one value, or both resistors of a divider, never both ways; `needed`: one of them */
 static void check_divider(tw_reading *r, tw_field voltage, tw_field upper, tw_field lower,
                           bool needed)
 {
@@ -330,11 +339,10 @@ static void check_divider(tw_reading *r, tw_field voltage, tw_field upper, tw_fi
   const char *name_u = tw_field_of(upper)->path, *name_l = tw_field_of(lower)->path;
   char text[160];
   if (v && (u || l)) {
-    snprintf(text, sizeof text, "a voltage and a divider (%s) contradict each other",
-             u ? name_u : name_l);
+    snprintf(text, sizeof text, "said twice, here and by %s", u ? name_u : name_l);
     wrong(r, voltage, "keep one of them", text);
   } else if (u != l) {
-    snprintf(text, sizeof text, "a divider needs %s as well", u ? name_l : name_u);
+    snprintf(text, sizeof text, "%s is needed as well", u ? name_l : name_u);
     wrong(r, u ? upper : lower, "give both resistors", text);
   } else if (needed && !v && !u) {
     snprintf(text, sizeof text, "must be given, or %s and %s", name_u, name_l);

@@ -315,6 +315,7 @@ static void follow(tw_reading *r, const struct link *link)
     put_pairs(r, row, link->pairs, link->count);
     put_special(r, link, row);
   } else if (name->origin > TW_ORIGIN_LIBRARY) {
+    r->row_unknown[link->field] = true;
     no_such_row(r, link, name);
   }
 }
@@ -337,7 +338,7 @@ static void stage_as_amplifier(tw_reading *r)
   }
 }
 
-static bool describes_disc(const tw_design *d)
+bool tw_describes_disc(const tw_design *d)
 {
   for (size_t i = TW_F_disc_part; i <= TW_F_disc_catalogue_resonance; i++) {
     if (d->value[i].origin > TW_ORIGIN_LIBRARY) {
@@ -349,7 +350,7 @@ static bool describes_disc(const tw_design *d)
 
 void tw_fill_from_library(tw_reading *r)
 {
-  const bool disc = describes_disc(r->design);
+  const bool disc = tw_describes_disc(r->design);
   for (size_t i = 0; i < sizeof links / sizeof links[0]; i++) {
     const bool of_disc = strncmp(tw_field_of(links[i].field)->path, "disc.", 5) == 0;
     if (disc || !of_disc) {
@@ -361,7 +362,7 @@ void tw_fill_from_library(tw_reading *r)
 
 void tw_fill_defaults(tw_reading *r)
 {
-  const bool disc = describes_disc(r->design);
+  const bool disc = tw_describes_disc(r->design);
   for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
     const bool of_disc = strncmp(tw_field_of((tw_field)i)->path, "disc.", 5) == 0;
     if (disc || !of_disc) {

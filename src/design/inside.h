@@ -44,6 +44,8 @@ typedef struct tw_reading {
   /* the layer that is being read */
   const tw_source *source;
   tw_origin origin;
+  bool row_unknown[TW_FIELD_COUNT]; /* fields that name a row which is not there */
+  bool complained[TW_FIELD_COUNT];  /* fields about which consistency has spoken */
   /* where each group was opened, for messages about what is missing */
   tw_place group_place[32];
 } tw_reading;
@@ -74,6 +76,7 @@ bool tw_read_section(tw_reading *r, const char *name, const tw_node *node);
 
 void tw_fill_from_library(tw_reading *r);
 void tw_fill_defaults(tw_reading *r);
+bool tw_describes_disc(const tw_design *design);
 void tw_check_missing(tw_reading *r);
 void tw_check_consistency(tw_reading *r);
 

@@ -9,9 +9,11 @@ static void because(const tw_reading *r, tw_field choice, char *out, size_t size
 {
   const tw_value *v = tw_design_value(r->design, choice);
   const tw_field_info *info = tw_field_of(choice);
-  char where[32] = "";
-  if (v->place.line > 0) {
+  char where[100] = "";
+  if (v->place.line > 0 && v->place.file == r->store->file) {
     snprintf(where, sizeof where, " (line %d)", v->place.line);
+  } else if (v->place.line > 0) {
+    snprintf(where, sizeof where, " (%.80s:%d)", v->place.file, v->place.line);
   } else if (v->origin == TW_ORIGIN_DEFAULT) {
     snprintf(where, sizeof where, " (default)");
   }
@@ -79,7 +81,7 @@ static void say_missing(tw_reading *r, tw_field field, int g)
   snprintf(path, sizeof path, "%.*s", (int)length, info->when);
   const tw_field choice = tw_field_find(path);
   if (info->when[0] && choice < TW_FIELD_COUNT && tw_design_choice(r->design, choice) >= 0) {
-    char why[120];
+    char why[200];
     because(r, choice, why, sizeof why);
     tw_reading_say(r, TW_ERROR, place, info->path, hint, "must be given, as %s", why);
   } else {
@@ -108,8 +110,41 @@ static bool row_missing_as_well(const tw_reading *r, tw_field field)
          strncmp(tw_field_of(field)->path, "circuit.", 8) == 0 && !tw_design_has(r->design, row);
 }
 
+/* does the field belong, as far as is known? A choice that is itself asked for decides later. */
+static bool is_due(const tw_reading *r, const char *when)
+{
+  tw_field other;
+  for (const char *p = when; *p; p += *p == '&') {
+    char path[64];
+    snprintf(path, sizeof path, "%.*s", (int)strcspn(p, "="), p);
+    const int g = tw_group_of(path);
+    if (tw_design_choice(r->design, tw_field_find(path)) < 0 && group_needed(r, g)) {
+      return false;
+    }
+    p += strcspn(p, "&");
+  }
+  return tw_when_applies(r->design, when, &other);
+}
+
+/* no word about the disc at all: one message instead of fifteen */
+static bool disc_missing(tw_reading *r)
+{
+  const int g = tw_group_of("disc.part");
+  if (!group_needed(r, g) || tw_describes_disc(r->design)) {
+    return false;
+  }
+  const tw_place place =
+      r->group_place[g].file ? r->group_place[g] : (tw_place){.file = r->store->file};
+  tw_reading_say(r, TW_ERROR, place, "disc",
+                 "name a row of parts/discs.yaml with disc.part, or give its diameters and "
+                 "thicknesses",
+                 "must be given");
+  return true;
+}
+
 void tw_check_missing(tw_reading *r)
 {
+  const bool no_disc = disc_missing(r);
   bool asked[TW_FIELD_COUNT] = {false};
   for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
     const tw_field field = (tw_field)i;
@@ -119,16 +154,20 @@ void tw_check_missing(tw_reading *r)
     tw_field other;
     const bool applies = tw_when_applies(r->design, info->when, &other);
     if (v->origin >= TW_ORIGIN_GIVEN && !applies) {
-      char why[120];
+      char why[200];
       because(r, other, why, sizeof why);
       tw_reading_say(r, TW_WARNING, v->place, info->path, "remove it or change the kind",
                      "has no effect, as %s", why);
     }
-    if (g < 0 || v->origin != TW_ORIGIN_UNSET || !applies || !group_needed(r, g) ||
-        strcmp(info->fallback, TW_MUST) != 0) {
+    if (g < 0 || v->origin != TW_ORIGIN_UNSET || !group_needed(r, g) ||
+        strcmp(info->fallback, TW_MUST) != 0 || !is_due(r, info->when) ||
+        (no_disc && strncmp(info->path, "disc.", 5) == 0)) {
       continue;
     }
     const tw_field row = row_field(field);
+    if (row < TW_FIELD_COUNT && r->row_unknown[row]) {
+      continue; /* said already */
+    }
     if (row == TW_F_circuit_stage && !tw_design_has(r->design, row)) {
       continue; /* the same part as circuit.amplifier */
     }

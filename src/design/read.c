@@ -332,6 +332,19 @@ static void apply_shorthands(tw_reading *r)
   }
 }
 
+/* two ways to say one thing: what a stronger layer says replaces the other way of a weaker one */
+static void drop_weaker(tw_reading *r, tw_field one, tw_field pair_a, tw_field pair_b)
+{
+  tw_value *v = &r->design->value[one];
+  tw_value *a = &r->design->value[pair_a], *b = &r->design->value[pair_b];
+  const tw_origin pair = a->origin > b->origin ? a->origin : b->origin;
+  if (v->origin > pair) {
+    *a = *b = (tw_value){0};
+  } else if (pair > v->origin) {
+    *v = (tw_value){0};
+  }
+}
+
 static tw_status read_all(tw_reading *r, const char *file, const char *text, size_t length)
 {
   const tw_source *own;
@@ -349,6 +362,10 @@ static tw_status read_all(tw_reading *r, const char *file, const char *text, siz
   read_layer(r, own, root, TW_ORIGIN_GIVEN);
   read_sets(r);
   apply_shorthands(r);
+  drop_weaker(r, TW_F_circuit_bias_voltage, TW_F_circuit_bias_upper, TW_F_circuit_bias_lower);
+  drop_weaker(r, TW_F_circuit_reference, TW_F_circuit_reference_upper,
+              TW_F_circuit_reference_lower);
+  drop_weaker(r, TW_F_circuit_gain, TW_F_circuit_gain_upper, TW_F_circuit_gain_lower);
   tw_fill_from_library(r);
   tw_fill_defaults(r);
   tw_check_missing(r);

@@ -33,31 +33,35 @@ static tw_status syntax_error(builder *b, const yaml_parser_t *parser)
 {
   static const struct {
     const char *says, *text, *hint;
+    bool opening; /* point at where it was opened */
   } words[] = {
       {"found character that cannot start any token", "this character cannot stand here",
-       "indent with spaces, not tabs; put text that begins with a special sign in quotes"},
-      {"found a tab character", "a tab in the indentation", "indent with spaces"},
+       "indent with spaces, not tabs; put text that begins with a special sign in quotes", false},
+      {"found a tab character", "a tab in the indentation", "indent with spaces", false},
       {"mapping values are not allowed in this context", "a second ':' in this line",
-       "put the text in quotes, or start a new line"},
+       "put the text in quotes, or start a new line", false},
       {"did not find expected key", "no 'key:' where one is expected",
-       "check the indentation of this line and of the one above"},
+       "check the indentation of this line and of the one above", false},
       {"did not find expected '-' indicator", "no '- ' where one is expected",
-       "check the indentation of this list"},
+       "check the indentation of this list", false},
       {"could not find expected ':'", "a word without ':' after it",
-       "write key: value; check the indentation"},
-      {"did not find expected ',' or '}'", "a brace that is not closed", "write {key: value, ...}"},
-      {"did not find expected ',' or ']'", "a bracket that is not closed", "write [a, b, ...]"},
-      {"found unexpected end of stream", "a quote that is not closed", ""},
+       "write key: value; check the indentation", false},
+      {"did not find expected ',' or '}'", "a brace that is not closed", "write {key: value, ...}",
+       true},
+      {"did not find expected ',' or ']'", "a bracket that is not closed", "write [a, b, ...]",
+       true},
+      {"found unexpected end of stream", "a quote that is not closed", "", true},
       {"found unknown escape character", "an unknown escape after a backslash",
-       "use single quotes for text with backslashes"},
+       "use single quotes for text with backslashes", false},
       {"did not find expected <document start>", "text after the end of the design",
-       "a file holds one design"},
+       "a file holds one design", false},
       {"found undefined tag handle", "tags (!) are not used here",
-       "put text that begins with ! in quotes"},
+       "put text that begins with ! in quotes", false},
   };
-  const yaml_mark_t mark = parser->problem_mark;
+  yaml_mark_t mark = parser->problem_mark;
   for (size_t i = 0; parser->problem && i < sizeof words / sizeof words[0]; i++) {
     if (strstr(parser->problem, words[i].says)) {
+      mark = words[i].opening && parser->context ? parser->context_mark : mark;
       return refuse(b, mark, words[i].hint, words[i].text);
     }
   }
