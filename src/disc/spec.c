@@ -27,8 +27,8 @@ const tw_disc_ceramic TW_DISC_PZT_5H = {.s11 = 16.5e-12,
                                         .pyroelectric = 3e-4,
                                         .allowable_tension = 27e6};
 /* handbook-type values, from memory */
-const tw_disc_solid TW_DISC_BRASS = {105e9, 0.34, 8470.0, 19e-6};
-const tw_disc_solid TW_DISC_STAINLESS = {193e9, 0.29, 7900.0, 16e-6};
+const tw_disc_solid TW_DISC_BRASS = {105e9, 0.34, 8470.0, 20e-6};
+const tw_disc_solid TW_DISC_STAINLESS = {193e9, 0.29, 7900.0, 17.3e-6};
 const tw_disc_solid TW_DISC_EPOXY = {3e9, 0.38, 1200.0, 60e-6};
 const tw_disc_solid TW_DISC_SILVER = {76e9, 0.37, 9000.0, 19e-6};
 
@@ -144,8 +144,10 @@ static tw_status check_layers(const tw_disc_spec *s, tw_fault *fault)
   }
   const double rc = s->ceramic_radius;
   const limit ceramic[] = {
-      {"disc.ceramic_diameter", "ceramic radius (m)", rc, fmax(1e-5, 1.001 * s->hole_radius), rm,
-       "the ceramic must fit on the metal and reach past the hole"},
+      {"disc.ceramic_diameter", "ceramic radius (m)", rc, 1e-5, rm,
+       "the ceramic must fit on the metal"},
+      {"disc.hole_diameter", "hole radius (m)", s->hole_radius, 0.0, 0.99 * rc,
+       "the hole must leave a ring of ceramic"},
       {"disc.electrode_diameter", "electrode radius (m)", s->electrode_radius, 0.0, rc,
        "the electrode cannot be larger than the ceramic"},
       {"disc.bond_thickness", "bond thickness (m)", s->bond_thickness, 0.0, rm / 10.0,
