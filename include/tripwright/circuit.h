@@ -453,14 +453,13 @@ typedef enum tw_link_kind {
 typedef struct tw_link_spec {
   tw_link_kind kind;
   bool carries_node;         /* the disc's own signal leaves the housing (no circuit before it) */
-  double length;             /* m */
   double capacitance;        /* F, whole line with its contacts */
   double contact_resistance; /* ohm a contact, both halves */
-  double contact_noise;      /* ohm by which it varies while it moves */
   double insulation;         /* ohm between a contact and its neighbour; 0 = taken as perfect */
   double source_resistance;  /* ohm of the output that drives the line */
   double cable_charge;       /* C a metre and bend, of a moving cable (user's value) */
   /* insertion */
+  bool isolated;            /* live contacts are insulated from a metal housing */
   bool makes_early;         /* neighbouring contacts can touch while it is put together */
   double series_resistance; /* ohm in the supply lead that stays in circuit then */
   double supply_limit;      /* A the supply may give for that moment; 0 = not stated */
@@ -474,11 +473,11 @@ typedef struct tw_link_spec {
   /* battery */
   double battery_charge; /* A s (220 mAh = 792 A s); 0 = fed from outside */
   double battery_usable; /* part of it that counts, 0..1 */
-  double sleep_current;  /* A of the link while nothing happens */
+  double ready_current;  /* A of the link while ready */
+  double sleep_current;  /* A while asleep, the probe's own circuit off */
+  double share_ready;    /* part of the time that it is ready, 0..1 */
   double event_charge;   /* A s a message */
   double events_per_second;
-  /* making it */
-  double parts, operations, hours, cost; /* of the link itself, the user's numbers */
 } tw_link_spec;
 
 tw_link_spec tw_link_default(tw_link_kind kind);
@@ -490,7 +489,7 @@ typedef struct tw_link {
   double line_delay;       /* s, RC of the line to the controller's level */
   double leak_current;     /* A across the insulation at the supply's voltage */
   double insulation_shift; /* V that this leak moves the node, when it carries the node */
-  double short_current;    /* A when neighbours touch during insertion */
+  double short_current;    /* A when neighbours, or a bare contact and the housing, touch */
   bool short_known;        /* false: nothing in the probe limits it */
   bool short_within;       /* within supply_limit */
   double motion_voltage;   /* V at the node for one metre bent once; 0 unless it carries the node */
@@ -501,7 +500,7 @@ typedef struct tw_link {
 } tw_link;
 
 /* what the link costs in signal, time and battery; `circuit_current` in A is what the probe's own
- * circuit draws from the same battery */
+ * circuit draws through it, or from the same battery while ready */
 tw_status tw_link_of(const tw_link_spec *link, const tw_circuit_spec *circuit,
                      double circuit_current, tw_link *out, tw_fault *fault);
 

@@ -416,9 +416,13 @@ tw_status tw_board_solve(const tw_circuit_spec *s, double stray, tw_circuit *out
   fill_changes(s, sense, out);
   fill_in_time(s, out);
   if (bare) {
-    /* no comparator: the chain itself is the output, and there is no band between the levels */
-    out->tripped_high = out->can_trip = true;
+    /* no comparator: the chain itself drives the output, and there is no band between levels */
+    out->can_trip = true;
     out->rearm_voltage = out->threshold_voltage;
+    out->tripped_high = !s->output.invert;
+    if (s->output.stage) {
+      fill_output(s, false, out);
+    }
   } else {
     fill_output(s, rest_high, out);
     fill_reach(s, sense, out);

@@ -5,7 +5,7 @@
 
 tw_link_spec tw_link_default(tw_link_kind kind)
 {
-  tw_link_spec link = {.kind = kind};
+  tw_link_spec link = {.kind = kind, .isolated = true, .share_ready = 1.0};
   switch (kind) {
   case TW_BY_SPRING_CONTACTS:
     link.contact_resistance = 0.05;
@@ -29,10 +29,8 @@ static tw_status check_link(const tw_link_spec *link, double circuit_current, tw
     double value;
     const char *field, *what;
   } must[] = {
-      {link->length, "link.cable_length", "the cable's length"},
       {link->capacitance, "link.capacitance_per_metre", "the link's capacitance"},
       {link->contact_resistance, "link.contact_resistance", "the contact resistance"},
-      {link->contact_noise, "link.contact_resistance", "the contact's variation"},
       {link->insulation, "link.isolated", "the insulation"},
       {link->source_resistance, "output.pull_up", "the line's source resistance"},
       {link->cable_charge, "link.motion_charge", "the cable's charge"},
@@ -45,9 +43,10 @@ static tw_status check_link(const tw_link_spec *link, double circuit_current, tw
       {link->jitter, "link.jitter", "the jitter"},
       {link->retries, "link.jitter", "the number of repeats"},
       {link->battery_charge, "link.battery_capacity", "the battery's capacity"},
-      {link->sleep_current, "link.radio_current", "the radio's standing current"},
-      {link->event_charge, "link.radio_current", "the charge of a message"},
-      {link->events_per_second, "link.radio_current", "the rate of messages"},
+      {link->ready_current, "link.current_ready", "the link's current while ready"},
+      {link->sleep_current, "link.current_asleep", "the link's current while asleep"},
+      {link->event_charge, "link.charge_per_touch", "the charge of a message"},
+      {link->events_per_second, "link.touches_per_day", "the rate of messages"},
       {circuit_current, "circuit.kind", "the circuit's current"},
   };
   for (size_t i = 0; i < sizeof must / sizeof must[0]; i++) {
@@ -64,6 +63,10 @@ static tw_status check_link(const tw_link_spec *link, double circuit_current, tw
     return tw_fail(fault, TW_BAD_INPUT, "link.battery_capacity",
                    "give a part between 0 and 1 of the capacity",
                    "%g of the battery cannot be used", link->battery_usable);
+  }
+  if (!(link->share_ready >= 0.0 && link->share_ready <= 1.0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "link.share_ready", "give a part between 0 and 1",
+                   "the link cannot be ready for %g of the time", link->share_ready);
   }
   return TW_OK;
 }
@@ -103,7 +106,7 @@ static void fill_insertion(const tw_link_spec *link, double supply, tw_link *out
 {
   out->short_within = true;
   out->short_known = true;
-  if (!link->makes_early) {
+  if (!link->makes_early && link->isolated) {
     return;
   }
   out->short_known = link->series_resistance > 0.0;
@@ -132,10 +135,12 @@ static tw_status fill_battery(const tw_link_spec *link, double circuit_current, 
   if (!(link->battery_charge > 0.0)) {
     return TW_OK;
   }
-  const double mean =
-      circuit_current + link->sleep_current + link->event_charge * link->events_per_second;
+  const double share = link->share_ready;
+  const double mean = share * (circuit_current + link->ready_current) +
+                      (1.0 - share) * link->sleep_current +
+                      link->event_charge * link->events_per_second;
   if (!(mean > 0.0)) {
-    return tw_fail(fault, TW_BAD_INPUT, "link.radio_current", "give the currents from the sheets",
+    return tw_fail(fault, TW_BAD_INPUT, "link.current_ready", "give the currents from the sheets",
                    "a battery that nothing draws from lasts for ever: a current is missing");
   }
   out->battery_life = link->battery_usable * link->battery_charge / mean;

@@ -8,7 +8,7 @@ tw_source tw_board_pin(const tw_circuit_spec *s, const tw_circuit *c, int high, 
 {
   const tw_output_spec *o = &s->output;
   const tw_amplifier *part = &s->comparator;
-  if (tw_board_is_bare_contact(s)) {
+  if (tw_board_is_bare_contact(s) && !o->stage) {
     const double closed = s->contact_resistance;
     return high ? (tw_source){.voltage = c->output_tripped, .resistance = s->bias_resistance}
                 : (tw_source){.voltage = 0.0, .resistance = closed};
@@ -130,10 +130,7 @@ static double standing_current(const tw_circuit_spec *s, bool limit)
 static double pulled_current(const tw_circuit_spec *s, int high)
 {
   const tw_output_spec *o = &s->output;
-  if (tw_board_is_bare_contact(s)) {
-    return 0.0;
-  }
-  const bool own = s->comparator.open_collector;
+  const bool own = s->comparator.open_collector && !tw_board_is_bare_contact(s);
   double sum = 0.0;
   if (o->stage && o->stage_open_collector && !high) {
     sum += (tw_board_pull_up_voltage(s) - o->stage_low) / o->pull_up;

@@ -257,6 +257,10 @@ static tw_status check_contact(const tw_circuit_spec *s, tw_fault *fault)
     status = need_zero_or_more(s->contact_threshold, "circuit.contact_threshold",
                                "the resistance that counts as open", "ohm", fault);
   }
+  if (status == TW_OK && s->contact_threshold > 0.0 && s->output.invert && !s->output.stage) {
+    status = tw_fail(fault, TW_BAD_INPUT, "output.active", "use high, or an output stage",
+                     "an opening chain under a pull-up reads high while tripped");
+  }
   if (status == TW_OK && s->contact_threshold > 0.0 &&
       s->contact_threshold <= s->contact_resistance) {
     status = tw_fail(fault, TW_BAD_INPUT, "circuit.contact_threshold",

@@ -199,7 +199,6 @@ static void test_signal(void **state)
   (void)state;
   const tw_circuit_spec s = case_gain();
   tw_link_spec l = tw_link_default(TW_BY_CABLE);
-  l.length = 2.0;
   l.capacitance = 200e-12;
   l.carries_node = true;
   l.cable_charge = 50e-12;
@@ -272,18 +271,24 @@ static void test_battery(void **state)
   const tw_circuit_spec s = case_gain();
   tw_link_spec l = tw_link_default(TW_BY_RADIO);
   l.battery_charge = 0.220 * 3600;
-  l.sleep_current = 26e-6;
+  l.ready_current = 26e-6;
   tw_link out = link_of(&l, &s, 1e-3);
   assert_printed(out.battery_life / 3600, 214.425, 1e-3);
   l.battery_usable = 0.8;
   l.event_charge = 5e-6;
   l.events_per_second = 0.1;
+  l.share_ready = 0.25;
+  l.sleep_current = 2e-6;
   out = link_of(&l, &s, 1e-3);
-  assert_rel(out.battery_life, 0.8 * 792.0 / (1.026e-3 + 0.5e-6), 1e-12);
+  assert_rel(out.battery_life, 0.8 * 792.0 / (0.25 * 1.026e-3 + 0.75 * 2e-6 + 0.5e-6), 1e-12);
   tw_fault fault = {0};
-  l.sleep_current = l.event_charge = 0.0;
+  l.share_ready = 1.5;
   assert_int_equal(tw_link_of(&l, &s, 0.0, &out, &fault), TW_BAD_INPUT);
-  assert_string_equal(fault.field, "link.radio_current");
+  assert_string_equal(fault.field, "link.share_ready");
+  l.share_ready = 1.0;
+  l.ready_current = l.event_charge = 0.0;
+  assert_int_equal(tw_link_of(&l, &s, 0.0, &out, &fault), TW_BAD_INPUT);
+  assert_string_equal(fault.field, "link.current_ready");
 }
 
 static void test_contacts(void **state)
@@ -310,6 +315,10 @@ static void test_contacts(void **state)
   l.makes_early = false;
   out = link_of(&l, &s, 12e-3);
   assert_true(out.short_known && out.short_within);
+  /* unless they are bare in a metal housing */
+  l.isolated = false;
+  assert_false(link_of(&l, &s, 12e-3).short_known);
+  l.isolated = true;
   /* insulation of 100 Mohm beside a node of 1M: 5 V x 1/101 */
   l.insulation = 100e6;
   l.carries_node = true;
