@@ -27,10 +27,11 @@ tw_status tw_seat_ring_of(tw_seat_disc_fn disc_points, const void *disc, double 
                           size_t points, tw_seat_ring *out, tw_fault *fault);
 
 /* Universal curve of a frictionless pivot past lift-off: net load T = `excess` x preload gives
- * m = M/(P0 a) and tau = turn x tilt/(P0 a). Source: docs/models/seat.md section 4. */
+ * m = M/(P0 a) and tau = turn x tilt/(P0 a). The ball's centre stands on `centre_stiffness` (N/m),
+ * 0 = fixed. Source: docs/models/seat.md section 4. */
 tw_status tw_seat_liftoff_curve(tw_seat_disc_fn disc_points, const void *disc, double radius,
-                                size_t points, double excess, double *m, double *tau,
-                                tw_fault *fault);
+                                size_t points, double centre_stiffness, double excess, double *m,
+                                double *tau, tw_fault *fault);
 
 /* Ring on a bed of independent springs, s = a turn / seating >= 1: P/P0 and M/(P0 a). */
 void tw_seat_winkler_ring(double s, double *load, double *moment);

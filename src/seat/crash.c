@@ -35,45 +35,51 @@ double tw_crash_point_moment(double poisson, double patch, double thickness, dou
   return ((1.0 + poisson) * log(disc_radius / r) + 1.0) / (4.0 * PI);
 }
 
+/* stiffness sums of the two layers from the metal's outer face: int Q dz, int Q z dz, int Q z^2 dz,
+ * with Q = E/(1 - nu^2), or E/(1 - nu) for bending alike in both directions */
+static void layer_sums(const tw_crash_laminate *l, bool both_ways, double sum[3])
+{
+  double z = 0.0;
+  sum[0] = sum[1] = sum[2] = 0.0;
+  for (int i = 0; i < 2; i++) {
+    const double nu = l->poisson[i], end = z + l->thickness[i];
+    const double q = l->young[i] / (both_ways ? 1.0 - nu : 1.0 - nu * nu);
+    sum[0] += q * (end - z);
+    sum[1] += q * (end * end - z * z) / 2.0;
+    sum[2] += q * (end * end * end - z * z * z) / 3.0;
+    z = end;
+  }
+}
+
 tw_status tw_crash_stress_of(const tw_crash_laminate *l, double ring_radius, double patch,
                              tw_crash_stress *out, tw_fault *fault)
 {
-  double stiff = 0.0, first = 0.0, bending = 0.0, poisson = 0.0, z = 0.0;
   for (int i = 0; i < 2; i++) {
     const double t = l->thickness[i], e = l->young[i], nu = l->poisson[i];
     if (!(t > 0.0 && e > 0.0 && isfinite(t + e) && nu > -1.0 && nu <= 0.5)) {
       return tw_fail(fault, TW_BAD_INPUT, "disc", "give thickness and modulus above zero",
                      "a layer's thickness, modulus or Poisson's ratio is not usable");
     }
-    const double q = e / (1.0 - nu * nu);
-    stiff += q * t;
-    first += q * t * (z + 0.5 * t);
-    bending += q * (pow(z + t, 3.0) - pow(z, 3.0)) / 3.0;
-    z += t;
   }
   if (!(ring_radius > 0.0 && ring_radius < l->disc_radius && patch > 0.0)) {
     return tw_fail(fault, TW_BAD_INPUT, "seat.flat_radius", "keep the load inside the support",
                    "the load is not inside the disc's support");
   }
-  const double neutral = first / stiff;
-  /* about the neutral plane */
-  out->rigidity = bending - first * first / stiff;
-  z = 0.0;
-  for (int i = 0; i < 2; i++) {
-    const double t = l->thickness[i], q = l->young[i] / (1.0 - l->poisson[i] * l->poisson[i]);
-    const double a = z - neutral, b = z + t - neutral;
-    poisson += l->poisson[i] * q * (b * b * b - a * a * a) / 3.0;
-    z += t;
-  }
-  poisson /= out->rigidity;
+  double one[3], both[3];
+  layer_sums(l, false, one);
+  layer_sums(l, true, both);
+  /* bending about the plane without stretch; alike both ways M = D (1 + nu) kappa gives nu */
+  out->rigidity = one[2] - one[1] * one[1] / one[0];
+  const double both_rigidity = both[2] - both[1] * both[1] / both[0];
+  const double poisson = both_rigidity / out->rigidity - 1.0;
   out->centre_stiffness = 16.0 * PI * (1.0 + poisson) * out->rigidity /
                           ((3.0 + poisson) * l->disc_radius * l->disc_radius);
-  /* equal moments both ways: sigma = Q (1 + nu_c) z kappa, kappa = M/(D (1 + nu)) */
-  const double nu = l->poisson[1];
-  const double per_moment = l->young[1] / (1.0 - nu * nu) * (1.0 + nu) * (z - neutral) /
-                            (out->rigidity * (1.0 + poisson));
+  /* in the middle both moments are alike: sigma = E_c/(1 - nu_c) (z - z0) M/both_rigidity */
+  const double top = l->thickness[0] + l->thickness[1];
+  const double per_moment =
+      l->young[1] / (1.0 - l->poisson[1]) * (top - both[1] / both[0]) / both_rigidity;
   out->ring = per_moment * tw_crash_ring_moment(poisson, ring_radius, l->disc_radius);
-  out->point = per_moment * tw_crash_point_moment(poisson, patch, z, l->disc_radius);
+  out->point = per_moment * tw_crash_point_moment(poisson, patch, top, l->disc_radius);
   return TW_OK;
 }
 

@@ -107,11 +107,31 @@ static bool ring_loads(const double *c, size_t n, const double *press, double *l
   return false;
 }
 
-tw_status tw_seat_liftoff_curve(tw_seat_disc_fn disc_points, const void *disc, double radius,
-                                size_t points, double excess, double *m, double *tau,
-                                tw_fault *fault)
+/* load and moment over P0 and P0 a at turn t; the centre has given way by T/k */
+static bool ring_turned(const double *c, size_t n, double radius, const tw_seat_ring *ring,
+                        double given, double t, double *sum, double *moment)
 {
-  double c[TW_SEAT_GROUP * TW_SEAT_GROUP], press[TW_SEAT_GROUP], load[TW_SEAT_GROUP];
+  double press[TW_SEAT_GROUP], load[TW_SEAT_GROUP];
+  for (size_t i = 0; i < n; i++) {
+    press[i] = 1.0 / ring->axial - given +
+               t * radius * radius / ring->tilt * cos(2.0 * PI * (double)i / (double)n);
+  }
+  if (!ring_loads(c, n, press, load)) {
+    return false;
+  }
+  *sum = *moment = 0.0;
+  for (size_t i = 0; i < n; i++) {
+    *sum += load[i];
+    *moment += load[i] * cos(2.0 * PI * (double)i / (double)n);
+  }
+  return true;
+}
+
+tw_status tw_seat_liftoff_curve(tw_seat_disc_fn disc_points, const void *disc, double radius,
+                                size_t points, double centre_stiffness, double excess, double *m,
+                                double *tau, tw_fault *fault)
+{
+  double c[TW_SEAT_GROUP * TW_SEAT_GROUP];
   tw_seat_ring ring;
   tw_status status = tw_seat_ring_of(disc_points, disc, radius, points, &ring, fault);
   status = status != TW_OK ? status : ring_compliance(disc_points, disc, radius, points, c, fault);
@@ -122,37 +142,26 @@ tw_status tw_seat_liftoff_curve(tw_seat_disc_fn disc_points, const void *disc, d
     return tw_fail(fault, TW_BAD_INPUT, "", "ask for 0 < T/P0 <= 100",
                    "the curve has no point at T/P0 = %g", excess);
   }
-  /* P0 = 1, centre fixed: press = 1/K0 + a turn cos phi; the load rises with the turn, so halve */
-  double low = 0.0, high = 1.0;
-  for (int it = 0; it < 400; it++) {
-    const double t = it < 60 && low == 0.0 ? high : 0.5 * (low + high);
-    double sum = 0.0, moment = 0.0;
-    for (size_t i = 0; i < points; i++) {
-      press[i] = 1.0 / ring.axial +
-                 radius * (t * radius / ring.tilt) * cos(2.0 * PI * (double)i / (double)points);
-    }
-    if (!ring_loads(c, points, press, load)) {
-      return tw_fail(fault, TW_NO_ANSWER, "disc", "check disc and support",
-                     "no loads found on the ring at turn %g", t);
-    }
-    for (size_t i = 0; i < points; i++) {
-      sum += load[i];
-      moment += load[i] * cos(2.0 * PI * (double)i / (double)points);
-    }
-    *m = moment;
-    *tau = t;
-    if (fabs(sum - 1.0 - excess) < 1e-13 || (low > 0.0 && high - low < 1e-15 * high)) {
+  const double given = centre_stiffness > 0.0 ? excess / centre_stiffness : 0.0;
+  /* the load rises with the turn: double until it is enough, then halve */
+  double low = 0.0, high = 1.0, sum = 0.0;
+  bool found = true;
+  while (found && sum < 1.0 + excess && high < 1e9) {
+    high *= 2.0;
+    found = ring_turned(c, points, radius, &ring, given, high, &sum, m);
+  }
+  while (found && high - low > 1e-14 * high) {
+    *tau = 0.5 * (low + high);
+    found = ring_turned(c, points, radius, &ring, given, *tau, &sum, m);
+    if (*tau <= low || *tau >= high) {
       break;
     }
-    if (sum - 1.0 < excess) {
-      high = low == 0.0 || high <= t ? 2.0 * t : high;
-      low = t;
-    } else {
-      high = t;
-      low = low == 0.0 ? 1e-6 : low;
-    }
+    low = sum < 1.0 + excess ? *tau : low;
+    high = sum < 1.0 + excess ? high : *tau;
   }
-  return TW_OK;
+  return found && high < 1e9 ? TW_OK
+                             : tw_fail(fault, TW_NO_ANSWER, "disc", "check disc and support",
+                                       "the ring does not reach T/P0 = %g", excess);
 }
 
 void tw_seat_winkler_ring(double s, double *load, double *moment)
