@@ -274,7 +274,10 @@ typedef struct tw_circuit {
   tw_circuit_kind kind;
   tw_polarity polarity;
   /* node */
-  double resistance;    /* all that leads the charge away; charge amplifier: its own resistor */
+  double resistance; /* all that leads the charge away; charge amplifier: its own resistor */
+  /* shared string: ohm by which the reference's tap follows the current that leaks away through
+   * the bias resistor, so that a slow ramp needs V_T/(resistance - this); else 0 */
+  double follow_resistance;
   double capacitance;   /* disc + cable + inputs */
   double time_constant; /* of the signal: R C, or R_f C_f */
   double corner;        /* 1/(2 pi tau) */
@@ -404,7 +407,8 @@ tw_status tw_circuit_hold_time(const tw_circuit *circuit, double voltage, double
 /* ---- feeds ----------------------------------------------------------------------------------- */
 
 typedef struct tw_feed_bounds {
-  double slowest;   /* m/s: V_T/(R q'), the ramp that just reaches the threshold */
+  double slowest;   /* m/s: V_T/(R q') (shared string: R - follow_resistance), the ramp that just
+                       reaches the threshold */
   double bias;      /* m/s: largest bias current / q', which no resistor moves */
   double travel;    /* m: fast pretravel after the charge starts, threshold_charge/q' */
   double calibrate; /* m/s: from here on the pretravel is within `within` of the fast one */

@@ -74,8 +74,32 @@ static tw_switching switching_of(const tw_circuit_spec *s, double node_current)
   };
 }
 
-/* the bias as a voltage behind a resistance, with the reference's tap at `tap` volts */
-static tw_source bias_of(const tw_circuit_spec *s, double tap)
+/* V at the reference's tap with the output low and high, nothing drawn from the bias tap */
+typedef struct taps {
+  double at[2];
+} taps;
+
+/* ohm from a shared string's bias tap to the reference's tap and on: what a current into the bias
+ * tap meets (*own), and by how much it lifts the reference's tap (*follow) */
+static void string_resistances(const tw_circuit_spec *s, const tw_switching *at, int high,
+                               double *own, double *follow)
+{
+  const bool falling = s->polarity == TW_SEES_FALLING;
+  const double leg = falling ? s->reference.top : s->reference.bottom;
+  const double other = falling ? s->reference.bottom : s->reference.top;
+  double level, feedback = 0.0;
+  if (s->reference.topology == TW_INVERTING) {
+    tw_schmitt_drive(&s->reference, at, high, &level, &feedback);
+  }
+  const double beyond = other / (1.0 + other * feedback);
+  const double far = s->string_middle + beyond;
+  *own = leg * (far / (leg + far));
+  *follow = *own * (beyond / far);
+}
+
+/* the bias as a voltage behind a resistance with the output low (0) or high (1) */
+static tw_source bias_of(const tw_circuit_spec *s, const tw_switching *at, const taps *tap,
+                         int high)
 {
   if (s->bias_kind == TW_BIAS_VOLTAGE) {
     return (tw_source){.voltage = s->bias_voltage};
@@ -92,7 +116,10 @@ static tw_source bias_of(const tw_circuit_spec *s, double tap)
   const double leg = falling ? s->reference.top : s->reference.bottom;
   const double rail = falling ? s->supply : 0.0;
   const double part = leg / (leg + s->string_middle);
-  return (tw_source){.voltage = rail + (tap - rail) * part, .resistance = s->string_middle * part};
+  tw_source bias = {.voltage = rail + (tap->at[high] - rail) * part};
+  double follow;
+  string_resistances(s, at, high, &bias.resistance, &follow);
+  return bias;
 }
 
 /* ---- the node ---------------------------------------------------------------------------------
@@ -125,9 +152,9 @@ static void add_comparator_load(const tw_circuit_spec *s, const tw_reference *r,
 }
 
 static node_state node_at(const tw_circuit_spec *s, const tw_reference *r, const tw_switching *at,
-                          const tw_thresholds *t, double current, int high)
+                          const taps *tap, double current, int high)
 {
-  const tw_source bias = bias_of(s, high ? t->tap_high : t->tap_low);
+  const tw_source bias = bias_of(s, at, tap, high);
   const double through = 1.0 / (s->bias_resistance + bias.resistance);
   node_state node = {
       .conductance = through, .current = through * bias.voltage + current, .bias = bias.voltage};
@@ -361,12 +388,11 @@ static tw_status solve_thresholds(const tw_circuit_spec *s, const tw_switching *
 }
 
 /* rest levels of a charge amplifier, armed and still tripped */
-static void rest_of_charge(const tw_circuit_spec *s, bool rest_high, double current,
-                           tw_circuit *out)
+static void rest_of_charge(const tw_circuit_spec *s, const tw_switching *at, const taps *tap,
+                           bool rest_high, double current, tw_circuit *out)
 {
-  const tw_thresholds *t = &out->rising;
-  const tw_source here = bias_of(s, rest_high ? t->tap_high : t->tap_low);
-  const tw_source after = bias_of(s, rest_high ? t->tap_low : t->tap_high);
+  const tw_source here = bias_of(s, at, tap, rest_high);
+  const tw_source after = bias_of(s, at, tap, !rest_high);
   fill_time_constants(s, 1.0 / s->charge_resistance, out);
   out->bias_voltage = out->rest_node = here.voltage;
   out->rest = front_output(s, here, here.voltage, current);
@@ -374,17 +400,21 @@ static void rest_of_charge(const tw_circuit_spec *s, bool rest_high, double curr
 }
 
 /* the same where the charge stays on the node, or a contact holds it */
-static void rest_of_node(const tw_circuit_spec *s, const tw_switching *at, bool rest_high,
-                         double current, tw_circuit *out)
+static void rest_of_node(const tw_circuit_spec *s, const tw_switching *at, const taps *tap,
+                         bool rest_high, double current, tw_circuit *out)
 {
   const tw_reference r = network_of(s);
-  const node_state here = node_at(s, &r, at, &out->rising, current, rest_high);
-  const node_state after = node_at(s, &r, at, &out->rising, current, !rest_high);
+  const node_state here = node_at(s, &r, at, tap, current, rest_high);
+  const node_state after = node_at(s, &r, at, tap, current, !rest_high);
   fill_time_constants(s, here.conductance, out);
   out->bias_voltage = here.bias;
   if (s->kind == TW_BOARD_CONTACT) {
     contact_levels(s, &here, out);
     return;
+  }
+  if (s->bias_kind == TW_BIAS_STRING) {
+    double own;
+    string_resistances(s, at, rest_high, &own, &out->follow_resistance);
   }
   const tw_source bias = {.voltage = here.bias}, bias_after = {.voltage = after.bias};
   out->rest_node = here.current / here.conductance;
@@ -408,10 +438,22 @@ tw_status tw_board_solve(const tw_circuit_spec *s, double stray, tw_circuit *out
   }
   out->bias_current = current;
   out->gain = s->kind == TW_BOARD_GAIN ? tw_board_gain(s) : 1.0;
+  taps tap = {{out->rising.tap_low, out->rising.tap_high}};
+  if (s->bias_kind == TW_BIAS_STRING) {
+    /* the tap by itself: the current's own way through the string is in its resistance */
+    const tw_reference alone = network_of(s);
+    tw_switching none = at;
+    tw_thresholds t;
+    none.extra_current = 0.0;
+    if (tw_schmitt(&alone, &none, &t, fault) != TW_OK) {
+      return TW_BAD_INPUT;
+    }
+    tap = (taps){{t.tap_low, t.tap_high}};
+  }
   if (s->kind == TW_BOARD_CHARGE) {
-    rest_of_charge(s, rest_high, current, out);
+    rest_of_charge(s, &at, &tap, rest_high, current, out);
   } else {
-    rest_of_node(s, &at, rest_high, current, out);
+    rest_of_node(s, &at, &tap, rest_high, current, out);
   }
   fill_changes(s, sense, out);
   fill_in_time(s, out);

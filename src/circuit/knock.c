@@ -131,7 +131,8 @@ tw_status tw_circuit_feeds(const tw_circuit_spec *spec, double charge_slope, dou
   if (status != TW_OK) {
     return status;
   }
-  out->slowest = tw_feed_slowest(c.threshold_voltage, c.resistance, charge_slope);
+  out->slowest =
+      tw_feed_slowest(c.threshold_voltage, c.resistance - c.follow_resistance, charge_slope);
   out->bias = tw_feed_bias(bias + leakage, charge_slope);
   out->travel = c.threshold_charge / charge_slope;
   out->calibrate = u * out->slowest;

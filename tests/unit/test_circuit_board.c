@@ -218,6 +218,11 @@ static void test_string(void **state)
     const double p = (e * d + gm * ib) / det, q = (a * ib + gm * e) / det;
     assert_near(high ? c.rising.rise : c.rising.fall, p, 1e-12);
     assert_near(high ? c.rest : c.rest_tripped, q + ib * 1e6, 1e-12);
+    /* a current into the bias tap: what it meets there, and what it lifts the other tap by */
+    if (high) {
+      assert_rel(c.resistance, 1e6 + a / det, 1e-12);
+      assert_rel(c.follow_resistance, gm / det, 1e-9);
+    }
   }
   assert_int_equal(c.rearm, TW_REARM_CLEAN);
 }
