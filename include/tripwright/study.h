@@ -47,20 +47,20 @@ tw_status tw_study_points(const tw_study_model *model, size_t n, const double *x
 /* ---- limits -------------------------------------------------------------------------------- */
 
 /* what an output must keep to */
-typedef struct tw_limit {
+typedef struct tw_goal {
   const char *name; /* for messages */
   size_t output;
   bool has_low, has_high;
   double low, high;
-} tw_limit;
+} tw_goal;
 
 /* (high - y)/|high|, (y - low)/|low|, or the smaller of both; a limit of 0 is compared in absolute
  * numbers. No trip and no answer give -HUGE_VAL, not applicable HUGE_VAL. >= 0: the limit is
  * kept.*/
-double tw_limit_margin(const tw_limit *limit, const double *y, const unsigned char *outcome);
+double tw_goal_margin(const tw_goal *limit, const double *y, const unsigned char *outcome);
 /* the smallest of n margins, and whose it is (may be NULL) */
-double tw_limits_margin(const tw_limit *limits, size_t n, const double *y,
-                        const unsigned char *outcome, size_t *worst);
+double tw_goals_margin(const tw_goal *limits, size_t n, const double *y,
+                       const unsigned char *outcome, size_t *worst);
 
 /* ---- batches ------------------------------------------------------------------------------- */
 
@@ -101,12 +101,13 @@ tw_status tw_spread_run(const tw_study_model *model, const tw_sampler *sampler, 
 
 /* One output over the computed builds: sorted numbers, builds that never trip (they count as worse
  * than any number) and builds left out (not applicable, no answer). */
-typedef struct tw_column {
+typedef struct tw_outcomes {
   double *sorted;
   size_t numbers, no_trip, no_answer, not_applicable;
-} tw_column;
-tw_status tw_builds_column(const tw_builds *builds, size_t output, tw_column *out, tw_fault *fault);
-void tw_column_free(tw_column *column);
+} tw_outcomes;
+tw_status tw_builds_outcomes(const tw_builds *builds, size_t output, tw_outcomes *out,
+                             tw_fault *fault);
+void tw_outcomes_free(tw_outcomes *column);
 
 /* How builds that break a limit differ in one input from all builds: difference of the means in
  * standard deviations of the input, and that over its standard error (sign: + the failing ones have
@@ -116,7 +117,7 @@ typedef struct tw_standout {
 } tw_standout;
 /* standout[inputs] for failing builds of `limit`; `failing` may be NULL */
 tw_status tw_builds_standouts(const tw_builds *builds, const tw_sampler *sampler,
-                              const tw_limit *limit, tw_standout *standout, size_t *failing,
+                              const tw_goal *limit, tw_standout *standout, size_t *failing,
                               tw_fault *fault);
 
 /* ---- ranges -------------------------------------------------------------------------------- */
@@ -148,7 +149,7 @@ typedef struct tw_crossing {
  * from kept to broken between neighbours, located by bisection to `precision` of the range (not
  * between listed values, where `at` is their middle). *crossings holds up to TW_CROSSINGS_MOST. */
 tw_status tw_vary_one(const tw_study_model *model, const double *x0, const tw_range *range,
-                      const tw_limit *limits, size_t limit_count, double precision, int threads,
+                      const tw_goal *limits, size_t limit_count, double precision, int threads,
                       const tw_progress *progress, double *y, unsigned char *outcome,
                       tw_crossing *crossings, size_t *crossing_count, tw_fault *fault);
 
@@ -161,7 +162,7 @@ typedef struct tw_edge {
 /* Vary two inputs: y and outcome [first->count x second->count x outputs], second fastest; edges on
  * which limits change, located by bisection, in the order of the grid (allocated: tw_free). */
 tw_status tw_vary_two(const tw_study_model *model, const double *x0, const tw_range *first,
-                      const tw_range *second, const tw_limit *limits, size_t limit_count,
+                      const tw_range *second, const tw_goal *limits, size_t limit_count,
                       double precision, int threads, const tw_progress *progress, double *y,
                       unsigned char *outcome, tw_edge **edges, size_t *edge_count, tw_fault *fault);
 

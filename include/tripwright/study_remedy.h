@@ -55,7 +55,7 @@ typedef struct tw_remedy_problem {
   size_t lever_count;
   const tw_remake *remakes;
   size_t remake_count;
-  const tw_limit *limits;
+  const tw_goal *limits;
   size_t limit_count;
   double safety; /* every margin must reach this */
 } tw_remedy_problem;

@@ -1,6 +1,6 @@
 /* study_sample.h: how the numbers of a batch are drawn.
  *
- * Each uncertain number is a tw_input with a law; some may be correlated. Build i of a seed is a
+ * Each uncertain number is a tw_varied with a law; some may be correlated. Build i of a seed is a
  * pure function of seed and i: the same for any number of threads, for any split into parts and on
  * any day. Units are the caller's (SI). A tw_sampler is immutable and may be used from several
  * threads; it keeps no pointer to what it was made from. Model: docs/models/study.md 1.
@@ -21,7 +21,7 @@ typedef enum tw_law {
   TW_LAW_MEASURED    /* one of `values`, all equally likely: a list of measured pieces */
 } tw_law;
 
-typedef struct tw_input {
+typedef struct tw_varied {
   const char *name; /* for messages: the path of the field */
   tw_law law;
   double centre;
@@ -31,7 +31,7 @@ typedef struct tw_input {
   double low, high;
   const double *values, *weights; /* DISCRETE, MEASURED; weights NULL: all equal */
   size_t count;
-} tw_input;
+} tw_varied;
 
 /* The normal scores of inputs `a` and `b` are correlated by r (Gaussian copula; of two normal
  * inputs r is the correlation itself, of others nearly). */
@@ -41,19 +41,19 @@ typedef struct tw_correlation {
 } tw_correlation;
 
 /* Quantile of the law at 0 < u < 1: the value under which the share u of pieces lies. The input
- * must have passed tw_input_check. */
-double tw_input_quantile(const tw_input *input, double u);
+ * must have passed tw_varied_check. */
+double tw_varied_quantile(const tw_varied *input, double u);
 /* TW_BAD_INPUT with the reason: limits the wrong way round, nothing left between `low` and `high`,
  * weights that are negative or all zero, an empty list, a number that is not finite */
-tw_status tw_input_check(const tw_input *input, tw_fault *fault);
+tw_status tw_varied_check(const tw_varied *input, tw_fault *fault);
 /* does it vary at all? */
-bool tw_input_varies(const tw_input *input);
+bool tw_varied_varies(const tw_varied *input);
 
 typedef struct tw_sampler tw_sampler;
 
 /* Correlations that contradict one another are refused, naming the input at which they do and the
  * range that would be left for its last correlation. */
-tw_status tw_sampler_new(const tw_input *inputs, size_t count, const tw_correlation *correlations,
+tw_status tw_sampler_new(const tw_varied *inputs, size_t count, const tw_correlation *correlations,
                          size_t correlation_count, uint64_t seed, tw_sampler **out,
                          tw_fault *fault);
 void tw_sampler_free(tw_sampler *sampler);

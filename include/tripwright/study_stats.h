@@ -29,7 +29,7 @@ tw_ranks tw_quantile_ranks(size_t n, double p, double level);
  * the ends; `sorted` ascending, n > 0. (Hyndman and Fan 1996, definition 6.) */
 double tw_quantile_of(const double *sorted, size_t n, double p);
 /* ascending; NaN must not occur */
-void tw_sort(double *values, size_t n);
+void tw_sort_ascending(double *values, size_t n);
 
 /* ---- yield --------------------------------------------------------------------------------- */
 

@@ -74,7 +74,7 @@ void tw_adaptive_add(tw_adaptive *a, double *values)
     add_to(&mean, &square, (double)(i + 1), values[i]);
     add_to(&a->all_mean, &a->all_square, (double)(a->batches * n + i + 1), values[i]);
   }
-  tw_sort(values, n);
+  tw_sort_ascending(values, n);
   double figure[4] = {mean, sqrt(square / (double)(n - 1))};
   tw_symmetric_interval(values, n, a->p, &figure[2], &figure[3]);
   a->batches++;

@@ -190,9 +190,10 @@ tw_status tw_spread_run(const tw_study_model *model, const tw_sampler *sampler, 
 
 /* ---- what came out --------------------------------------------------------------------------- */
 
-tw_status tw_builds_column(const tw_builds *builds, size_t output, tw_column *out, tw_fault *fault)
+tw_status tw_builds_outcomes(const tw_builds *builds, size_t output, tw_outcomes *out,
+                             tw_fault *fault)
 {
-  *out = (tw_column){.sorted = tw_alloc(builds->count, sizeof *out->sorted)};
+  *out = (tw_outcomes){.sorted = tw_alloc(builds->count, sizeof *out->sorted)};
   if (!out->sorted) {
     return tw_fail(fault, TW_NO_MEMORY, "", NULL, "no memory for %zu numbers", builds->count);
   }
@@ -215,18 +216,18 @@ tw_status tw_builds_column(const tw_builds *builds, size_t output, tw_column *ou
       break;
     }
   }
-  tw_sort(out->sorted, out->numbers);
+  tw_sort_ascending(out->sorted, out->numbers);
   return TW_OK;
 }
 
-void tw_column_free(tw_column *column)
+void tw_outcomes_free(tw_outcomes *column)
 {
   tw_free(column->sorted);
-  *column = (tw_column){0};
+  *column = (tw_outcomes){0};
 }
 
 tw_status tw_builds_standouts(const tw_builds *builds, const tw_sampler *sampler,
-                              const tw_limit *limit, tw_standout *standout, size_t *failing,
+                              const tw_goal *limit, tw_standout *standout, size_t *failing,
                               tw_fault *fault)
 {
   const size_t in = tw_sampler_inputs(sampler), out = builds->outputs;
@@ -242,7 +243,7 @@ tw_status tw_builds_standouts(const tw_builds *builds, const tw_sampler *sampler
       continue;
     }
     tw_sampler_draw(sampler, builds->first + i, x);
-    const bool fails = tw_limit_margin(limit, &builds->y[i * out], &builds->outcome[i * out]) < 0.0;
+    const bool fails = tw_goal_margin(limit, &builds->y[i * out], &builds->outcome[i * out]) < 0.0;
     all++;
     failed += fails;
     for (size_t j = 0; j < in; j++) {

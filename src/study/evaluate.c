@@ -68,7 +68,7 @@ static double over(double distance, double limit)
   return limit == 0.0 ? distance : distance / fabs(limit);
 }
 
-double tw_limit_margin(const tw_limit *limit, const double *y, const unsigned char *outcome)
+double tw_goal_margin(const tw_goal *limit, const double *y, const unsigned char *outcome)
 {
   switch (outcome[limit->output]) {
   case TW_OUTCOME_OK:
@@ -89,13 +89,13 @@ double tw_limit_margin(const tw_limit *limit, const double *y, const unsigned ch
   return margin;
 }
 
-double tw_limits_margin(const tw_limit *limits, size_t n, const double *y,
-                        const unsigned char *outcome, size_t *worst)
+double tw_goals_margin(const tw_goal *limits, size_t n, const double *y,
+                       const unsigned char *outcome, size_t *worst)
 {
   double least = HUGE_VAL;
   size_t which = 0;
   for (size_t i = 0; i < n; i++) {
-    const double margin = tw_limit_margin(&limits[i], y, outcome);
+    const double margin = tw_goal_margin(&limits[i], y, outcome);
     if (i == 0 || margin < least) {
       least = margin;
       which = i;

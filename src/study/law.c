@@ -8,12 +8,12 @@
 /* limits of a tolerance are mean -+ 2 standard deviations (units.h) */
 #define DEVIATIONS 2.0
 
-static double low_limit(const tw_input *input)
+static double low_limit(const tw_varied *input)
 {
   return input->centre - input->minus;
 }
 
-static double high_limit(const tw_input *input)
+static double high_limit(const tw_varied *input)
 {
   return input->centre + input->plus;
 }
@@ -35,7 +35,7 @@ static double normal_between(double a, double b, double u)
 }
 
 /* share of the law below x; only for laws with a density */
-static double share_below(const tw_input *input, double x)
+static double share_below(const tw_varied *input, double x)
 {
   const double low = low_limit(input), high = high_limit(input);
   if (input->law == TW_LAW_NORMAL) {
@@ -56,7 +56,7 @@ static double share_below(const tw_input *input, double x)
              : 1.0 - (high - x) * (high - x) / ((high - low) * (high - input->centre));
 }
 
-static double normal_quantile(const tw_input *input, double u)
+static double normal_quantile(const tw_varied *input, double u)
 {
   const double low = low_limit(input), high = high_limit(input);
   const double mean = 0.5 * (low + high), sd = (high - low) / (2.0 * DEVIATIONS);
@@ -66,7 +66,7 @@ static double normal_quantile(const tw_input *input, double u)
 }
 
 /* triangle with its top at `centre`; either side may have no width */
-static double triangle_quantile(const tw_input *input, double u)
+static double triangle_quantile(const tw_varied *input, double u)
 {
   const double low = low_limit(input), high = high_limit(input), width = high - low;
   if (u * width < input->minus) {
@@ -76,7 +76,7 @@ static double triangle_quantile(const tw_input *input, double u)
 }
 
 /* normal on both sides of a hole: the shares of the two sides, then the side's own quantile */
-static double bin_quantile(const tw_input *input, double u)
+static double bin_quantile(const tw_varied *input, double u)
 {
   const double low = low_limit(input), high = high_limit(input);
   const double mean = 0.5 * (low + high), sd = (high - low) / (2.0 * DEVIATIONS);
@@ -89,12 +89,12 @@ static double bin_quantile(const tw_input *input, double u)
                    : mean + sd * normal_between(c, d, (u - split) / (1.0 - split));
 }
 
-static double weight_of(const tw_input *input, size_t i)
+static double weight_of(const tw_varied *input, size_t i)
 {
   return input->law == TW_LAW_DISCRETE && input->weights ? input->weights[i] : 1.0;
 }
 
-static double list_quantile(const tw_input *input, double u)
+static double list_quantile(const tw_varied *input, double u)
 {
   double total = 0.0;
   for (size_t i = 0; i < input->count; i++) {
@@ -114,7 +114,7 @@ static double list_quantile(const tw_input *input, double u)
   return input->values[last];
 }
 
-bool tw_input_varies(const tw_input *input)
+bool tw_varied_varies(const tw_varied *input)
 {
   switch (input->law) {
   case TW_LAW_FIXED:
@@ -132,10 +132,10 @@ bool tw_input_varies(const tw_input *input)
   }
 }
 
-double tw_input_quantile(const tw_input *input, double u)
+double tw_varied_quantile(const tw_varied *input, double u)
 {
   assert(u > 0.0 && u < 1.0);
-  if (!tw_input_varies(input)) {
+  if (!tw_varied_varies(input)) {
     return input->law == TW_LAW_DISCRETE || input->law == TW_LAW_MEASURED ? input->values[0]
                                                                           : input->centre;
   }
@@ -158,7 +158,7 @@ double tw_input_quantile(const tw_input *input, double u)
   }
 }
 
-static tw_status check_list(const tw_input *input, tw_fault *fault)
+static tw_status check_list(const tw_varied *input, tw_fault *fault)
 {
   if (input->count == 0 || !input->values) {
     return tw_fail(fault, TW_BAD_INPUT, input->name, "give at least one value",
@@ -180,13 +180,13 @@ static tw_status check_list(const tw_input *input, tw_fault *fault)
   return TW_OK;
 }
 
-static tw_status check_cut(const tw_input *input, tw_fault *fault)
+static tw_status check_cut(const tw_varied *input, tw_fault *fault)
 {
   if (!isfinite(input->low) || !isfinite(input->high) || input->low >= input->high) {
     return tw_fail(fault, TW_BAD_INPUT, input->name, "the lower cut must lie below the upper one",
                    "nothing is left between the cuts %g and %g", input->low, input->high);
   }
-  if (!tw_input_varies(input)) {
+  if (!tw_varied_varies(input)) {
     return input->centre >= input->low && input->centre <= input->high
                ? TW_OK
                : tw_fail(fault, TW_BAD_INPUT, input->name, "move the cuts or the value",
@@ -204,7 +204,7 @@ static tw_status check_cut(const tw_input *input, tw_fault *fault)
   return TW_OK;
 }
 
-static tw_status check_bin(const tw_input *input, tw_fault *fault)
+static tw_status check_bin(const tw_varied *input, tw_fault *fault)
 {
   if (!(input->hole_minus >= 0.0 && input->hole_plus >= 0.0 && input->hole_minus <= input->minus &&
         input->hole_plus <= input->plus) ||
@@ -215,7 +215,7 @@ static tw_status check_bin(const tw_input *input, tw_fault *fault)
   return TW_OK;
 }
 
-tw_status tw_input_check(const tw_input *input, tw_fault *fault)
+tw_status tw_varied_check(const tw_varied *input, tw_fault *fault)
 {
   if (input->law == TW_LAW_DISCRETE || input->law == TW_LAW_MEASURED) {
     return check_list(input, fault);
@@ -225,7 +225,7 @@ tw_status tw_input_check(const tw_input *input, tw_fault *fault)
     return tw_fail(fault, TW_BAD_INPUT, input->name, "give finite numbers, tolerances of 0 or more",
                    "value %g -%g +%g cannot be spread", input->centre, input->minus, input->plus);
   }
-  if (input->law == TW_LAW_BIN && tw_input_varies(input) && check_bin(input, fault) != TW_OK) {
+  if (input->law == TW_LAW_BIN && tw_varied_varies(input) && check_bin(input, fault) != TW_OK) {
     return TW_BAD_INPUT;
   }
   return input->cut ? check_cut(input, fault) : TW_OK;

@@ -100,7 +100,7 @@ static int ascending(const void *a, const void *b)
   return x < y ? -1 : x > y;
 }
 
-void tw_sort(double *values, size_t n)
+void tw_sort_ascending(double *values, size_t n)
 {
   qsort(values, n, sizeof *values, ascending);
 }

@@ -96,7 +96,7 @@ tw_status tw_search_margins(const tw_search *s, int worker, const tw_change *cha
   const tw_status status = tw_study_evaluate(p->model, worker, x, y, outcome, fault);
   if (status == TW_OK) {
     for (size_t k = 0; k < p->limit_count; k++) {
-      m[k] = cut(tw_limit_margin(&p->limits[k], y, outcome));
+      m[k] = cut(tw_goal_margin(&p->limits[k], y, outcome));
     }
   }
   return status;

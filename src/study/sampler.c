@@ -14,7 +14,7 @@
 struct tw_sampler {
   size_t count;
   uint64_t seed, hash;
-  tw_input *inputs;
+  tw_varied *inputs;
   double *numbers; /* lists of all inputs, values then weights */
   char *names;
   /* rows of the Cholesky factor of the correlated inputs only: row k belongs to member[k] */
@@ -49,7 +49,7 @@ uint64_t tw_sampler_seed(const tw_sampler *sampler)
 bool tw_sampler_varies(const tw_sampler *sampler)
 {
   for (size_t i = 0; i < sampler->count; i++) {
-    if (tw_input_varies(&sampler->inputs[i])) {
+    if (tw_varied_varies(&sampler->inputs[i])) {
       return true;
     }
   }
@@ -62,7 +62,7 @@ uint64_t tw_sampler_hash(const tw_sampler *sampler)
 }
 
 /* own copies of lists and names, so that the caller may forget his */
-static bool copy_inputs(tw_sampler *s, const tw_input *inputs)
+static bool copy_inputs(tw_sampler *s, const tw_varied *inputs)
 {
   size_t numbers = 0, letters = 0;
   for (size_t i = 0; i < s->count; i++) {
@@ -78,7 +78,7 @@ static bool copy_inputs(tw_sampler *s, const tw_input *inputs)
   double *number = s->numbers;
   char *name = s->names;
   for (size_t i = 0; i < s->count; i++) {
-    tw_input *own = &s->inputs[i];
+    tw_varied *own = &s->inputs[i];
     *own = inputs[i];
     own->name = name;
     if (inputs[i].name) {
@@ -205,7 +205,7 @@ static uint64_t hash_of(const tw_sampler *s)
 {
   uint64_t hash = tw_hash_bytes(TW_HASH_START, &s->seed, sizeof s->seed);
   for (size_t i = 0; i < s->count; i++) {
-    const tw_input *in = &s->inputs[i];
+    const tw_varied *in = &s->inputs[i];
     const int law = (int)in->law;
     hash = tw_hash_bytes(hash, &law, sizeof law);
     const double numbers[] = {in->centre,
@@ -230,14 +230,14 @@ static uint64_t hash_of(const tw_sampler *s)
   return tw_hash_mix(hash);
 }
 
-static tw_status build(tw_sampler *s, const tw_input *inputs, const tw_correlation *correlations,
+static tw_status build(tw_sampler *s, const tw_varied *inputs, const tw_correlation *correlations,
                        size_t correlation_count, tw_fault *fault)
 {
   if (!copy_inputs(s, inputs)) {
     return tw_fail(fault, TW_NO_MEMORY, "", NULL, "no memory for %zu inputs", s->count);
   }
   for (size_t i = 0; i < s->count; i++) {
-    const tw_status status = tw_input_check(&s->inputs[i], fault);
+    const tw_status status = tw_varied_check(&s->inputs[i], fault);
     if (status != TW_OK) {
       return status;
     }
@@ -255,7 +255,7 @@ static tw_status build(tw_sampler *s, const tw_input *inputs, const tw_correlati
   return TW_OK;
 }
 
-tw_status tw_sampler_new(const tw_input *inputs, size_t count, const tw_correlation *correlations,
+tw_status tw_sampler_new(const tw_varied *inputs, size_t count, const tw_correlation *correlations,
                          size_t correlation_count, uint64_t seed, tw_sampler **out, tw_fault *fault)
 {
   *out = NULL;
@@ -309,7 +309,7 @@ void tw_sampler_from_uniform(const tw_sampler *s, const double *u, double *x)
     correlate(s, x);
   }
   for (size_t i = 0; i < s->count; i++) {
-    x[i] = tw_input_quantile(&s->inputs[i], x[i]);
+    x[i] = tw_varied_quantile(&s->inputs[i], x[i]);
   }
 }
 

@@ -103,8 +103,8 @@ static void bootstrap(const rows *r, double level, size_t resamples, size_t *pic
   }
   for (size_t j = 0; j < k; j++) {
     double *first = &sample[2 * j * resamples], *total = first + resamples;
-    tw_sort(first, resamples);
-    tw_sort(total, resamples);
+    tw_sort_ascending(first, resamples);
+    tw_sort_ascending(total, resamples);
     index[j].first_low = tw_quantile_of(first, resamples, 0.5 - 0.5 * level);
     index[j].first_high = tw_quantile_of(first, resamples, 0.5 + 0.5 * level);
     index[j].total_low = tw_quantile_of(total, resamples, 0.5 - 0.5 * level);

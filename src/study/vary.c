@@ -56,7 +56,7 @@ double tw_range_value(const tw_range *range, size_t index)
  */
 
 typedef struct segment {
-  const tw_limit *limit;
+  const tw_goal *limit;
   const tw_range *range;
   size_t after;       /* between points `after` and `after` + 1 of the range */
   size_t other_input; /* of the second range, if there is one */
@@ -100,7 +100,7 @@ static tw_status bisect(const task *t, int worker, segment *s, tw_fault *fault)
     if (status != TW_OK) {
       return status;
     }
-    if ((tw_limit_margin(s->limit, y, outcome) >= 0.0) == s->kept_low) {
+    if ((tw_goal_margin(s->limit, y, outcome) >= 0.0) == s->kept_low) {
       a = middle;
     } else {
       b = middle;
@@ -175,15 +175,14 @@ static tw_status grid_points(const tw_study_model *model, const double *x0, cons
   return status;
 }
 
-static bool kept(const tw_study_model *model, const tw_limit *limit, const double *y,
+static bool kept(const tw_study_model *model, const tw_goal *limit, const double *y,
                  const unsigned char *outcome, size_t point)
 {
-  return tw_limit_margin(limit, &y[point * model->outputs], &outcome[point * model->outputs]) >=
-         0.0;
+  return tw_goal_margin(limit, &y[point * model->outputs], &outcome[point * model->outputs]) >= 0.0;
 }
 
 tw_status tw_vary_one(const tw_study_model *model, const double *x0, const tw_range *range,
-                      const tw_limit *limits, size_t limit_count, double precision, int threads,
+                      const tw_goal *limits, size_t limit_count, double precision, int threads,
                       const tw_progress *progress, double *y, unsigned char *outcome,
                       tw_crossing *crossings, size_t *crossing_count, tw_fault *fault)
 {
@@ -217,7 +216,7 @@ tw_status tw_vary_one(const tw_study_model *model, const double *x0, const tw_ra
 
 /* call for every edge of the grid on which a limit changes; segments NULL: only count */
 static size_t find_edges(const tw_study_model *model, const tw_range *first, const tw_range *second,
-                         const tw_limit *limits, size_t limit_count, const double *y,
+                         const tw_goal *limits, size_t limit_count, const double *y,
                          const unsigned char *outcome, segment *segments)
 {
   size_t count = 0;
@@ -255,7 +254,7 @@ static size_t find_edges(const tw_study_model *model, const tw_range *first, con
 }
 
 tw_status tw_vary_two(const tw_study_model *model, const double *x0, const tw_range *first,
-                      const tw_range *second, const tw_limit *limits, size_t limit_count,
+                      const tw_range *second, const tw_goal *limits, size_t limit_count,
                       double precision, int threads, const tw_progress *progress, double *y,
                       unsigned char *outcome, tw_edge **edges, size_t *edge_count, tw_fault *fault)
 {

@@ -21,8 +21,8 @@ static tw_status product(void *self, int worker, const double *x, double *y, uns
 }
 
 static const tw_study_model model = {2, 1, product, NULL};
-static const tw_input inputs[2] = {{"a", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5},
-                                   {"b", TW_LAW_NORMAL, .centre = 2.0, .minus = 0.5, .plus = 0.5}};
+static const tw_varied inputs[2] = {{"a", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5},
+                                    {"b", TW_LAW_NORMAL, .centre = 2.0, .minus = 0.5, .plus = 0.5}};
 
 /* run `work` with the n-th allocation failing for n = 1, 2, ... until it goes through */
 static void fail_each(tw_status (*work)(tw_fault *fault))
@@ -51,14 +51,14 @@ static tw_status spread(tw_fault *fault)
   tw_sampler *s = NULL;
   tw_builds *b = NULL;
   tw_standout out[2];
-  tw_column column = {0};
-  static const tw_limit limit = {"y", 0, .has_high = true, .high = 2.0};
+  tw_outcomes column = {0};
+  static const tw_goal limit = {"y", 0, .has_high = true, .high = 2.0};
   tw_status status = tw_sampler_new(inputs, 2, &c, 1, 1, &s, fault);
   status = status ? status : tw_builds_new(0, 20, 1, &b, fault);
   status = status ? status : tw_spread_run(&model, s, b, NULL, NULL, fault);
-  status = status ? status : tw_builds_column(b, 0, &column, fault);
+  status = status ? status : tw_builds_outcomes(b, 0, &column, fault);
   status = status ? status : tw_builds_standouts(b, s, &limit, out, NULL, fault);
-  tw_column_free(&column);
+  tw_outcomes_free(&column);
   tw_builds_free(b);
   tw_sampler_free(s);
   return status;
@@ -70,7 +70,7 @@ static tw_status vary(tw_fault *fault)
   static const size_t chosen[2] = {0, 1};
   const tw_range a = {.input = 0, .from = 0.5, .to = 2.0, .count = 4};
   const tw_range b = {.input = 1, .from = 0.5, .to = 2.0, .count = 4};
-  const tw_limit limit = {"y", 0, .has_high = true, .high = 1.0};
+  const tw_goal limit = {"y", 0, .has_high = true, .high = 1.0};
   double y[16];
   unsigned char outcome[16];
   tw_crossing crossing[TW_CROSSINGS_MOST];
@@ -107,8 +107,8 @@ static tw_status remedy(tw_fault *fault)
   static const tw_lever levers[2] = {
       {.name = "a", .input = 0, .now = 1.0, .least = 0.5, .most = 4.0},
       {.name = "b", .input = 1, .now = 2.0, .least = 1.0, .most = 4.0}};
-  static const tw_limit limits[2] = {{"y", 0, .has_high = true, .high = 1.0},
-                                     {"y", 0, .has_low = true, .low = 1.5}};
+  static const tw_goal limits[2] = {{"y", 0, .has_high = true, .high = 1.0},
+                                    {"y", 0, .has_low = true, .low = 1.5}};
   const tw_remedy_problem p = {&model, x0, levers, 2, &part, 1, limits, 2, 0.0};
   tw_remedies out;
   const tw_status status = tw_remedy_search(&p, NULL, NULL, &out, fault);

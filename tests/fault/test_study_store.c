@@ -59,8 +59,8 @@ static tw_status slow_model(void *self, int worker, const double *x, double *y,
 
 static tw_sampler *some_sampler(uint64_t seed)
 {
-  const tw_input in[2] = {{"a", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 3.0},
-                          {"b", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5}};
+  const tw_varied in[2] = {{"a", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 3.0},
+                           {"b", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5}};
   tw_sampler *s = NULL;
   assert_int_equal(tw_sampler_new(in, 2, NULL, 0, seed, &s, NULL), TW_OK);
   return s;

@@ -43,7 +43,7 @@ static tw_adaptive adapt(kind which, int digits, double *low, double *high, doub
     tw_adaptive_add(&a, batch);
   }
   const size_t n = a.batches * a.batch;
-  tw_sort(all, n);
+  tw_sort_ascending(all, n);
   tw_symmetric_interval(all, n, 0.95, low, high);
   double from, to;
   tw_shortest_interval(all, n, 0.95, &from, &to);

@@ -40,7 +40,7 @@ typedef struct puzzle {
   double x0[LEVERS], choice[LEVERS][CHOICES];
   tw_lever lever[LEVERS];
   tw_remake remake[3];
-  tw_limit limit[LIMITS];
+  tw_goal limit[LIMITS];
   tw_remedy_problem problem;
 } puzzle;
 
@@ -58,7 +58,7 @@ static void make_puzzle(puzzle *p, uint64_t number)
         p->b.mixed[k][i][j] = 0.12 * tw_random_normal(&r);
       }
     }
-    p->limit[k] = (tw_limit){"limit", (size_t)k, .has_high = true, .high = 1.0};
+    p->limit[k] = (tw_goal){"limit", (size_t)k, .has_high = true, .high = 1.0};
   }
   for (int i = 0; i < LEVERS; i++) {
     const int at = (int)tw_random_below(&r, CHOICES);
@@ -113,7 +113,7 @@ static bool exhaustive(puzzle *p, size_t most, tw_remedy *best)
       continue;
     }
     assert_int_equal(tw_study_evaluate(&p->model, 0, x, y, outcome, NULL), TW_OK);
-    if (tw_limits_margin(p->limit, LIMITS, y, outcome, NULL) >= 0.0 &&
+    if (tw_goals_margin(p->limit, LIMITS, y, outcome, NULL) >= 0.0 &&
         (!found || tw_remedy_compare(&r, best) < 0)) {
       *best = r;
       found = true;
@@ -202,7 +202,7 @@ static void one_lever_moves_just_enough(void **state)
   /* y0 = 0.5 must fall to 0.4: x0 to 0.8, or x1 to 2.5; x2 does nothing */
   const tw_lever levers[3] = {lever("a", 0, 0.1, 10.0, true), lever("b", 1, 0.5, 4.0, false),
                               lever("c", 2, 1.0, 5.0, false)};
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 0.4};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 0.4};
   const tw_remedy_problem p = {&small, x0, levers, 3, parts, 4, &limit, 1, 0.0};
   tw_remedies out;
   assert_int_equal(tw_remedy_search(&p, NULL, NULL, &out, NULL), TW_OK);
@@ -231,7 +231,7 @@ static void what_is_ordered_stays(void **state)
   memcpy(held, parts, sizeof held);
   held[0].fixed = true;
   const tw_lever levers[2] = {lever("a", 0, 0.1, 10.0, true), lever("b", 1, 0.5, 4.0, false)};
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 0.4};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 0.4};
   const tw_remedy_problem p = {&small, x0, levers, 2, held, 4, &limit, 1, 0.0};
   tw_remedies out;
   assert_int_equal(tw_remedy_search(&p, NULL, NULL, &out, NULL), TW_OK);
@@ -251,8 +251,8 @@ static void two_levers_when_one_will_not_do(void **state)
    * both: b = 2.5, c = 3.6 */
   const tw_lever levers[3] = {lever("a", 0, 0.5, 1.5, true), lever("b", 1, 0.5, 4.0, false),
                               lever("c", 2, 1.0, 5.0, false)};
-  const tw_limit limits[2] = {{"y0", 0, .has_high = true, .high = 0.4},
-                              {"y1", 1, .has_low = true, .low = 3.6}};
+  const tw_goal limits[2] = {{"y0", 0, .has_high = true, .high = 0.4},
+                             {"y1", 1, .has_low = true, .low = 3.6}};
   const tw_remedy_problem p = {&small, x0, levers, 3, parts, 4, limits, 2, 0.0};
   tw_remedies out;
   assert_int_equal(tw_remedy_search(&p, NULL, NULL, &out, NULL), TW_OK);
@@ -298,11 +298,11 @@ static void all_levers_when_three_will_not_do(void **state)
   static const double far[4] = {9.0, 9.0, 9.0, 9.0};
   const tw_study_model model = {4, 4, apart_model, NULL};
   tw_lever levers[4];
-  tw_limit limits[4];
+  tw_goal limits[4];
   for (size_t i = 0; i < 4; i++) {
     levers[i] =
         (tw_lever){.name = "l", .input = i, .part = i, .now = 9.0, .least = 1.0, .most = 10.0};
-    limits[i] = (tw_limit){"y", i, .has_high = true, .high = 3.0};
+    limits[i] = (tw_goal){"y", i, .has_high = true, .high = 3.0};
   }
   const tw_remedy_problem p = {&model, far, levers, 4, parts, 4, limits, 4, 0.0};
   tw_remedies out;
@@ -319,9 +319,9 @@ static void what_excludes_what(void **state)
   (void)state;
   /* y2 = a + d <= 3 needs a small, y1 = 3 a >= 6 needs a = 2: d is not free */
   const tw_lever levers[2] = {lever("a", 0, 0.1, 10.0, false), lever("b", 1, 0.5, 4.0, false)};
-  const tw_limit limits[3] = {{"y1", 1, .has_low = true, .low = 6.0},
-                              {"y0", 0, .has_high = true, .high = 10.0},
-                              {"y2", 2, .has_high = true, .high = 5.0}};
+  const tw_goal limits[3] = {{"y1", 1, .has_low = true, .low = 6.0},
+                             {"y0", 0, .has_high = true, .high = 10.0},
+                             {"y2", 2, .has_high = true, .high = 5.0}};
   const tw_remedy_problem p = {&small, x0, levers, 2, parts, 4, limits, 3, 0.0};
   tw_remedies out;
   assert_int_equal(tw_remedy_search(&p, NULL, NULL, &out, NULL), TW_OK);
@@ -334,8 +334,8 @@ static void what_excludes_what(void **state)
   assert_near(out.exclusion.margin, -1.0 / 7.0, 0.01);
   assert_true(out.nearest.margin <= -0.14 && out.nearest.margin > -0.17);
   /* a limit that nothing reaches is named alone */
-  const tw_limit hopeless[2] = {{"y2", 2, .has_high = true, .high = 2.0},
-                                {"y0", 0, .has_high = true, .high = 10.0}};
+  const tw_goal hopeless[2] = {{"y2", 2, .has_high = true, .high = 2.0},
+                               {"y0", 0, .has_high = true, .high = 10.0}};
   const tw_remedy_problem h = {&small, x0, levers, 2, parts, 4, hopeless, 2, 0.0};
   assert_int_equal(tw_remedy_search(&h, NULL, NULL, &out, NULL), TW_OK);
   assert_true(out.exclusion.found);
@@ -348,7 +348,7 @@ static void already_good_is_told(void **state)
 {
   (void)state;
   const tw_lever levers[1] = {lever("a", 0, 0.1, 10.0, true)};
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 0.5};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 0.5};
   tw_remedy_problem p = {&small, x0, levers, 1, parts, 4, &limit, 1, 0.0};
   tw_remedies out;
   assert_int_equal(tw_remedy_search(&p, NULL, NULL, &out, NULL), TW_OK);
@@ -370,7 +370,7 @@ static void wrong_levers_are_refused(void **state)
       {.name = "a", .now = 1.0, .choices = falling, .choice_count = 2},
       {.name = "a", .now = 1.0, .choices = falling, .choice_count = 0},
   };
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 0.1};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 0.1};
   for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
     const tw_remedy_problem p = {&small, x0, &wrong[i], 1, parts, 4, &limit, 1, 0.0};
     tw_remedies out;
@@ -389,9 +389,9 @@ static void threads_do_not_matter(void **state)
                         lever("c", 2, 1.0, 5.0, false), lever("d", 3, 1.0, 5.0, false)};
   levers[1].choices = values;
   levers[1].choice_count = 5;
-  const tw_limit limits[3] = {{"y0", 0, .has_high = true, .high = 0.35},
-                              {"y1", 1, .has_low = true, .low = 3.6},
-                              {"y2", 2, .has_high = true, .high = 4.5}};
+  const tw_goal limits[3] = {{"y0", 0, .has_high = true, .high = 0.35},
+                             {"y1", 1, .has_low = true, .low = 3.6},
+                             {"y2", 2, .has_high = true, .high = 4.5}};
   const tw_remedy_problem p = {&small, x0, levers, 4, parts, 4, limits, 3, 0.01};
   tw_remedies one, other;
   tw_remedy_options options = {.threads = 1};
@@ -421,7 +421,7 @@ static void robust_remedies_go_further(void **state)
 {
   (void)state;
   const tw_lever levers[2] = {lever("a", 0, 0.1, 10.0, true), lever("b", 1, 0.5, 4.0, false)};
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 0.4};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 0.4};
   const tw_remedy_problem p = {&small, x0, levers, 2, parts, 4, &limit, 1, 0.0};
   int calls = 0;
   const tw_remedy_options options = {.yield = small_yield, .self = &calls, .yield_wanted = 0.95};

@@ -30,8 +30,8 @@ static const tw_study_model model = {2, 4, small_model, NULL};
 
 static tw_sampler *some_sampler(uint64_t seed)
 {
-  const tw_input in[2] = {{"a", TW_LAW_NORMAL, .centre = 0.0, .minus = 2.0, .plus = 2.0},
-                          {"b", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5}};
+  const tw_varied in[2] = {{"a", TW_LAW_NORMAL, .centre = 0.0, .minus = 2.0, .plus = 2.0},
+                           {"b", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5}};
   tw_sampler *s = NULL;
   assert_int_equal(tw_sampler_new(in, 2, NULL, 0, seed, &s, NULL), TW_OK);
   return s;
@@ -117,8 +117,8 @@ static tw_status plain_model(void *self, int worker, const double *x, double *y,
 static void golden_hash(void **state)
 {
   (void)state;
-  const tw_input in[2] = {{"a", TW_LAW_UNIFORM, .centre = 0.0, .minus = 2.0, .plus = 2.0},
-                          {"b", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5}};
+  const tw_varied in[2] = {{"a", TW_LAW_UNIFORM, .centre = 0.0, .minus = 2.0, .plus = 2.0},
+                           {"b", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5}};
   const tw_study_model plain = {2, 1, plain_model, NULL};
   tw_sampler *s = NULL;
   tw_builds *b = NULL;
@@ -186,7 +186,7 @@ static void stopping_keeps_and_resuming_completes(void **state)
 static void nothing_varies_is_told(void **state)
 {
   (void)state;
-  const tw_input in[2] = {{"a", TW_LAW_NORMAL, .centre = 1.0}, {"b", TW_LAW_FIXED, .centre = 1.0}};
+  const tw_varied in[2] = {{"a", TW_LAW_NORMAL, .centre = 1.0}, {"b", TW_LAW_FIXED, .centre = 1.0}};
   tw_sampler *s = NULL;
   tw_builds *b = NULL;
   tw_fault fault = {0};
@@ -210,27 +210,27 @@ static void columns_count_what_is_no_number(void **state)
   (void)state;
   tw_sampler *s = some_sampler(3);
   tw_builds *b = some_builds(0, 4000, s, 2);
-  tw_column c;
-  assert_int_equal(tw_builds_column(b, 1, &c, NULL), TW_OK);
+  tw_outcomes c;
+  assert_int_equal(tw_builds_outcomes(b, 1, &c, NULL), TW_OK);
   /* x0 is N(0, 1): below -1 in 15.87 % of builds */
   assert_near((double)c.no_trip / 4000.0, 0.1587, 0.025);
   assert_int_equal(c.no_trip + c.numbers, 4000);
   for (size_t i = 1; i < c.numbers; i++) {
     assert_true(c.sorted[i - 1] <= c.sorted[i]);
   }
-  tw_column_free(&c);
-  assert_int_equal(tw_builds_column(b, 3, &c, NULL), TW_OK);
+  tw_outcomes_free(&c);
+  assert_int_equal(tw_builds_outcomes(b, 3, &c, NULL), TW_OK);
   assert_int_equal(c.not_applicable, 4000);
-  tw_column_free(&c);
+  tw_outcomes_free(&c);
   /* builds that break y0 <= 1 have x0 far up; b matters less */
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 1.0};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 1.0};
   tw_standout out[2];
   size_t failing;
   assert_int_equal(tw_builds_standouts(b, s, &limit, out, &failing, NULL), TW_OK);
   assert_true(failing > 400 && failing < 1000);
   assert_true(out[0].shift > 1.2 && out[0].score > 20.0);
   assert_true(out[1].shift > 0.0 && out[1].shift < 0.5);
-  const tw_limit never = {"y3", 3, .has_high = true, .high = 1.0};
+  const tw_goal never = {"y3", 3, .has_high = true, .high = 1.0};
   assert_int_equal(tw_builds_standouts(b, s, &never, out, &failing, NULL), TW_OK);
   assert_int_equal(failing, 0);
   assert_true(out[0].score == 0.0);
@@ -244,19 +244,19 @@ static void margins(void **state)
   const double y[2] = {0.2, -3.0};
   const unsigned char ok[2] = {TW_OUTCOME_OK, TW_OUTCOME_OK};
   const unsigned char bad[2] = {TW_OUTCOME_NO_TRIP, TW_OUTCOME_NOT_APPLICABLE};
-  const tw_limit most = {"a", 0, .has_high = true, .high = 0.25};
-  const tw_limit least = {"b", 1, .has_low = true, .low = -2.0};
-  const tw_limit within = {"c", 0, .has_low = true, .has_high = true, .low = 0.1, .high = 0.25};
-  const tw_limit zero = {"d", 0, .has_high = true, .high = 0.0};
-  assert_near(tw_limit_margin(&most, y, ok), 0.2, 1e-15);
-  assert_near(tw_limit_margin(&least, y, ok), -0.5, 1e-15);
-  assert_near(tw_limit_margin(&within, y, ok), 0.2, 1e-15);
-  assert_near(tw_limit_margin(&zero, y, ok), -0.2, 1e-15);
-  assert_true(tw_limit_margin(&most, y, bad) == -HUGE_VAL);
-  assert_true(tw_limit_margin(&least, y, bad) == HUGE_VAL);
-  const tw_limit both[2] = {most, least};
+  const tw_goal most = {"a", 0, .has_high = true, .high = 0.25};
+  const tw_goal least = {"b", 1, .has_low = true, .low = -2.0};
+  const tw_goal within = {"c", 0, .has_low = true, .has_high = true, .low = 0.1, .high = 0.25};
+  const tw_goal zero = {"d", 0, .has_high = true, .high = 0.0};
+  assert_near(tw_goal_margin(&most, y, ok), 0.2, 1e-15);
+  assert_near(tw_goal_margin(&least, y, ok), -0.5, 1e-15);
+  assert_near(tw_goal_margin(&within, y, ok), 0.2, 1e-15);
+  assert_near(tw_goal_margin(&zero, y, ok), -0.2, 1e-15);
+  assert_true(tw_goal_margin(&most, y, bad) == -HUGE_VAL);
+  assert_true(tw_goal_margin(&least, y, bad) == HUGE_VAL);
+  const tw_goal both[2] = {most, least};
   size_t worst;
-  assert_near(tw_limits_margin(both, 2, y, ok, &worst), -0.5, 1e-15);
+  assert_near(tw_goals_margin(both, 2, y, ok, &worst), -0.5, 1e-15);
   assert_int_equal(worst, 1);
 }
 
@@ -266,8 +266,8 @@ static void crossings_are_found(void **state)
   const double x0[2] = {0.0, 1.0};
   const tw_range range = {.input = 0, .from = -3.0, .to = 3.0, .count = 13};
   /* y1 = x^2 + 1 <= 3.25 holds for -1 <= x <= 1.5 (it never trips below -1); y0 = x >= 0.3 */
-  const tw_limit limits[2] = {{"y1", 1, .has_high = true, .high = 3.25},
-                              {"y0", 0, .has_low = true, .low = 0.3}};
+  const tw_goal limits[2] = {{"y1", 1, .has_high = true, .high = 3.25},
+                             {"y0", 0, .has_low = true, .low = 0.3}};
   double y[13 * 4];
   unsigned char outcome[13 * 4];
   tw_crossing c[TW_CROSSINGS_MOST];
@@ -317,7 +317,7 @@ static void edges_lie_on_the_limit(void **state)
   const double x0[2] = {0.0, 0.0};
   const tw_range a = {.input = 0, .from = 0.5, .to = 2.0, .count = 10};
   const tw_range b = {.input = 1, .from = 0.5, .to = 2.0, .count = 8};
-  const tw_limit limit = {"y0", 0, .has_high = true, .high = 1.0};
+  const tw_goal limit = {"y0", 0, .has_high = true, .high = 1.0};
   double y[80 * 4];
   unsigned char outcome[80 * 4];
   tw_edge *edges = NULL;

@@ -11,7 +11,7 @@ typedef struct moments {
   double mean, deviation, least, most;
 } moments;
 
-static moments drawn(const tw_input *input, size_t n)
+static moments drawn(const tw_varied *input, size_t n)
 {
   tw_sampler *s = NULL;
   tw_fault fault = {0};
@@ -40,20 +40,20 @@ static void laws_have_their_moments(void **state)
 {
   (void)state;
   const double error = 5.0 / sqrt((double)N);
-  moments m = drawn(&(tw_input){"n", TW_LAW_NORMAL, .centre = 10.0, .minus = 0.4, .plus = 0.4}, N);
+  moments m = drawn(&(tw_varied){"n", TW_LAW_NORMAL, .centre = 10.0, .minus = 0.4, .plus = 0.4}, N);
   assert_near(m.mean, 10.0, 0.2 * error);
   assert_near(m.deviation, 0.2, 0.2 * error);
-  m = drawn(&(tw_input){"a", TW_LAW_NORMAL, .centre = 10.0, .minus = 0.0, .plus = 0.4}, N);
+  m = drawn(&(tw_varied){"a", TW_LAW_NORMAL, .centre = 10.0, .minus = 0.0, .plus = 0.4}, N);
   assert_near(m.mean, 10.2, 0.1 * error);
   assert_near(m.deviation, 0.1, 0.1 * error);
-  m = drawn(&(tw_input){"u", TW_LAW_UNIFORM, .centre = 1.0, .minus = 1.0, .plus = 2.0}, N);
+  m = drawn(&(tw_varied){"u", TW_LAW_UNIFORM, .centre = 1.0, .minus = 1.0, .plus = 2.0}, N);
   assert_near(m.mean, 1.5, 0.87 * error);
   assert_near(m.deviation, 3.0 / sqrt(12.0), 0.87 * error);
   assert_true(m.least > 0.0 && m.most < 3.0 && m.least < 0.001 && m.most > 2.999);
-  m = drawn(&(tw_input){"t", TW_LAW_TRIANGULAR, .centre = 1.0, .minus = 1.0, .plus = 3.0}, N);
+  m = drawn(&(tw_varied){"t", TW_LAW_TRIANGULAR, .centre = 1.0, .minus = 1.0, .plus = 3.0}, N);
   assert_near(m.mean, 5.0 / 3.0, 0.85 * error);
   assert_near(m.deviation, sqrt((16.0 + 1.0 - 4.0) / 18.0), 0.85 * error);
-  m = drawn(&(tw_input){"t", TW_LAW_TRIANGULAR, .centre = 0.0, .minus = 0.0, .plus = 3.0}, N);
+  m = drawn(&(tw_varied){"t", TW_LAW_TRIANGULAR, .centre = 0.0, .minus = 0.0, .plus = 3.0}, N);
   assert_near(m.mean, 1.0, 0.71 * error);
   assert_true(m.least > 0.0 && m.most < 3.0);
 }
@@ -63,8 +63,8 @@ static void laws_have_their_moments(void **state)
 static void cut_laws_stay_between_their_cuts(void **state)
 {
   (void)state;
-  tw_input in = {"c",         TW_LAW_NORMAL, .centre = 0.0, .minus = 2.0,
-                 .plus = 2.0, .cut = true,   .low = -1.0,   .high = 1.0};
+  tw_varied in = {"c",         TW_LAW_NORMAL, .centre = 0.0, .minus = 2.0,
+                  .plus = 2.0, .cut = true,   .low = -1.0,   .high = 1.0};
   moments m = drawn(&in, N);
   const double phi = exp(-0.5) / sqrt(2.0 * 3.14159265358979323846);
   const double share = gsl_cdf_ugaussian_P(1.0) - gsl_cdf_ugaussian_P(-1.0);
@@ -90,8 +90,8 @@ static void cut_laws_stay_between_their_cuts(void **state)
 static void bin_has_a_hole(void **state)
 {
   (void)state;
-  const tw_input in = {"r",          TW_LAW_BIN,         .centre = 1000.0, .minus = 50.0,
-                       .plus = 50.0, .hole_minus = 10.0, .hole_plus = 10.0};
+  const tw_varied in = {"r",          TW_LAW_BIN,         .centre = 1000.0, .minus = 50.0,
+                        .plus = 50.0, .hole_minus = 10.0, .hole_plus = 10.0};
   tw_sampler *s = NULL;
   assert_int_equal(tw_sampler_new(&in, 1, NULL, 0, 1, &s, NULL), TW_OK);
   size_t left = 0;
@@ -109,7 +109,7 @@ static void lists_are_drawn_by_weight(void **state)
 {
   (void)state;
   static const double values[] = {1.0, 2.0, 4.0}, weights[] = {1.0, 0.0, 3.0};
-  tw_input in = {"d", TW_LAW_DISCRETE, .values = values, .weights = weights, .count = 3};
+  tw_varied in = {"d", TW_LAW_DISCRETE, .values = values, .weights = weights, .count = 3};
   moments m = drawn(&in, 40000);
   assert_near(m.mean, 3.25, 0.033);
   in.law = TW_LAW_MEASURED;
@@ -117,17 +117,17 @@ static void lists_are_drawn_by_weight(void **state)
   assert_near(m.mean, 7.0 / 3.0, 0.033);
   /* the ends of the uniform numbers reach the ends of the list, and only values with weight */
   in.law = TW_LAW_DISCRETE;
-  assert_near(tw_input_quantile(&in, 0x1p-53), 1.0, 0.0);
-  assert_near(tw_input_quantile(&in, 0.2500001), 4.0, 0.0);
-  assert_near(tw_input_quantile(&in, 1.0 - 0x1p-53), 4.0, 0.0);
+  assert_near(tw_varied_quantile(&in, 0x1p-53), 1.0, 0.0);
+  assert_near(tw_varied_quantile(&in, 0.2500001), 4.0, 0.0);
+  assert_near(tw_varied_quantile(&in, 1.0 - 0x1p-53), 4.0, 0.0);
 }
 
 static void correlation_comes_out(void **state)
 {
   (void)state;
-  const tw_input in[3] = {{"a", TW_LAW_NORMAL, .centre = 1.0, .minus = 2.0, .plus = 2.0},
-                          {"free", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0},
-                          {"b", TW_LAW_NORMAL, .centre = -3.0, .minus = 1.0, .plus = 1.0}};
+  const tw_varied in[3] = {{"a", TW_LAW_NORMAL, .centre = 1.0, .minus = 2.0, .plus = 2.0},
+                           {"free", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0},
+                           {"b", TW_LAW_NORMAL, .centre = -3.0, .minus = 1.0, .plus = 1.0}};
   const tw_correlation c = {0, 2, -0.8};
   tw_sampler *s = NULL;
   assert_int_equal(tw_sampler_new(in, 3, &c, 1, 11, &s, NULL), TW_OK);
@@ -151,9 +151,9 @@ static void correlation_comes_out(void **state)
 static void full_correlation_is_allowed(void **state)
 {
   (void)state;
-  const tw_input in[3] = {{"a", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0},
-                          {"b", TW_LAW_UNIFORM, .centre = 0.0, .minus = 2.0, .plus = 2.0},
-                          {"c", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0}};
+  const tw_varied in[3] = {{"a", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0},
+                           {"b", TW_LAW_UNIFORM, .centre = 0.0, .minus = 2.0, .plus = 2.0},
+                           {"c", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0}};
   const tw_correlation c[3] = {{0, 1, 1.0}, {0, 2, -1.0}, {1, 2, -1.0}};
   tw_sampler *s = NULL;
   assert_int_equal(tw_sampler_new(in, 3, c, 3, 5, &s, NULL), TW_OK);
@@ -169,9 +169,9 @@ static void full_correlation_is_allowed(void **state)
 static void contradictions_are_refused(void **state)
 {
   (void)state;
-  const tw_input in[3] = {{"disc", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 1.0},
-                          {"ledge", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 1.0},
-                          {"void", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 1.0}};
+  const tw_varied in[3] = {{"disc", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 1.0},
+                           {"ledge", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 1.0},
+                           {"void", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 1.0}};
   tw_correlation c[3] = {{0, 1, 0.9}, {0, 2, 0.9}, {1, 2, -0.9}};
   tw_sampler *s = NULL;
   tw_fault fault = {0};
@@ -203,7 +203,7 @@ static void wrong_inputs_are_refused(void **state)
 {
   (void)state;
   static const double empty[1], minus[] = {-1.0}, zero[] = {0.0}, one[] = {1.0};
-  const tw_input wrong[] = {
+  const tw_varied wrong[] = {
       {"x", TW_LAW_NORMAL, .centre = (double)NAN},
       {"x", TW_LAW_NORMAL, .centre = 0.0, .minus = -1.0, .plus = 1.0},
       {"x", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = HUGE_VAL},
@@ -229,8 +229,8 @@ static void wrong_inputs_are_refused(void **state)
 static void zero_tolerance_is_the_value(void **state)
 {
   (void)state;
-  const tw_input in = {"x", TW_LAW_NORMAL, .centre = 3.25};
-  assert_false(tw_input_varies(&in));
+  const tw_varied in = {"x", TW_LAW_NORMAL, .centre = 3.25};
+  assert_false(tw_varied_varies(&in));
   const moments m = drawn(&in, 10);
   assert_near(m.mean, 3.25, 0.0);
   assert_near(m.deviation, 0.0, 0.0);
@@ -256,9 +256,9 @@ static void builds_do_not_depend_on_threads(void **state)
 {
   (void)state;
   static double one[5000][3], four[5000][3];
-  const tw_input in[3] = {{"a", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 2.0},
-                          {"b", TW_LAW_TRIANGULAR, .centre = 5.0, .minus = 1.0, .plus = 1.0},
-                          {"c", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0}};
+  const tw_varied in[3] = {{"a", TW_LAW_NORMAL, .centre = 0.0, .minus = 1.0, .plus = 2.0},
+                           {"b", TW_LAW_TRIANGULAR, .centre = 5.0, .minus = 1.0, .plus = 1.0},
+                           {"c", TW_LAW_UNIFORM, .centre = 0.0, .minus = 1.0, .plus = 1.0}};
   const tw_correlation c = {2, 0, 0.4};
   tw_sampler *s = NULL;
   assert_int_equal(tw_sampler_new(in, 3, &c, 1, 42, &s, NULL), TW_OK);
@@ -275,7 +275,7 @@ static void builds_do_not_depend_on_threads(void **state)
   assert_int_equal(tw_sampler_new(in, 3, &c, 1, 43, &s, NULL), TW_OK);
   assert_true(tw_sampler_hash(s) != hash);
   tw_sampler_free(s);
-  tw_input other[3] = {in[0], in[1], in[2]};
+  tw_varied other[3] = {in[0], in[1], in[2]};
   other[1].name = "another name";
   assert_int_equal(tw_sampler_new(other, 3, &c, 1, 42, &s, NULL), TW_OK);
   assert_true(tw_sampler_hash(s) == hash);
