@@ -30,7 +30,7 @@ tw_status tw_disc_resonance(const tw_disc *d, tw_disc_vibration ask, double *her
   *hertz = 0.0;
   if (ask.index < 0 || ask.index >= TW_DISC_MODES || ask.elements < 0 || ask.elements > 1000 ||
       !(ask.mass >= 0.0 && ask.mass < 1e3) || !(ask.outside_capacitance >= 0.0)) {
-    return tw_fail(fault, TW_BAD_INPUT, "stylus", "give a mass of zero or more",
+    return tw_fail(fault, TW_BAD_INPUT, "seat.carrier_mass", "give a mass of zero or more",
                    "mode %d with %g kg on the disc cannot be asked for", ask.index, ask.mass);
   }
   tw_hold hold = d->hold;

@@ -115,7 +115,7 @@ static bool iterate(modal *s, double *lambda)
   for (int i = 0; i < s->size; i++) {
     s->x[i] = 1.0 / (1.0 + 0.37 * i); /* no symmetry that could miss a mode */
   }
-  for (int round = 0; round < 300; round++) {
+  for (int round = 0; round < 3000; round++) {
     clean(s, s->x);
     tw_band_times(&s->m, s->x, s->my);
     memcpy(s->y, s->my, (size_t)s->size * sizeof *s->y);
@@ -128,7 +128,7 @@ static bool iterate(modal *s, double *lambda)
       s->x[i] = scale * s->y[i];
     }
     *lambda = value - s->shift;
-    if (fabs(value - before) <= 1e-13 * fabs(value)) {
+    if (fabs(value - before) <= 1e-12 * fabs(value)) {
       return isfinite(value);
     }
     before = value;
@@ -136,7 +136,24 @@ static bool iterate(modal *s, double *lambda)
   return false;
 }
 
-static bool prepare(modal *s, const tw_laminate *lam, const tw_hold *hold, tw_mode_ask ask)
+/* How far the eigenvalues are moved before inverting. A floating disc needs it up, of the order of
+ * its first resonance, to be safe to factor; on an elastic bed all of them lie above
+ * (bed stiffness)/(mass per area), close together: moved down they part faster. */
+static double choose_shift(const tw_laminate *lam, const tw_hold *hold, bool down)
+{
+  const tw_zone *z = &lam->zone[0];
+  if (hold->bed > 0.0) {
+    double heaviest = 0.0;
+    for (int i = 0; i < lam->count; i++) {
+      heaviest = fmax(heaviest, lam->zone[i].m0);
+    }
+    return down ? -0.95 * hold->bed / heaviest : 0.0;
+  }
+  return hold->support < 0.0 ? 81.0 * z->dstar / (z->m0 * pow(hold->outer, 4.0)) : 0.0;
+}
+
+static bool prepare(modal *s, const tw_laminate *lam, const tw_hold *hold, tw_mode_ask ask,
+                    bool down)
 {
   tw_ring_assemble(&s->set, 0, &s->k, &s->m);
   if (ask.mass > 0.0) {
@@ -146,10 +163,8 @@ static bool prepare(modal *s, const tw_laminate *lam, const tw_hold *hold, tw_mo
   const int count = tw_ring_held(&s->set, 0, held);
   tw_ring_voltage(&s->set, s->p);
   const bool floats = hold->support < 0.0 && hold->bed <= 0.0;
-  if (floats) {
-    /* of the order of the first resonance, so that k + shift m is safe to factor */
-    const tw_zone *z = &lam->zone[0];
-    s->shift = 81.0 * z->dstar / (z->m0 * pow(hold->outer, 4.0));
+  s->shift = choose_shift(lam, hold, down);
+  if (s->shift != 0.0) {
     for (size_t i = 0; i < tw_band_length(s->size, s->k.width); i++) {
       s->k.a[i] += s->shift * s->m.a[i];
     }
@@ -185,7 +200,8 @@ tw_status tw_modes_find(const tw_laminate *lam, const tw_hold *hold, tw_mode_ask
     modal_free(&s);
     return tw_fail(fault, status, "", "", "no memory for the resonances of the disc");
   }
-  bool settled = prepare(&s, lam, hold, ask);
+  /* a heavy carrier lies below the bed's own band: then without the shift */
+  bool settled = prepare(&s, lam, hold, ask, true) || prepare(&s, lam, hold, ask, false);
   for (int i = 0; i < ask.count && settled; i++) {
     double lambda = 0.0;
     settled = iterate(&s, &lambda) && lambda > 0.0;

@@ -231,7 +231,7 @@ tw_status tw_disc_spec_check(const tw_disc_spec *spec, tw_fault *fault)
                     spec->metal_radius, "the carrier touches the disc inside its edge");
   }
   if (status == TW_OK) {
-    status = within(fault, "stylus", "carrier mass (kg)", spec->carrier_mass, 0.0, 100.0,
+    status = within(fault, "seat.carrier_mass", "carrier mass (kg)", spec->carrier_mass, 0.0, 100.0,
                     "mass of carrier and stylus");
   }
   return status;
