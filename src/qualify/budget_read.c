@@ -1,9 +1,9 @@
 /* budget_read.c: a budget from its file: three kinds of lines, then a table. */
 #include "budget_inner.h"
 #include "inner.h"
+#include "text.h"
 #include "tripwright/qualify_table.h"
 
-#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -219,24 +219,9 @@ tw_status tw_budget_read_text(const char *name, const char *text, size_t length,
 
 tw_status tw_budget_read(const char *path, tw_messages *messages, tw_budget *out)
 {
-  FILE *file = fopen(path, "rb");
-  char *text = tw_alloc(TW_BUDGET_FILE, 1);
-  const size_t length = file && text ? fread(text, 1, TW_BUDGET_FILE, file) : 0;
-  tw_status status = TW_OK;
-  if (!file || ferror(file)) {
-    tw_messages_add(messages, TW_ERROR, (tw_place){path, 0, 0}, NULL, NULL,
-                    "is the name right, and may you read it?", "cannot read: %s", strerror(errno));
-    status = TW_NO_FILE;
-  } else if (!text) {
-    status = TW_NO_MEMORY;
-  } else if (length == TW_BUDGET_FILE) {
-    tw_messages_add(messages, TW_ERROR, (tw_place){path, 0, 0}, NULL, NULL, "is this a budget?",
-                    "the file is larger than 1 MiB");
-    status = TW_BAD_INPUT;
-  }
-  if (file) {
-    fclose(file);
-  }
+  char *text;
+  size_t length;
+  tw_status status = tw_text_of_file(path, TW_BUDGET_FILE, messages, &text, &length);
   status = status == TW_OK ? tw_budget_read_text(path, text, length, messages, out) : status;
   tw_free(text);
   return status;

@@ -42,4 +42,35 @@ bool tw_lines_next(tw_lines *lines, tw_slice *line);
  * more; *open_quote tells that a quote was not closed. */
 size_t tw_fields_cut(tw_slice line, char separator, tw_slice *field, bool *open_quote);
 
+/* a read at work */
+typedef struct tw_reader {
+  const char *name;
+  const tw_table_spec *spec;
+  tw_messages *messages;
+  tw_table *table;
+  tw_lines lines;
+  tw_slice line;       /* the line at hand */
+  tw_slice *field;     /* its fields */
+  size_t *index;       /* field of each column */
+  size_t fields, room; /* fields in the heading; rows there is room for */
+  regex_t pattern;
+  bool has_pattern, stopped;
+} tw_reader;
+
+#define TW_GROUPS 32 /* groups of the user's expression */
+
+/* a message about the place `at` in the line at hand (NULL: the line); reading stops at the limit
+ */
+void tw_reader_complain(tw_reader *reader, tw_severity severity, const char *at, const char *hint,
+                        const char *text);
+void tw_reader_wrong(tw_reader *reader, const char *at, const char *hint, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+void tw_reader_no_memory(tw_reader *reader);
+
+/* find every wanted column among the fields of the heading (or by number where there is none) */
+void tw_reader_settle_columns(tw_reader *reader, bool has_heading);
+/* the fields at hand become one row; a bad row is left out and counted as an error */
+void tw_reader_take_row(tw_reader *reader);
+bool tw_slice_is(tw_slice slice, const char *text);
+
 #endif

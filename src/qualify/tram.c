@@ -49,7 +49,7 @@ static double u_along(const double c[3], double x, double y)
 static void describe(const tw_regression *r, double u_reading, double level, tw_runout *out)
 {
   const double inverse = r->s > 0.0 ? 1.0 / (r->s * r->s) : 0.0;
-  const bool stated = u_reading > 0.0 && u_reading >= r->s;
+  const bool stated = u_reading > 0.0 && u_reading >= r->s * (1.0 - 1e-9);
   const double scale = stated ? u_reading * u_reading * inverse : 1.0;
   out->covariance[0] = r->covariance[4] * scale;
   out->covariance[1] = r->covariance[5] * scale;

@@ -1,0 +1,32 @@
+/* program_inner.h: the points to touch, shared by checks and path. */
+#ifndef TW_QUALIFY_PROGRAM_INNER_H
+#define TW_QUALIFY_PROGRAM_INNER_H
+
+#include "tripwright/qualify_program.h"
+
+/* one place to touch: start, direction of travel, distance to the nominal contact */
+struct tw_place_to_touch {
+  double start[3], along[3], run;
+};
+
+#define TW_PLACES_MOST 1000
+
+struct tw_checking {
+  const tw_plan *plan;
+  const tw_words *words;
+  tw_messages *messages;
+  struct tw_place_to_touch point[TW_PLACES_MOST];
+  size_t points;
+};
+
+void tw_program_refuse(struct tw_checking *c, const char *field, const char *hint,
+                       const char *format, ...) __attribute__((format(printf, 4, 5)));
+/* every reason against the plan; fills the points; false: refused */
+bool tw_program_check(struct tw_checking *c);
+void tw_program_points(struct tw_checking *c);
+/* distance from the start of a first touch to the nominal contact */
+double tw_program_run(const tw_plan *plan);
+/* touches that get recorded */
+size_t tw_program_touches(const tw_plan *plan);
+
+#endif
