@@ -4,6 +4,9 @@
 
 #include "tripwright/units.h"
 
+/* is this the spelling of a unit, whatever its names mean? */
+bool tw_unit_spelling(const char *text);
+
 /* 10^exponent, exponent 0..22: exact */
 double tw_power_of_ten(int exponent);
 

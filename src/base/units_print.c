@@ -30,36 +30,57 @@ void tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system, tw_u
   }
 }
 
-/* `digits` significant digits, without an exponent for sizes that people write out */
-static int print_plain(double number, int digits, char *out, size_t size)
+/* "d.ddde-5" with its exponent moved by `shift`, written out for sizes that people write out */
+static void place_point(const char *scientific, int shift, char *out, size_t size)
 {
-  const double size_of = fabs(number);
-  if (size_of >= 1e-5 && size_of < 1e9) {
-    char rounded[48];
-    snprintf(rounded, sizeof rounded, "%.*e", digits - 1, number);
-    const int exponent = (int)strtol(strchr(rounded, 'e') + 1, NULL, 10);
-    if (exponent >= digits) { /* 6e+01 -> 60 */
-      return snprintf(out, size, "%.0f", strtod(rounded, NULL));
+  char digits[32] = "";
+  size_t n = 0;
+  const bool negative = scientific[0] == '-';
+  const char *e = strchr(scientific, 'e');
+  for (const char *p = scientific; p < e; p++) {
+    if (*p >= '0' && *p <= '9' && n + 1 < sizeof digits) {
+      digits[n++] = *p;
     }
   }
-  return snprintf(out, size, "%.*g", digits, number);
+  while (n > 1 && digits[n - 1] == '0') {
+    n--;
+  }
+  digits[n] = '\0';
+  const int exponent = (int)strtol(e + 1, NULL, 10) + shift;
+  const char *sign = negative ? "-" : "";
+  if (strcmp(digits, "0") == 0) {
+    snprintf(out, size, "%s0", sign);
+  } else if (exponent < -5 || exponent > 8) {
+    snprintf(out, size, "%s%c%s%se%d", sign, digits[0], n > 1 ? "." : "", digits + 1, exponent);
+  } else if (exponent < 0) {
+    snprintf(out, size, "%s0.%.*s%s", sign, -exponent - 1, "00000", digits);
+  } else if ((size_t)exponent + 1 >= n) {
+    snprintf(out, size, "%s%s%.*s", sign, digits, exponent + 1 - (int)n, "000000000");
+  } else {
+    snprintf(out, size, "%s%.*s.%s", sign, exponent + 1, digits, digits + exponent + 1);
+  }
 }
 
-/* digits of si in `unit`, as few as read back the same number if digits is 0 */
+/* digits of si in `unit`; if digits is 0 as few as read back the same number. In a unit that is a
+ * power of ten the decimal point is moved in the text, so that nothing is rounded twice. */
 static void print_digits(double si, const tw_unit *unit, int digits, bool difference, char *out,
                          size_t size)
 {
-  const double number = tw_unit_from_si(unit, si, difference);
-  if (digits > 0) {
-    print_plain(number, digits, out, size);
-    return;
-  }
-  for (int p = 1; p <= 17; p++) {
-    const int n = print_plain(number, p, out, size);
-    if (n < (int)size && tw_digits_to_si(out, (size_t)n, unit, difference) == si) {
-      return;
+  char scientific[48];
+  const bool moved = unit->decimal && (difference || unit->offset == 0);
+  const double number = moved ? si : tw_unit_from_si(unit, si, difference);
+  const int shift = moved ? -unit->decade : 0;
+  for (int p = digits > 0 ? digits : 1; p <= 17; p++) {
+    snprintf(scientific, sizeof scientific, "%.*e", p - 1, number);
+    if (digits > 0 || (moved && strtod(scientific, NULL) == si)) {
+      break;
+    }
+    place_point(scientific, 0, out, size);
+    if (!moved && tw_digits_to_si(out, strlen(out), unit, difference) == si) {
+      break;
     }
   }
+  place_point(scientific, shift, out, size);
 }
 
 static const char *suffix(const tw_unit *unit)

@@ -78,7 +78,7 @@ double tw_digits_to_si(const char *digits, size_t length, const tw_unit *unit, b
 {
   char text[TW_DIGITS + 16];
   if (length > TW_DIGITS) {
-    return NAN;
+    return (double)NAN;
   }
   memcpy(text, digits, length);
   text[length] = '\0';

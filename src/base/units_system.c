@@ -217,27 +217,6 @@ static size_t slot_of(const char *name)
   return hash % TW_UNIT_SLOTS;
 }
 
-/* a number inside ("10 mm") would be a second value: a unit starts with a letter or a sign such as
- * %, or is the plain 1 */
-static bool spelling_allowed(const char *s)
-{
-  if (strcmp(s, "1") == 0) {
-    return true;
-  }
-  if (strpbrk(s, "@#\"'\\{}[]\n\t") || strstr(s, "since") || strstr(s, "from")) {
-    return false;
-  }
-  for (const char *p = s; *p; p++) {
-    const bool digit = *p >= '0' && *p <= '9';
-    const bool led = p == s || *(p - 1) == ' ' || *(p - 1) == '/' || *(p - 1) == '.' ||
-                     *(p - 1) == '(' || *(p - 1) == '*';
-    if (digit && led && !(*p == '1' && p[1] == '/')) {
-      return false;
-    }
-  }
-  return true;
-}
-
 /* sqrt(Hz) is how data sheets write it */
 static bool spell(const char *spelling, char *out, size_t size)
 {
@@ -272,7 +251,7 @@ static tw_status unknown_unit(const char *spelling, tw_fault *fault)
 tw_status tw_units_find(tw_units *units, const char *spelling, tw_unit *out, tw_fault *fault)
 {
   char name[TW_UNIT_NAME];
-  if (!spelling[0] || !spell(spelling, name, sizeof name) || !spelling_allowed(name)) {
+  if (!spelling[0] || !spell(spelling, name, sizeof name) || !tw_unit_spelling(name)) {
     return unknown_unit(spelling, fault);
   }
   tw_unit *slot = &units->slot[slot_of(name)];

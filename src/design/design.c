@@ -57,7 +57,7 @@ bool tw_design_given(const tw_design *design, tw_field field)
 
 double tw_design_number(const tw_design *design, tw_field field)
 {
-  return tw_design_number_or(design, field, NAN);
+  return tw_design_number_or(design, field, (double)NAN);
 }
 
 double tw_design_number_or(const tw_design *design, tw_field field, double otherwise)

@@ -199,6 +199,10 @@ static size_t next_line(const edit *e, size_t at)
 /* add steps at.. to the map `parent` */
 static tw_status insert(const edit *e, const tw_node *parent, size_t at, buffer *b)
 {
+  if (parent->kind != TW_NODE_MAP && at == 0) {
+    return tw_fail(e->fault, TW_BAD_INPUT, e->set->path, "edit the file by hand",
+                   "the file is no list of key: value");
+  }
   if (parent->kind != TW_NODE_MAP) {
     return tw_fail(e->fault, TW_BAD_INPUT, e->set->path, "edit the file by hand",
                    "'%.*s' holds no keys in the file", (int)e->step_length[at - 1],

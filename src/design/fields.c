@@ -11,6 +11,13 @@ static const tw_field_info table[] = {
 #include "tripwright/fields.def"
 };
 
+/* lengths of the paths: most candidates differ already there */
+static const unsigned char path_length[] = {
+#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, part, when, SET, help, source)  \
+  sizeof path - 1,
+#include "tripwright/fields.def"
+};
+
 const tw_field_info *tw_field_of(tw_field field)
 {
   assert((size_t)field < TW_FIELD_COUNT);
@@ -19,8 +26,9 @@ const tw_field_info *tw_field_of(tw_field field)
 
 tw_field tw_field_find(const char *path)
 {
+  const size_t length = strlen(path);
   for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
-    if (strcmp(table[i].path, path) == 0) {
+    if (path_length[i] == length && memcmp(table[i].path, path, length) == 0) {
       return (tw_field)i;
     }
   }
