@@ -123,7 +123,7 @@ static tw_status solve_bed(tw_disc *d)
 {
   tw_statics s;
   tw_status status = tw_statics_new(&d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, 100),
-                                    &d->spec.contact_radius, 1, &s);
+                                    &d->spec.contact_radius, 1, 0, &s);
   if (status != TW_OK) {
     return status;
   }
@@ -309,8 +309,8 @@ static tw_status ring_deflection(const tw_disc *d, double radius, double *deflec
     return TW_OK;
   }
   tw_statics s;
-  const tw_status status =
-      tw_statics_new(&d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, 100), &radius, 1, &s);
+  const tw_status status = tw_statics_new(
+      &d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, 100), &radius, 1, 0, &s);
   if (status != TW_OK) {
     return status;
   }

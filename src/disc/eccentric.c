@@ -65,7 +65,7 @@ tw_status tw_shift_solve(tw_disc *d)
 {
   tw_statics s;
   tw_status status = tw_statics_new(&d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, 40),
-                                    &d->spec.contact_radius, 1, &s);
+                                    &d->spec.contact_radius, 1, 1, &s);
   double *lift = status == TW_OK ? tw_alloc((size_t)s.mesh.nodes * 4, sizeof *lift) : NULL;
   if (lift == NULL) {
     tw_statics_free(&s);

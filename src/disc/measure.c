@@ -5,7 +5,7 @@
 #include <string.h>
 
 #define MODE_ELEMENTS 20
-#define TILT_ELEMENTS 100
+#define TILT_ELEMENTS 80
 
 static const char HELD_NOWHERE[] = "the disc is held nowhere";
 static const char LIES_FLAT[] = "the disc lies flat on a rigid face and cannot bend";
@@ -115,7 +115,7 @@ tw_status tw_disc_tilt(const tw_disc *d, double radius, double *tilt, double *ha
   }
   tw_statics s;
   status = tw_statics_new(&d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, TILT_ELEMENTS),
-                          &radius, 1, &s);
+                          &radius, 1, 1, &s);
   if (status != TW_OK) {
     return tw_fail(fault, status, "", "", "no memory for the tilt of the disc");
   }

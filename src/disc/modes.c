@@ -37,7 +37,7 @@ static tw_status modal_new(const tw_laminate *lam, const tw_hold *hold, tw_mode_
   memset(s, 0, sizeof *s);
   if (tw_mesh_new(lam, hold, tw_fineness_even(lam, hold, ask.elements), &ask.radius,
                   ask.mass > 0.0 ? 1 : 0, &s->mesh) != TW_OK ||
-      tw_ring_set_new(lam, hold, &s->mesh, &s->set) != TW_OK) {
+      tw_ring_set_new(lam, hold, &s->mesh, 0, &s->set) != TW_OK) {
     return TW_NO_MEMORY;
   }
   s->size = s->mesh.nodes * 3;

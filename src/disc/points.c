@@ -246,8 +246,8 @@ static tw_status bending_compliance(const tw_disc *d, size_t n, const double *ra
 {
   tw_statics s;
   column_set c = {0};
-  tw_status status =
-      tw_statics_new(&d->lam, &d->hold, tw_fineness_graded(&d->lam, &d->hold), radius, n, &s);
+  tw_status status = tw_statics_new(&d->lam, &d->hold, tw_fineness_graded(&d->lam, &d->hold),
+                                    radius, n, TW_DISC_HARMONICS, &s);
   spot *spots = tw_alloc(n, sizeof *spots);
   if (status == TW_OK && spots != NULL) {
     find_spots(d, &s, n, radius, azimuth, spots);

@@ -74,7 +74,7 @@ static tw_status build(tw_disc *d, tw_backing *b)
 {
   const tw_status status =
       tw_statics_new(&d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, BACKING_ELEMENTS),
-                     &d->spec.contact_radius, 1, &b->s);
+                     &d->spec.contact_radius, 1, 0, &b->s);
   if (status != TW_OK) {
     return status;
   }

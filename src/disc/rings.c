@@ -98,17 +98,19 @@ static void add_product(double *packed, double weight, strains left, const int *
   }
 }
 
-static void element_terms(const tw_zone *zone, double r1, double r2, double bed, double *terms)
+/* `powers` of n: 1 for n = 0 alone, 3 for all */
+static void element_terms(const tw_zone *zone, double r1, double r2, double bed, int powers,
+                          double *terms)
 {
   for (int g = 0; g < 5; g++) {
     const point p = point_at(r1, r2, g);
     strains b[3], s[3];
     strain_terms(&p, b);
-    for (int i = 0; i < 3; i++) {
+    for (int i = 0; i < powers; i++) {
       stress_of(zone, b[i], s[i]);
     }
-    for (int i = 0; i < 3; i++) {
-      for (int j = 0; j < 3; j++) {
+    for (int i = 0; i < powers; i++) {
+      for (int j = 0; j < powers; j++) {
         add_product(terms + (i + j) * TW_RING_PACKED, p.weight, b[i], ROWS[i], s[j]);
       }
     }
@@ -123,7 +125,7 @@ static void element_terms(const tw_zone *zone, double r1, double r2, double bed,
 }
 
 tw_status tw_ring_set_new(const tw_laminate *lam, const tw_hold *hold, const tw_mesh *mesh,
-                          tw_ring_set *set)
+                          int most, tw_ring_set *set)
 {
   *set = (tw_ring_set){.lam = lam, .hold = hold, .mesh = mesh};
   const int elements = mesh->nodes - 1;
@@ -133,7 +135,7 @@ tw_status tw_ring_set_new(const tw_laminate *lam, const tw_hold *hold, const tw_
     return TW_NO_MEMORY;
   }
   for (int e = 0; e < elements; e++) {
-    element_terms(mesh->zone[e], mesh->radius[e], mesh->radius[e + 1], hold->bed,
+    element_terms(mesh->zone[e], mesh->radius[e], mesh->radius[e + 1], hold->bed, most > 0 ? 3 : 1,
                   set->stiffness + (size_t)e * each);
   }
   return TW_OK;

@@ -19,8 +19,9 @@ typedef struct tw_ring_set {
 #define TW_RING_TERMS  5
 #define TW_RING_PACKED 55
 
+/* `most`: the highest harmonic that will be asked for; 0 is nine times cheaper */
 tw_status tw_ring_set_new(const tw_laminate *lam, const tw_hold *hold, const tw_mesh *mesh,
-                          tw_ring_set *set);
+                          int most, tw_ring_set *set);
 void tw_ring_set_free(tw_ring_set *set);
 
 /* unknowns of a node: 3 for n = 0, else 4; order w, w', u, v */

@@ -3,11 +3,11 @@
 #include <string.h>
 
 tw_status tw_statics_new(const tw_laminate *lam, const tw_hold *hold, tw_fineness fineness,
-                         const double *extra, size_t count, tw_statics *s)
+                         const double *extra, size_t count, int most, tw_statics *s)
 {
   memset(s, 0, sizeof *s);
   if (tw_mesh_new(lam, hold, fineness, extra, count, &s->mesh) != TW_OK ||
-      tw_ring_set_new(lam, hold, &s->mesh, &s->set) != TW_OK) {
+      tw_ring_set_new(lam, hold, &s->mesh, most, &s->set) != TW_OK) {
     tw_statics_free(s);
     return TW_NO_MEMORY;
   }

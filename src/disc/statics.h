@@ -14,9 +14,10 @@ typedef struct tw_statics {
   int *held, held_count;
 } tw_statics;
 
-/* TW_NO_MEMORY; `lam` and `hold` are borrowed for the life of `s` */
+/* TW_NO_MEMORY; `most` is the highest harmonic wanted; `lam` and `hold` are borrowed for the life
+ * of `s` */
 tw_status tw_statics_new(const tw_laminate *lam, const tw_hold *hold, tw_fineness fineness,
-                         const double *extra, size_t count, tw_statics *s);
+                         const double *extra, size_t count, int most, tw_statics *s);
 void tw_statics_free(tw_statics *s);
 /* assemble harmonic n, not factored, nothing held: for lifts by given displacements */
 void tw_statics_assemble(tw_statics *s, int n);

@@ -156,7 +156,7 @@ static fine penalty(const tw_disc_spec *spec, double force)
   tw_statics s;
   const double a = spec->contact_radius;
   bool on[1000] = {false};
-  assert_int_equal(tw_statics_new(&lam, &hold, tw_fineness_even(&lam, &hold, 300), &a, 1, &s),
+  assert_int_equal(tw_statics_new(&lam, &hold, tw_fineness_even(&lam, &hold, 300), &a, 1, 0, &s),
                    TW_OK);
   for (double f = 0.0; f < force; f += 0.1) {
     settle(&s, a, spec->void_depth, f, on);
