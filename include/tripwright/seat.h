@@ -122,6 +122,7 @@ typedef struct tw_seat_spec {
   double void_radius;       /* m, out to which the backing can be touched */
   double void_step_radius;  /* m, past it the gap is void_depth_outer (ceramic edge); 0 = no step */
   double void_depth_outer;  /* m */
+  double disc_hole_radius;  /* m, hole in the middle of the disc; 0 = none */
   double backing_stiffness; /* Pa/m of the floor; 0 = rigid */
 
   /* stylus and tip */

@@ -61,7 +61,8 @@ tw_status tw_seat_tripod_vee(double preload, double least, double b, double reac
                              double seat_azimuth, double azimuth, double elevation, double *force,
                              tw_fault *fault);
 /* Bonded foot, eccentric by e on a disc with g = 1 - (r/Rs)^2: charge over centre gain, per newton,
- * for a force along azimuth (from that of e) and elevation. */
+ * for a force along azimuth (from that of e) and elevation. Pushed towards e the foot presses with
+ * its outer edge, and the charge falls. */
 double tw_seat_bonded_gain(double eccentricity, double reach, double disc_radius, double azimuth,
                            double elevation);
 

@@ -70,6 +70,17 @@ static void add_disc_point(seat_build *b, double x, double y)
 enum { BACKING_RINGS = 3, BACKING_AROUND = 6 };
 static const double backing_share[BACKING_RINGS] = {0.25, 0.5, 0.75};
 
+/* a disc with a hole has nothing in the middle that could touch the floor */
+static size_t first_backing_ring(const tw_seat_spec *s)
+{
+  size_t ring = s->disc_hole_radius > 0.0 ? 1 : 0;
+  while (ring > 0 && ring < BACKING_RINGS &&
+         backing_share[ring - 1] * s->void_radius <= s->disc_hole_radius) {
+    ring++;
+  }
+  return ring;
+}
+
 static tw_status add_backing(seat_build *b)
 {
   const tw_seat_spec *s = b->spec;
@@ -77,7 +88,7 @@ static tw_status add_backing(seat_build *b)
   if (!(s->void_depth > 0.0)) {
     return TW_OK;
   }
-  for (size_t ring = 0; ring <= BACKING_RINGS; ring++) {
+  for (size_t ring = first_backing_ring(s); ring <= BACKING_RINGS; ring++) {
     const size_t n = ring == 0 ? 1 : BACKING_AROUND;
     const double r = ring == 0 ? 0.0 : backing_share[ring - 1] * s->void_radius;
     const bool outer = s->void_step_radius > 0.0 && r > s->void_step_radius;
@@ -104,8 +115,12 @@ static void soften_backing(seat_build *b, size_t first)
   if (!(s->backing_stiffness > 0.0)) {
     return;
   }
+  const size_t from = first_backing_ring(s);
   for (size_t i = first; i < b->grouped; i++) {
-    const size_t ring = i == first ? 0 : 1 + (i - first - 1) / BACKING_AROUND;
+    const size_t place = i - first; /* the middle, if it is there, is one point */
+    const size_t ring = from > 0     ? from + place / BACKING_AROUND
+                        : place == 0 ? 0
+                                     : 1 + (place - 1) / BACKING_AROUND;
     /* rings of equal width about 1/4, 1/2, 3/4 of the radius; the last one out to 7/8 */
     const double inner = ring == 0 ? 0.0 : backing_share[ring - 1] - 0.125;
     const double outer = ring == 0 ? 0.125 : backing_share[ring - 1] + 0.125;

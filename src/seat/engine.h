@@ -19,6 +19,8 @@ enum { SEAT_DOF = 6, SEAT_ALL = 7 };
 #define SEAT_ROUNDING 1e-15
 /* loads and gaps of the coupled group below this share of scale count as zero */
 #define SEAT_COMPLEMENTARITY 1e-12
+/* but never more than this share of the force scale */
+#define SEAT_ROUNDING_MOST 1e-8
 /* a tangential force this much past its limit still counts as at it: rounding of the kept slip */
 #define SEAT_STICKS 1e-9
 /* a contact carried load at rest if it had more than this share of the force scale */
@@ -159,7 +161,7 @@ void seat_cholesky_solve(size_t n, const double *l, size_t stride, double *b);
  * definite or no set is found (group.c) */
 seat_set *seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v,
                            uint64_t *mask);
-uint64_t seat_group_all(const tw_seat_model *m);
+uint64_t seat_group_glued(const tw_seat_model *m);
 /* the group for one given set of loaded points; NULL as above */
 seat_set *seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask);
 /* load x gap of point i at w->now, m N, from the compliance itself */

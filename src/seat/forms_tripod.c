@@ -69,6 +69,6 @@ double tw_seat_bonded_gain(double eccentricity, double reach, double disc_radius
                            double elevation)
 {
   const double e = eccentricity / disc_radius;
-  return sin(elevation) * (1.0 - e * e) +
+  return sin(elevation) * (1.0 - e * e) -
          2.0 * e * reach / disc_radius * cos(elevation) * cos(azimuth);
 }

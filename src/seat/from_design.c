@@ -98,6 +98,13 @@ static void take_table(const struct tw_design *d, tw_seat_spec *s)
 
 static void take_preload(const struct tw_design *d, tw_seat_spec *s)
 {
+  if (tw_design_has(d, TW_F_measured_preload)) {
+    /* what this unit's scale showed goes before every way of working it out */
+    s->preload = TW_SEAT_BY_FORCE;
+    s->force = number(d, TW_F_measured_preload);
+    s->relaxation = 0.0;
+    return;
+  }
   s->relaxation = number(d, TW_F_preload_relaxation);
   switch (tw_design_choice(d, TW_F_preload_kind)) {
   case TW_PRELOAD_INTERFERENCE:
@@ -135,6 +142,7 @@ static tw_status take_void(const struct tw_design *d, tw_seat_spec *s, tw_fault 
   s->void_radius = fmin(tw_design_number_or(d, TW_F_support_void_radius, edge), edge);
   s->backing_stiffness = number(d, TW_F_support_backing_stiffness);
   s->void_depth = depth;
+  s->disc_hole_radius = 0.5 * tw_design_number_or(d, TW_F_disc_hole_diameter, 0.0);
   if (tw_design_choice(d, TW_F_disc_contact_face) == TW_FACE_METAL) {
     const double ceramic = number(d, TW_F_disc_ceramic_thickness) +
                            number(d, TW_F_disc_bond_thickness) +

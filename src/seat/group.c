@@ -11,9 +11,13 @@
 
 #define NO_GAIN_LIMIT 10
 
-uint64_t seat_group_all(const tw_seat_model *m)
+uint64_t seat_group_glued(const tw_seat_model *m)
 {
-  return m->grouped >= 64 ? ~UINT64_C(0) : (UINT64_C(1) << m->grouped) - 1;
+  uint64_t glued = 0;
+  for (size_t i = 0; m->bilateral && i < m->grouped; i++) {
+    glued |= m->contact[i].backing ? 0 : UINT64_C(1) << i;
+  }
+  return glued;
 }
 
 static bool in_set(uint64_t mask, size_t i)
@@ -155,7 +159,8 @@ static uint64_t evaluate(const tw_seat_model *m, tw_seat_work *w, const seat_set
     const bool loaded = in_set(s->mask, i);
     const double value = value_at(s->map[i], v);
     const double zero = SEAT_COMPLEMENTARITY * (loaded ? m->force_scale : m->gap_scale);
-    if (!(value >= -zero)) {
+    const bool glued = m->bilateral && !m->contact[i].backing;
+    if (!glued && !(value >= -zero)) {
       wrong |= UINT64_C(1) << i;
     }
     w->load[i] = loaded ? value : 0.0;
@@ -175,14 +180,7 @@ static int count_bits(uint64_t x)
 
 seat_set *seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v, uint64_t *mask)
 {
-  if (m->bilateral) {
-    seat_set *s = seat_set_of(m, w, seat_group_all(m));
-    if (s != NULL) {
-      (void)evaluate(m, w, s, v);
-      *mask = s->mask;
-    }
-    return s;
-  }
+  *mask |= seat_group_glued(m);
   int best = TW_SEAT_GROUP + 1, no_gain = 0;
   /* the least-index rule visits each set at most once; this bound only guards against rounding */
   for (size_t sweep = 0; sweep < 4000; sweep++) {

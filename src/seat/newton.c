@@ -116,9 +116,12 @@ static bool take_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
   return false;
 }
 
+/* largest residual that counts as balance; rounding may raise it, but not without end: a carrier
+ * that has flown off must not look balanced because its numbers are large */
 static double zero_residual(const tw_seat_model *m, const double *v)
 {
-  return SEAT_RESIDUAL * m->force_scale + SEAT_ROUNDING * m->stiffness_scale * largest(v, SEAT_DOF);
+  const double rounding = SEAT_ROUNDING * m->stiffness_scale * largest(v, SEAT_DOF);
+  return SEAT_RESIDUAL * m->force_scale + fmin(rounding, SEAT_ROUNDING_MOST * m->force_scale);
 }
 
 /* semi-smooth Newton from v; does not touch w->now but for its set of loaded points */
@@ -193,11 +196,13 @@ static bool lag_friction(const tw_seat_model *m, tw_seat_work *w, const seat_dri
     for (size_t i = 0; i < m->contacts; i++) {
       w->limit[i] += take * (m->contact[i].friction * w->load[i] - w->limit[i]);
     }
-    double trial[SEAT_ALL];
-    memcpy(trial, v, sizeof trial);
-    if (round % 4 == 0 && newton(m, w, drive, x, false, trial)) {
-      memcpy(v, trial, sizeof trial);
-      return true;
+    for (int whole = 0; whole < 2; whole++) {
+      double trial[SEAT_ALL];
+      memcpy(trial, v, sizeof trial);
+      if (newton(m, w, drive, x, whole == 1, trial)) {
+        memcpy(v, trial, sizeof trial);
+        return true;
+      }
     }
   }
   return fail(w, SEAT_RAN_OUT, x, w->residual);

@@ -167,7 +167,7 @@ tw_status seat_rest(tw_seat_model *m, tw_seat_work *w, bool closing_free, tw_fau
   const seat_drive free_tip = {.wall = false, .friction = false};
   double v[SEAT_ALL], residual[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL], shift = 1e-12;
   bilateral_start(m, n, v);
-  w->now.set = m->bilateral ? seat_group_all(m) : 0;
+  w->now.set = seat_group_glued(m);
   for (int it = 0; it < REST_ITERATIONS; it++) {
     if (!seat_residual(m, w, &free_tip, v, 0.0, residual, jacobian)) {
       return lost(fault, "the disc's compliance is not positive definite");

@@ -277,19 +277,42 @@ bool seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_
   return true;
 }
 
-tw_status seat_run_fault(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+/* the last balance: how many contacts carry load, and how many of them stand at their limit */
+static void count_held(const tw_seat_model *m, const tw_seat_work *w, size_t *loaded,
+                       size_t *sliding)
+{
+  *loaded = *sliding = 0;
+  for (size_t i = 0; i < m->contacts; i++) {
+    const double limit = m->contact[i].friction * w->load[i];
+    if (w->load[i] > 0.0 && !m->contact[i].backing) {
+      ++*loaded;
+      *sliding += hypot(w->tangent[i][0], w->tangent[i][1]) >= limit * (1.0 - 1e-9) ? 1 : 0;
+    }
+  }
+}
+
+tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run *run,
                          tw_fault *fault)
 {
-  const double turn = 57.29577951308232;
-  const double a = atan2(run->drive.row[1], run->drive.row[0]) * turn;
-  const double e = asin(fmin(fmax(run->drive.row[2], -1.0), 1.0)) * turn;
-  const bool slides = w->failure == SEAT_SINGULAR || !m->rubs;
-  return tw_fail(
-      fault, TW_NO_ANSWER, slides ? "seat" : "seat.friction",
-      slides ? "give the carrier a guide, friction or a vee that holds it"
-             : "use less friction or more load steps",
-      "no balance at %.4g mm, azimuth %.3g deg, elevation %.3g deg (%s, residual %.3g N)",
-      (w->failed_at - run->first) * 1e3, a, e, seat_failure_name(w->failure), w->residual);
+  const double turn = 57.29577951308232, *row = run->drive.row;
+  const double a = atan2(row[1], row[0]) * turn;
+  const double e = asin(fmin(fmax(row[2], -1.0), 1.0)) * turn;
+  const seat_failure class = w->failure;
+  const double at = (w->failed_at - run->first) * 1e3, size = w->residual;
+  double residual[SEAT_ALL];
+  size_t loaded, sliding;
+  (void)seat_residual(m, w, &run->drive, w->now.v, w->now.x, residual, NULL);
+  count_held(m, w, &loaded, &sliding);
+  w->failure = class;
+  w->residual = size;
+  const bool off = loaded <= sliding + 1; /* at most one contact still holds sideways */
+  return tw_fail(fault, TW_NO_ANSWER, off ? "seat" : "seat.friction",
+                 off ? "give the carrier a guide, friction or a vee that holds it"
+                     : "use less friction or more load steps",
+                 "%s at %.4g mm, azimuth %.3g deg, elevation %.3g deg: %zu contacts loaded, %zu "
+                 "sliding (%s, residual %.3g N)",
+                 off ? "the carrier slides off its seat" : "no balance found", at, a, e, loaded,
+                 sliding, seat_failure_name(class), size);
 }
 
 tw_status seat_options_check(const tw_seat_options *o, double azimuth, double elevation,

@@ -38,7 +38,7 @@ bool seat_run_to(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double 
 bool seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_t steps);
 /* m/N along the direction at w->now, stem and tip contact left out */
 double seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_run *run);
-tw_status seat_run_fault(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run *run,
                          tw_fault *fault);
 tw_status seat_options_check(const tw_seat_options *o, double azimuth, double elevation,
                              tw_fault *fault);
