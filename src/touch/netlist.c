@@ -231,8 +231,11 @@ tw_status tw_touch_netlist(const tw_touch_model *model, const tw_touch_motion *m
     node_lines(&p);
     stage_lines(&p);
     comparator_lines(&p);
-    fprintf(out, ".options reltol=1e-6 abstol=1e-13 vntol=1e-10 chgtol=1e-18 trtol=1 method=trap\n"
-                 ".options noacct\n");
+    /* a charge amplifier's loop is quicker than the steps: the trapezoidal rule would ring on it */
+    fprintf(out,
+            ".options reltol=1e-6 abstol=1e-13 vntol=1e-10 chgtol=1e-18 trtol=1 method=%s\n"
+            ".options noacct\n",
+            model->stage.kind == TW_STAGE_CHARGE ? "gear" : "trap");
     fprintf(out, ".save v(sig) v(o)\n.tran %.9g %.9g 0 %.9g uic\n", step, end, step);
     fprintf(out, ".meas tran t_threshold when v(sig)=%.17g cross=1\n", w->levels.trip);
     fprintf(out, ".meas tran t_output when v(o)=%.17g cross=1\n.end\n", model->output.logic_level);
