@@ -151,6 +151,11 @@ tw_status tw_tip_from_points(const double *point, size_t n, tw_feature feature, 
       const bool carries = out->kind == TW_TIP_BINS || out->row[i].order == 0;
       out->row[i].u = carries ? hypot(out->row[i].u, 0.5 * size_u) : out->row[i].u;
     }
+    if (out->kind == TW_TIP_HARMONICS) {
+      /* the lobes are known now, so they no longer count as scatter of the mean */
+      out->diameter = 2.0 * out->row[0].a;
+      out->diameter_u = 2.0 * out->row[0].u;
+    }
   }
   return status;
 }
