@@ -6,6 +6,7 @@
 #ifndef TW_DESIGN_SOURCE_H
 #define TW_DESIGN_SOURCE_H
 
+#include "tripwright/files.h"
 #include "tripwright/base.h"
 
 #define TW_FILE_LIMIT  ((size_t)1 << 20) /* bytes of a design file */
@@ -51,12 +52,6 @@ const tw_node *tw_node_child(const tw_node *map, const char *key);
 /* characters (not bytes) among the first `bytes` of text */
 int tw_characters(const char *text, size_t bytes);
 
-/* Read a whole file up to `limit` bytes; *text is freed with tw_free. */
-tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **text,
-                       size_t *length);
-/* Replace an existing file in one step: temporary file beside it, fsync, rename; its mode and, if
- * it is a link, the link stay. */
-tw_status tw_file_replace(const char *file, const char *text, size_t length, tw_fault *fault);
 uint64_t tw_text_hash(const char *text, size_t length);
 
 #endif

@@ -1,76 +1,7 @@
 /* write.c: replace a design file in one step, and only if it is still the one that was read. */
-#define _XOPEN_SOURCE 700 /* realpath */
 #include "inside.h"
 
-#include <errno.h>
-#include <fcntl.h>
-#include <limits.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
-static tw_status system_fault(tw_fault *fault, const char *what, const char *file)
-{
-  return tw_fail(fault, TW_NO_FILE, "", "the old file is unchanged", "%s %.120s: %s", what, file,
-                 strerror(errno));
-}
-
-static bool write_all(int fd, const char *text, size_t length)
-{
-  while (length > 0) {
-    const ssize_t n = write(fd, text, length);
-    if (n < 0 && errno == EINTR) {
-      continue;
-    }
-    if (n <= 0) {
-      return false;
-    }
-    text += n;
-    length -= (size_t)n;
-  }
-  return true;
-}
-
-/* make the rename itself last */
-static void sync_folder(const char *file)
-{
-  char folder[PATH_MAX];
-  const char *slash = strrchr(file, '/');
-  snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - file) + 1 : 1, slash ? file : ".");
-  const int fd = open(folder, O_RDONLY);
-  if (fd >= 0) {
-    (void)fsync(fd);
-    close(fd);
-  }
-}
-
-tw_status tw_file_replace(const char *file, const char *text, size_t length, tw_fault *fault)
-{
-  char real[PATH_MAX], temporary[PATH_MAX + 16];
-  struct stat about;
-  /* a link stays a link: its target is replaced */
-  if (!realpath(file, real) || stat(real, &about) != 0) {
-    return system_fault(fault, "find", file);
-  }
-  snprintf(temporary, sizeof temporary, "%s.XXXXXX", real);
-  const int fd = mkstemp(temporary);
-  if (fd < 0) {
-    return system_fault(fault, "write beside", file);
-  }
-  const bool written =
-      write_all(fd, text, length) && fchmod(fd, about.st_mode & 07777) == 0 && fsync(fd) == 0;
-  const int error = errno;
-  if (close(fd) != 0 || !written || rename(temporary, real) != 0) {
-    errno = written ? errno : error;
-    const tw_status status = system_fault(fault, "write", file);
-    unlink(temporary);
-    return status;
-  }
-  sync_folder(real);
-  return TW_OK;
-}
 
 /* the text on disk, if it is still that of `design` */
 static tw_status unchanged_text(const tw_design *design, tw_fault *fault, char **text,

@@ -1,0 +1,20 @@
+/* files.h: files read whole, and written whole or not at all.
+ *
+ * Texts given out are zero-terminated and freed with tw_free. All functions may run in several
+ * threads on different files.
+ */
+#ifndef TRIPWRIGHT_FILES_H
+#define TRIPWRIGHT_FILES_H
+
+#include "tripwright/base.h"
+
+/* Read a whole file of up to `limit` bytes. TW_NO_FILE, TW_NO_MEMORY, TW_BAD_INPUT (too long). */
+tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **text,
+                       size_t *length);
+/* The same without a limit; NULL with the reason in `fault` (which may be NULL). */
+char *tw_file_text(const char *file, size_t *length, tw_fault *fault);
+/* Write a file in one step: temporary file beside it, fsync, rename. The mode of an old file and a
+ * link stay; the old file is unchanged when anything fails (TW_NO_FILE). */
+tw_status tw_file_replace(const char *file, const void *data, size_t size, tw_fault *fault);
+
+#endif

@@ -1,0 +1,138 @@
+/* files.c: files read whole, and written whole or not at all. */
+#define _XOPEN_SOURCE 700 /* realpath */
+#include "tripwright/files.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static tw_status no_file(const char *file, tw_fault *fault)
+{
+  return tw_fail(fault, TW_NO_FILE, "", "", "%.160s: %s", file, strerror(errno));
+}
+
+tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **text, size_t *length)
+{
+  *text = NULL;
+  *length = 0;
+  FILE *f = fopen(file, "rb");
+  if (!f) {
+    return no_file(file, fault);
+  }
+  struct stat about;
+  if (fstat(fileno(f), &about) == 0 && S_ISDIR(about.st_mode)) {
+    fclose(f);
+    return tw_fail(fault, TW_NO_FILE, "", "name the file in it", "%.160s is a folder", file);
+  }
+  char *all = NULL;
+  size_t room = 0, used = 0;
+  for (;;) {
+    if (used == room) {
+      room = room ? 2 * room : 8192;
+      char *larger = tw_resize(all, room + 1, 1);
+      if (!larger) {
+        tw_free(all);
+        fclose(f);
+        return tw_fail(fault, TW_NO_MEMORY, "", "", "out of memory");
+      }
+      all = larger;
+    }
+    const size_t n = fread(all + used, 1, room - used, f);
+    used += n;
+    if (n == 0 || used > limit) {
+      break;
+    }
+  }
+  const bool failed = ferror(f) != 0;
+  if (failed || used > limit) {
+    const tw_status status =
+        failed ? no_file(file, fault)
+               : tw_fail(fault, TW_BAD_INPUT, "", "", "%.160s: more than %zu bytes", file, limit);
+    tw_free(all);
+    fclose(f);
+    return status;
+  }
+  fclose(f);
+  all[used] = '\0';
+  *text = all;
+  *length = used;
+  return TW_OK;
+}
+
+char *tw_file_text(const char *file, size_t *length, tw_fault *fault)
+{
+  char *text = NULL;
+  (void)tw_file_read(file, SIZE_MAX / 4, fault, &text, length);
+  return text;
+}
+
+/* ---- writing -------------------------------------------------------------------------------- */
+
+static tw_status cannot(tw_fault *fault, const char *what, const char *file)
+{
+  return tw_fail(fault, TW_NO_FILE, "", "is the folder there, with room, and may it be written to?",
+                 "%s %.120s: %s", what, file, strerror(errno));
+}
+
+static bool write_all(int fd, const char *data, size_t size)
+{
+  while (size > 0) {
+    const ssize_t n = write(fd, data, size);
+    if (n < 0 && errno == EINTR) {
+      continue;
+    }
+    if (n <= 0) {
+      return false;
+    }
+    data += n;
+    size -= (size_t)n;
+  }
+  return true;
+}
+
+/* make the rename itself last */
+static void sync_folder(const char *file)
+{
+  char folder[PATH_MAX];
+  const char *slash = strrchr(file, '/');
+  snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - file) + 1 : 1, slash ? file : ".");
+  const int fd = open(folder, O_RDONLY);
+  if (fd >= 0) {
+    (void)fsync(fd);
+    close(fd);
+  }
+}
+
+tw_status tw_file_replace(const char *file, const void *data, size_t size, tw_fault *fault)
+{
+  char real[PATH_MAX], temporary[PATH_MAX + 16];
+  struct stat about;
+  /* a link stays a link: its target is replaced; a file that is not there yet is made */
+  if (!realpath(file, real)) {
+    if (errno != ENOENT) {
+      return cannot(fault, "find", file);
+    }
+    snprintf(real, sizeof real, "%s", file);
+  }
+  const mode_t mode = stat(real, &about) == 0 ? about.st_mode & 07777 : 0644;
+  snprintf(temporary, sizeof temporary, "%s.XXXXXX", real);
+  const int fd = mkstemp(temporary);
+  if (fd < 0) {
+    return cannot(fault, "write beside", file);
+  }
+  const bool written = write_all(fd, data, size) && fchmod(fd, mode) == 0 && fsync(fd) == 0;
+  const int error = errno;
+  if (close(fd) != 0 || !written || rename(temporary, real) != 0) {
+    errno = written ? errno : error;
+    const tw_status status = cannot(fault, "write", file);
+    unlink(temporary);
+    return status;
+  }
+  sync_folder(real);
+  return TW_OK;
+}
