@@ -10,6 +10,9 @@
 #define TRIPWRIGHT_REPORT_H
 
 #include "tripwright/base.h"
+#include "tripwright/files.h"
+#include "tripwright/design.h"
+#include "tripwright/parts.h"
 
 #include <jansson.h>
 
@@ -54,7 +57,20 @@ typedef struct tw_pack_file {
  * name as above or a name given twice, TW_NO_FILE when it cannot be written. */
 tw_status tw_pack_write(const char *path, const tw_pack_file *files, size_t count, tw_fault *fault);
 
-/* Write `size` bytes to `path` atomically: a temporary file beside it, fsync, rename. */
-tw_status tw_file_replace(const char *path, const void *data, size_t size, tw_fault *fault);
+/* What a design needs to give the same figures elsewhere. */
+typedef struct tw_pack_design_in {
+  const tw_design *design; /* as read, with `sets` */
+  const char *file;        /* its path */
+  const char *shop;        /* path of the shop file, or NULL */
+  const tw_library *library;
+  const tw_set *sets; /* written into the packed design */
+  size_t set_count;
+  const char *report; /* HTML text */
+} tw_pack_design_in;
+
+/* Write an archive with the design, the file it is based on, the shop file, the library rows that
+ * it uses (folder parts/), the report, and a note how to check it. TW_NO_FILE when one of the files
+ * cannot be read; errors as tw_pack_write. */
+tw_status tw_pack_design(const tw_pack_design_in *in, const char *path, tw_fault *fault);
 
 #endif

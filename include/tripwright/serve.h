@@ -14,11 +14,10 @@
 #define TRIPWRIGHT_SERVE_H
 
 #include "tripwright/base.h"
+#include "tripwright/page.h"
+#include "tripwright/parts.h"
 
 #include <jansson.h>
-
-/* room for a fingerprint of a file's content: 16 hexadecimal digits and the end */
-#define TW_FINGERPRINT 17
 
 /* What the page can ask for. Each function leaves a new reference in *out, also on TW_BAD_INPUT
  * and TW_NO_ANSWER when there is more to say than the fault does (messages with places). */
@@ -29,13 +28,26 @@ typedef struct tw_serve_model {
   /* one document: request {"view": NAME, "set": {PATH: TEXT}, ...}; `progress` stops it */
   tw_status (*view)(void *self, const json_t *request, const tw_progress *progress, json_t **out,
                     tw_fault *fault);
-  /* write changed values: request {"set": {PATH: TEXT}, "fingerprint": seen, "overwrite": bool};
-   * *conflict when the file on disk is another than the one the page has seen */
+  /* write changed values: request {"set": {PATH: TEXT}, "fingerprint": seen}; *conflict,
+   * and nothing is written, when the file on disk is another than the one the page has seen */
   tw_status (*save)(void *self, const json_t *request, bool *conflict, json_t **out,
                     tw_fault *fault);
   /* fingerprint of the file as it is now; cheap, called five times a second */
   void (*fingerprint)(void *self, char out[TW_FINGERPRINT]);
 } tw_serve_model;
+
+/* A model of one design file. `sets` (may be 0 of them) are held over the file as --set does.
+ * Everything given must outlive the model. The file is read anew for each request. */
+typedef struct tw_serve_file {
+  const char *path;
+  const char *shop; /* NULL: shop.yaml beside the design if there is one */
+  tw_units *units;
+  const tw_library *library;
+  const tw_set *sets;
+  size_t set_count;
+} tw_serve_file;
+tw_status tw_serve_design(const tw_serve_file *file, tw_serve_model *out, tw_fault *fault);
+void tw_serve_design_free(tw_serve_model *model);
 
 typedef struct tw_serve_options {
   uint16_t port;          /* 0: any free one */

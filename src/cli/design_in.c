@@ -59,7 +59,7 @@ static bool cut_set(const tw_cli *cli, const char *given, tw_set *set)
   return true;
 }
 
-static void free_sets(tw_set *sets, size_t count)
+void tw_cli_free_sets(tw_set *sets, size_t count)
 {
   for (size_t i = 0; i < count; i++) {
     tw_free((char *)(uintptr_t)sets[i].path);
@@ -99,6 +99,6 @@ tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design *
     fprintf(cli->err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
   }
   tw_messages_free(messages);
-  free_sets(sets, options.set_count);
+  tw_cli_free_sets(sets, options.set_count);
   return code;
 }

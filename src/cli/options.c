@@ -140,7 +140,8 @@ static void unknown_option(const tw_cli *cli, const char *word)
  * its text; returns the words used, 0 on an error */
 static int take_option(tw_cli *cli, int left, char **words)
 {
-  const char *name = words[0] + 2;
+  /* the one short spelling that every hand knows */
+  const char *name = strcmp(words[0], "-o") == 0 ? "out" : words[0] + 2;
   const char *equals = strchr(name, '=');
   const size_t length = equals ? (size_t)(equals - name) : strlen(name);
   const tw_option *option = find(cli->verb, name, length);
@@ -177,7 +178,7 @@ static bool take_words(tw_cli *cli, int count, char **words, const char **operan
     if (!only_operands && strcmp(words[i], "--") == 0) {
       only_operands = true;
       i++;
-    } else if (!only_operands && strncmp(words[i], "--", 2) == 0) {
+    } else if (!only_operands && (strncmp(words[i], "--", 2) == 0 || strcmp(words[i], "-o") == 0)) {
       const int used = take_option(cli, count - i, &words[i]);
       if (used == 0) {
         return false;

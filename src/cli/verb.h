@@ -101,6 +101,8 @@ bool tw_cli_system(const tw_cli *cli, tw_system *system);
 /* how a design is read after --set, --shop and --parts, for `needs` of TW_NEED_...; `sets` has room
  * for all --set options; a wrong --set is reported */
 tw_exit tw_cli_read_options(tw_cli *cli, unsigned needs, tw_set *sets, tw_read_options *options);
+/* sets that tw_cli_read_options filled */
+void tw_cli_free_sets(tw_set *sets, size_t count);
 /* read a design with those options; prints its messages; TW_EXIT_DONE and *out on success, owned
  * by the caller */
 tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design **out);

@@ -8,6 +8,9 @@
   X(seat)                                                                                          \
   X(circuit)                                                                                       \
   X(export)                                                                                        \
+  X(report)                                                                                        \
+  X(pack)                                                                                          \
+  X(serve)                                                                                         \
   X(fields)                                                                                        \
   X(parts)
 

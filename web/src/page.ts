@@ -117,6 +117,11 @@ class Page {
     this.root.classList.add('report');
     const nav = h('nav', { class: 'report-nav no-print', 'aria-label': 'parts of the report' },
       ...[['section', 'Section'], ...VIEWS.map((v) => [v.id, v.title]), ['inputs', 'Inputs']].map(([id, title]) => h('a', { href: `#part-${id}` }, title ?? '')));
+    this.store.listen(() => {
+      for (const view of VIEWS) {
+        nav.querySelector<HTMLElement>(`[href="#part-${view.id}"]`)?.toggleAttribute('hidden', !this.offered(view));
+      }
+    });
     replace(this.root, top, nav, h('main', { class: 'report-main' },
       h('section', { class: 'view', id: 'part-section', 'aria-label': 'Section' }, this.section.element), this.ledger.element,
       ...this.panes.map((p) => h('div', { id: `part-${p.view.id}` }, p.element)), h('div', { id: 'part-inputs' }, inputs)));
@@ -139,12 +144,18 @@ class Page {
     this.ledger.draw();
     this.fields.draw();
     if (store.source.report) {
-      for (const pane of this.panes) {
+      for (const pane of this.panes.filter((p) => this.offered(p.view))) {
         void pane.draw();
       }
       return;
     }
     const design = store.design;
+    for (const view of VIEWS) {
+      const tab = this.tabs.find((t) => t.id === `tab-${view.id}`);
+      if (tab) {
+        tab.hidden = !this.offered(view);
+      }
+    }
     this.title.textContent = design?.name ?? 'tripwright';
     this.file.textContent = design ? `revision ${design.revision} · ${design.file}` : '';
     document.title = `${store.changed ? '* ' : ''}${design?.name ?? ''} – tripwright`;
@@ -156,6 +167,12 @@ class Page {
     this.drawStatus();
     this.drawBanner();
     void this.panes.find((p) => p.view.id === this.current)?.draw();
+  }
+
+  /** the program behind the page knows all that the view needs */
+  private offered(view: View): boolean {
+    const known = this.store.design?.views ?? [];
+    return view.documents.every((name) => known.includes(name));
   }
 
   private drawStatus(): void {

@@ -174,7 +174,7 @@ export class Section {
     const factor = Number(shown.toPrecision(1));
     const angle = (share * travel.whole * 1000 * scale * factor) / arm;
     moving.setAttribute('transform', share ? `rotate(${((-angle * 180) / Math.PI).toFixed(3)} ${x} ${y})` : '');
-    this.bend(svg, share, factor);
+    this.bend(svg, (angle * travel.rotation) / travel.whole);
     this.motionText.textContent = this.sentence(t, share, travel.whole, factor);
   }
 
@@ -186,21 +186,23 @@ export class Section {
   }
 
   /** the disc's tilt and bend as one line over it, in the same exaggeration */
-  private bend(svg: SVGSVGElement, share: number, factor: number): void {
+  private bend(svg: SVGSVGElement, angle: number): void {
     svg.querySelector('.motion-disc')?.remove();
     const disc = this.paper.querySelector<SVGGraphicsElement>('.part[data-part="disc"]');
-    if (!disc || share <= 0) {
+    if (!disc || angle <= 0) {
       return;
     }
+    /* the carrier's turn lifts the disc by contact radius x angle; a plate held at its rim follows
+     * with a shape that vanishes at centre and rim */
     const box = disc.getBBox();
     const half = box.width / 2;
-    const lift = Math.min(4, Math.max(0.6, share * 3 * Math.min(1, factor / 50)));
+    const contact = Number(this.paper.querySelector('.moving')?.getAttribute('data-contact')) / half;
+    const u0 = Math.min(0.9, Math.max(0.1, contact));
+    const lift = (contact * half * angle) / (u0 * (1 - u0 * u0));
     let d = '';
     for (let i = -20; i <= 20; i++) {
       const u = i / 20;
-      /* first harmonic of a plate held at its rim, beside the mean lift of the carrier */
-      const w = lift * (1 - u * u) * (0.35 - u * 0.9);
-      d += `${i === -20 ? 'M' : 'L'}${(box.x + half + u * half).toFixed(2)} ${(box.y + box.height / 2 - w).toFixed(2)}`;
+      d += `${i === -20 ? 'M' : 'L'}${(box.x + half + u * half).toFixed(2)} ${(box.y + box.height / 2 + lift * u * (1 - u * u)).toFixed(2)}`;
     }
     svg.append(s('path', { d, class: 'motion-disc', 'aria-hidden': 'true' }));
   }

@@ -16,7 +16,7 @@ export interface Source {
   design(): Promise<DesignDocument>;
   evaluate(edits: Edits, sheet: Sheet, settled: boolean): Promise<EvaluateDocument>;
   view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument>;
-  save(edits: Edits, fingerprint: string, overwrite: boolean): Promise<SaveReply>;
+  save(edits: Edits, fingerprint: string): Promise<SaveReply>;
   changes(seen: string): Promise<string>;
 }
 
@@ -79,8 +79,8 @@ export class ServerSource implements Source {
     return this.ask('/api/view', 'POST', { view: name, set: edits, ...options });
   }
 
-  async save(edits: Edits, fingerprint: string, overwrite: boolean): Promise<SaveReply> {
-    const [status, json] = await this.call('/api/save', 'POST', { set: edits, fingerprint, overwrite });
+  async save(edits: Edits, fingerprint: string): Promise<SaveReply> {
+    const [status, json] = await this.call('/api/save', 'POST', { set: edits, fingerprint });
     if (status === 409) {
       return { ...(json as unknown as SaveReply), conflict: true };
     }
@@ -116,9 +116,9 @@ export class ReportSource implements Source {
 
   view(name: string): Promise<ViewDocument> {
     const view = this.data.views[name];
-    return view
+    return view && typeof view['missing'] !== 'string'
       ? Promise.resolve(view)
-      : Promise.reject(new SourceError(failureOf(404, { error: { text: 'this report does not hold this view' } })));
+      : Promise.reject(new SourceError(failureOf(404, { error: { text: String(view?.['missing'] ?? 'this report does not hold this view') } })));
   }
 
   save(): Promise<SaveReply> {

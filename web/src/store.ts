@@ -229,13 +229,13 @@ export class Store {
     }
   }
 
-  async save(overwrite = false): Promise<void> {
+  async save(): Promise<void> {
     if (!this.design || this.changed === 0) {
       return;
     }
     this.saving = true;
     try {
-      const reply: SaveReply = await this.source.save(this.edits, this.design.fingerprint, overwrite);
+      const reply: SaveReply = await this.source.save(this.edits, this.design.fingerprint);
       const disk = await this.source.design();
       if (reply.conflict) {
         this.conflict = { disk, on: 'save' };

@@ -66,6 +66,7 @@ export interface DesignDocument {
   date: string;
   fields: FieldInfo[];
   measures: MeasureInfo[];
+  views: string[];
   values: Record<string, FieldValue>;
   requirements: string[];
   messages: Message[];

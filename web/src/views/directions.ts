@@ -4,26 +4,19 @@ import { h, pathOf, s } from '../dom';
 import { axisUnit, show } from '../format';
 import type { Store } from '../store';
 import type { ViewDocument } from '../types';
-import { listAt, table, type View } from './view';
+import { listAt, numberAt, table, textAt, type View } from './view';
 
 interface Row { azimuth: number; elevation: number; force: number | null; pretravel: number | null; state: string; mechanism: string }
 
 function rowsOf(document: ViewDocument): Row[] {
-  const columns = listAt(document, 'columns').map(String);
-  const at = (row: unknown[], name: string): unknown => row[columns.indexOf(name)];
-  const number = (v: unknown): number | null => (typeof v === 'number' && Number.isFinite(v) ? v : null);
-  return listAt(document, 'rows').map((row) => {
-    const r = row as unknown[];
-    const ok = at(r, 'state') === 'ok';
-    return {
-      azimuth: number(at(r, 'azimuth_deg')) ?? 0,
-      elevation: number(at(r, 'elevation_deg')) ?? 0,
-      force: ok ? number(at(r, 'force_N')) : null,
-      pretravel: ok ? number(at(r, 'pretravel_m')) : null,
-      state: String(at(r, 'state') ?? ''),
-      mechanism: String(at(r, 'mechanism') ?? ''),
-    };
-  });
+  return listAt(document, 'directions').map((row) => ({
+    azimuth: numberAt(row, 'azimuth_deg') ?? 0,
+    elevation: numberAt(row, 'elevation_deg') ?? 0,
+    force: numberAt(row, 'force'),
+    pretravel: numberAt(row, 'pretravel'),
+    state: textAt(row, 'state'),
+    mechanism: textAt(row, 'mechanism'),
+  }));
 }
 
 const RAD = Math.PI / 180;

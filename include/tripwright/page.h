@@ -1,0 +1,61 @@
+/* page.h: the documents that only the page and the report need: the fields with their values as a
+ * form, and each view's document for a changed design.
+ *
+ * Everything is made from a tw_design that the caller has read, in JSON that docs/develop/page.md
+ * describes; figures are SI. The caller owns the objects (json_decref) and the texts (tw_free). The
+ * functions keep nothing and may run in several threads, each on its own design; a tw_units may be
+ * shared.
+ */
+#ifndef TRIPWRIGHT_PAGE_H
+#define TRIPWRIGHT_PAGE_H
+
+#include "tripwright/design.h"
+#include "tripwright/drawing.h"
+
+#include <jansson.h>
+
+/* room for a fingerprint of a file's content: 16 hexadecimal digits and the end */
+#define TW_FINGERPRINT 17
+/* FNV-1a of the bytes, 64 bits */
+void tw_fingerprint(const void *data, size_t size, char out[TW_FINGERPRINT]);
+
+/* [{"severity", "text", "field", "hint", "line", "excerpt"}] */
+json_t *tw_page_messages(const tw_messages *messages);
+
+/* {PATH: {"text", "shown", "origin", "applies", "line"}} for every field; `shown` in `system` */
+json_t *tw_page_values(const tw_design *design, tw_units *units, tw_system system);
+
+/* What the page starts with: {"name", "revision", "file", "fingerprint", "version", "date",
+ * "fields", "measures", "views", "values", "requirements", "messages"}. `design` NULL when the file
+ * cannot be read: then no values. `date` as YYYY-MM-DD, or NULL for today. */
+json_t *tw_page_design(const tw_design *design, const char *file, const char *fingerprint,
+                       const char *date, tw_units *units, tw_system system,
+                       const tw_messages *messages);
+
+/* how the figures of a page are computed */
+typedef struct tw_page_options {
+  tw_units *units;
+  tw_drawing_options drawing; /* not standalone */
+  const tw_progress *progress;
+} tw_page_options;
+
+/* {"values", "requirements", "messages", "check", "drawing"}: the figures that stand beside the
+ * drawing. `settled` false: a few directions only, fast, marked "refining". TW_BAD_INPUT when a
+ * requirement is wrong (see `messages`), else what the assessment says. */
+tw_status tw_page_evaluate(const tw_design *design, bool settled, const tw_page_options *options,
+                           tw_messages *messages, json_t **out, tw_fault *fault);
+
+/* the views that have a document of their own, by name */
+size_t tw_page_view_count(void);
+const char *tw_page_view_name(size_t index);
+/* The document of one; TW_BAD_INPUT if there is none of that name. */
+tw_status tw_page_view(const char *name, const tw_design *design, const tw_page_options *options,
+                       json_t **out, tw_fault *fault);
+
+/* All of a report: {"design", "evaluate", "views"}; a view that has no answer for this design is
+ * left out. */
+tw_status tw_page_report(const tw_design *design, const char *file, const char *fingerprint,
+                         const char *date, const tw_page_options *options, tw_messages *messages,
+                         json_t **out, tw_fault *fault);
+
+#endif

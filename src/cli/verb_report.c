@@ -1,0 +1,189 @@
+/* verb_report.c: the report that can be handed on, or one picture of it. */
+#include "verb_report.h"
+
+#include "tripwright/documents.h"
+#include "tripwright/page.h"
+#include "tripwright/report.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* "2:1", "1:5" or "2"; false (reported) for anything else */
+static bool read_scale(const tw_cli *cli, double *scale)
+{
+  const char *text = tw_cli_text(cli, "scale", NULL);
+  if (!text) {
+    return true;
+  }
+  char *end = NULL;
+  double above = strtod(text, &end), below = 1.0;
+  if (end != text && *end == ':') {
+    const char *second = end + 1;
+    below = strtod(second, &end);
+    end = end == second ? (char *)(uintptr_t)text : end;
+  }
+  if (end == text || *end || !(above > 0.0) || !(below > 0.0) || !isfinite(above / below)) {
+    tw_cli_usage(cli, "--scale: \"%s\" is not a scale such as 2:1", text);
+    return false;
+  }
+  *scale = above / below;
+  return true;
+}
+
+/* to the file of --out, or to the terminal */
+static tw_exit put_text(tw_cli *cli, const char *text)
+{
+  const char *path = tw_cli_text(cli, "out", NULL);
+  tw_fault fault = {0};
+  if (!path) {
+    fputs(text, cli->out);
+    return TW_EXIT_DONE;
+  }
+  if (tw_file_replace(path, text, strlen(text), &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  fprintf(cli->out, "%s\n", path);
+  return TW_EXIT_DONE;
+}
+
+/* ---- one picture ---------------------------------------------------------------------------- */
+
+/* null where there is no trip */
+static double number_or_none(const json_t *row, const char *key)
+{
+  const json_t *value = json_object_get(row, key);
+  return json_is_number(value) ? json_number_value(value) : (double)NAN;
+}
+
+static size_t side_points(const json_t *document, tw_rose_point *points, size_t room)
+{
+  const json_t *rows = json_object_get(document, "directions");
+  size_t n = 0;
+  for (size_t i = 0; i < json_array_size(rows) && n < room; i++) {
+    const json_t *row = json_array_get(rows, i);
+    if (number_or_none(row, "elevation_deg") < 1e-9) {
+      points[n++] = (tw_rose_point){number_or_none(row, "azimuth_deg"),
+                                    number_or_none(row, "force"), number_or_none(row, "pretravel")};
+    }
+  }
+  return n;
+}
+
+static tw_status draw_rose(const tw_design *design, const tw_drawing_options *options,
+                           const tw_progress *progress, char **svg, tw_fault *fault)
+{
+  tw_rose_point points[72];
+  json_t *document = NULL;
+  tw_status status = tw_document_seat(design, 72, false, progress, &document, fault);
+  if (status == TW_OK) {
+    const size_t n = side_points(document, points, 72);
+    status = tw_drawing_rose(design, points, n, options, svg, fault);
+  }
+  json_decref(document);
+  return status;
+}
+
+static tw_exit picture(tw_cli *cli, const char *name, const tw_design *design,
+                       const tw_drawing_options *options)
+{
+  const tw_progress progress = tw_cli_progress(cli);
+  tw_fault fault = {0};
+  char *svg = NULL;
+  const tw_status status = strcmp(name, "directions") == 0
+                               ? draw_rose(design, options, &progress, &svg, &fault)
+                               : tw_drawing_make(name, design, options, &svg, &fault);
+  const tw_exit code = status == TW_OK ? put_text(cli, svg) : tw_cli_fault(cli, &fault);
+  tw_free(svg);
+  return code;
+}
+
+/* ---- the report ----------------------------------------------------------------------------- */
+
+tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing,
+                      const char *date, char **html)
+{
+  const char *file = cli->operand[0];
+  tw_fault fault = {0};
+  char print[TW_FINGERPRINT];
+  size_t size = 0;
+  char *text = tw_file_text(file, &size, &fault);
+  tw_messages *messages = tw_messages_new();
+  json_t *data = NULL;
+  if (!text || !messages) {
+    tw_free(text);
+    tw_messages_free(messages);
+    return tw_cli_fault(cli, &fault);
+  }
+  tw_fingerprint(text, size, print);
+  tw_free(text);
+  const tw_progress progress = tw_cli_progress(cli);
+  tw_page_options options = {tw_cli_units(cli), *drawing, &progress};
+  options.drawing.standalone = false;
+  options.drawing.height = 215.0;
+  options.drawing.date = date;
+  tw_status status = tw_page_report(design, file, print, date, &options, messages, &data, &fault);
+  tw_cli_messages(cli, messages);
+  tw_messages_free(messages);
+  if (status == TW_OK) {
+    status = tw_report_html(tw_design_name(design), data, html, &fault);
+  }
+  json_decref(data);
+  return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
+}
+
+static tw_exit whole_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing)
+{
+  char *html = NULL;
+  tw_exit code = tw_cli_report(cli, design, drawing, tw_cli_text(cli, "date", NULL), &html);
+  if (code == TW_EXIT_DONE) {
+    code = put_text(cli, html);
+  }
+  tw_free(html);
+  return code;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  tw_drawing_options drawing = tw_drawing_defaults();
+  const char *name = tw_cli_text(cli, "svg", NULL);
+  if (!tw_cli_system(cli, &drawing.system) || !read_scale(cli, &drawing.scale)) {
+    return TW_EXIT_USAGE;
+  }
+  if (drawing.scale > 0.0 && !name) {
+    return tw_cli_usage(cli, "--scale goes with --svg");
+  }
+  drawing.date = tw_cli_text(cli, "date", NULL);
+  tw_design *design = NULL;
+  tw_exit code = tw_cli_design(cli, cli->operand[0], name ? TW_NEED_NOTHING : TW_NEED_ALL, &design);
+  if (code == TW_EXIT_DONE) {
+    code = name ? picture(cli, name, design, &drawing) : whole_report(cli, design, &drawing);
+  }
+  tw_design_free(design);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"out", "FILE", "write to this file (also -o FILE) instead of the terminal", false},
+    {"svg", "NAME",
+     "one picture instead: section, directions, foam-ring, gasket or drilling-template", false},
+    {"scale", "2:1", "scale of that picture; flat parts are 1:1 unless told otherwise", false},
+    {"date", "YYYY-MM-DD", "date in report and title block (default: today, none on pictures)",
+     false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_report = {
+    .name = "report",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "one HTML file with drawing, requirements, views and inputs, to print or hand on",
+    .details =
+        "The file opens in any browser from disk and asks for nothing from any network. Flat parts "
+        "(foam ring, gasket, drilling template) carry a line that must measure 50 mm in print: "
+        "check it before you cut.",
+    .options = options,
+    .takes = TW_TAKES_DESIGN,
+    .run = run,
+};

@@ -1,0 +1,13 @@
+/* verb_report.h: the report's text, for the verbs that need it. */
+#ifndef TW_CLI_VERB_REPORT_H
+#define TW_CLI_VERB_REPORT_H
+
+#include "verb.h"
+
+#include "tripwright/drawing.h"
+
+/* The report of the design of the first operand; *html is the caller's. A failure is reported. */
+tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing,
+                      const char *date, char **html);
+
+#endif

@@ -1,0 +1,141 @@
+/* page_design.c: the fields with their values as the page's form needs them. */
+#include "tripwright/assess.h"
+#include "tripwright/page.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+void tw_fingerprint(const void *data, size_t size, char out[TW_FINGERPRINT])
+{
+  const unsigned char *bytes = data;
+  uint64_t h = UINT64_C(0xcbf29ce484222325);
+  for (size_t i = 0; i < size; i++) {
+    h = (h ^ bytes[i]) * UINT64_C(0x100000001b3);
+  }
+  snprintf(out, TW_FINGERPRINT, "%016" PRIx64, h);
+}
+
+json_t *tw_page_messages(const tw_messages *messages)
+{
+  static const char *const severity[] = {"error", "warning", "note"};
+  json_t *list = json_array();
+  for (size_t i = 0; i < tw_messages_count(messages); i++) {
+    const tw_message *m = tw_messages_at(messages, i);
+    json_array_append_new(
+        list, json_pack("{s:s, s:s, s:s, s:s, s:i, s:s}", "severity", severity[m->severity], "text",
+                        m->text, "field", m->field ? m->field : "", "hint", m->hint ? m->hint : "",
+                        "line", m->line, "excerpt", m->excerpt ? m->excerpt : ""));
+  }
+  return list;
+}
+
+/* ---- the table ------------------------------------------------------------------------------ */
+
+static json_t *choices_of(tw_choice_set set)
+{
+  json_t *list = json_array();
+  for (size_t i = 0; set != TW_SET_NONE && i < tw_choice_count(set); i++) {
+    json_array_append_new(list, json_pack("{s:s, s:s}", "word", tw_choice_word(set, (int)i), "help",
+                                          tw_choice_help(set, (int)i)));
+  }
+  return list;
+}
+
+static json_t *field_of(tw_field field)
+{
+  static const char *const types[] = {"quantity", "number", "count", "choice", "text", "table"};
+  static const char *const tolerances[] = {"", "length", "percent", "absolute"};
+  const tw_field_info *f = tw_field_of(field);
+  const bool must = strcmp(f->fallback, TW_MUST) == 0;
+  const bool unset = strcmp(f->fallback, TW_UNSET) == 0;
+  return json_pack("{s:s, s:s, s:s, s:o, s:b, s:f, s:f, s:s, s:s, s:s, s:o, s:s, s:s}", "path",
+                   f->path, "type", types[f->type], "unit", f->unit, "fallback",
+                   must || unset ? json_null() : json_string(f->fallback), "must", (int)must,
+                   "least", f->least, "most", f->most, "tolerance", tolerances[f->tolerance],
+                   "part", f->part, "when", f->when, "choices", choices_of(f->set), "help", f->help,
+                   "source", f->source);
+}
+
+static json_t *all_fields(void)
+{
+  json_t *list = json_array();
+  for (int i = 0; i < TW_FIELD_COUNT; i++) {
+    json_array_append_new(list, field_of((tw_field)i));
+  }
+  return list;
+}
+
+static json_t *all_measures(void)
+{
+  static const char *const better[] = {"less", "more", ""};
+  json_t *list = json_array();
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure_info *m = tw_measure_about((tw_measure_id)i);
+    json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:s}", "name", m->name, "unit",
+                                          m->unit, "better", better[m->better], "help", m->help,
+                                          "section", m->section));
+  }
+  return list;
+}
+
+static json_t *all_views(void)
+{
+  json_t *list = json_array();
+  for (size_t i = 0; i < tw_page_view_count(); i++) {
+    json_array_append_new(list, json_string(tw_page_view_name(i)));
+  }
+  return list;
+}
+
+/* ---- the values ----------------------------------------------------------------------------- */
+
+static json_t *value_of(const tw_design *design, tw_field field, tw_units *units, tw_system system)
+{
+  char shown[512] = "";
+  const tw_value *v = tw_design_value(design, field);
+  if (tw_design_has(design, field)) {
+    tw_design_print_value(design, field, units, system, shown, sizeof shown);
+  }
+  return json_pack(
+      "{s:s?, s:s, s:s, s:b, s:i}", "text", v->text, "shown", shown, "origin",
+      tw_origin_word(v->origin), "applies", (int)tw_design_applies(design, field), "line",
+      v->origin == TW_ORIGIN_DEFAULT || v->origin == TW_ORIGIN_LIBRARY ? 0 : v->place.line);
+}
+
+json_t *tw_page_values(const tw_design *design, tw_units *units, tw_system system)
+{
+  json_t *values = json_object();
+  for (int i = 0; design && i < TW_FIELD_COUNT; i++) {
+    json_object_set_new(values, tw_field_of((tw_field)i)->path,
+                        value_of(design, (tw_field)i, units, system));
+  }
+  return values;
+}
+
+static const char *today(char out[16])
+{
+  const time_t now = time(NULL);
+  struct tm day;
+  return localtime_r(&now, &day) && strftime(out, 16, "%Y-%m-%d", &day) ? out : "";
+}
+
+json_t *tw_page_design(const tw_design *design, const char *file, const char *fingerprint,
+                       const char *date, tw_units *units, tw_system system,
+                       const tw_messages *messages)
+{
+  char day[16];
+  json_t *names = json_array();
+  for (size_t i = 0; design && i < tw_design_requirements(design); i++) {
+    json_array_append_new(names, json_string(tw_design_requirement(design, i)->name));
+  }
+  const char *slash = strrchr(file, '/');
+  return json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "name",
+                   design ? tw_design_name(design) : "a design that cannot be read", "revision",
+                   design ? tw_design_revision(design) : "", "file", slash ? slash + 1 : file,
+                   "fingerprint", fingerprint, "version", TW_VERSION, "date",
+                   date ? date : today(day), "fields", all_fields(), "measures", all_measures(),
+                   "views", all_views(), "values", tw_page_values(design, units, system),
+                   "requirements", names, "messages", tw_page_messages(messages));
+}

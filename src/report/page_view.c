@@ -1,0 +1,207 @@
+/* page_view.c: the document behind each view of the page, and all of them for the report. */
+#include "tripwright/assess.h"
+#include "tripwright/documents.h"
+#include "tripwright/page.h"
+
+#include <string.h>
+
+enum { SIDE_DIRECTIONS = 24, FIRST_DIRECTIONS = 6, DISC_RINGS = 24 };
+
+static tw_status no_memory(tw_fault *fault)
+{
+  return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the page's figures");
+}
+
+/* ---- beside the drawing --------------------------------------------------------------------- */
+
+static json_t *requirement_names(const tw_design *design)
+{
+  json_t *names = json_array();
+  for (size_t i = 0; i < tw_design_requirements(design); i++) {
+    json_array_append_new(names, json_string(tw_design_requirement(design, i)->name));
+  }
+  return names;
+}
+
+static tw_status assess(const tw_design *design, bool settled, const tw_page_options *options,
+                        tw_messages *messages, json_t **check, tw_fault *fault)
+{
+  tw_limits limits;
+  tw_status status = tw_limits_read(design, options->units, messages, &limits);
+  if (status != TW_OK) {
+    return tw_fail(fault, status, "", "", "a requirement cannot be read");
+  }
+  tw_assessment *result = tw_alloc(1, sizeof *result);
+  if (!result) {
+    return no_memory(fault);
+  }
+  tw_assess_options how = tw_assess_defaults();
+  how.limits = &limits;
+  how.progress = options->progress;
+  if (!settled) {
+    how.azimuths = FIRST_DIRECTIONS;
+    how.map = how.timed = false;
+  }
+  status = tw_assess(design, &how, result, fault);
+  if (status == TW_OK) {
+    *check = tw_document_check(design, result, &limits);
+    if (*check && !settled) {
+      json_object_set_new(*check, "refining", json_true());
+    }
+    status = *check ? TW_OK : no_memory(fault);
+  }
+  tw_free(result);
+  return status;
+}
+
+tw_status tw_page_evaluate(const tw_design *design, bool settled, const tw_page_options *options,
+                           tw_messages *messages, json_t **out, tw_fault *fault)
+{
+  json_t *check = NULL;
+  char *svg = NULL;
+  tw_status status = tw_drawing_make("section", design, &options->drawing, &svg, fault);
+  if (status == TW_OK) {
+    status = assess(design, settled, options, messages, &check, fault);
+  }
+  if (status == TW_OK) {
+    *out = json_pack("{s:o, s:o, s:o, s:o, s:s}", "values",
+                     tw_page_values(design, options->units, options->drawing.system),
+                     "requirements", requirement_names(design), "messages",
+                     tw_page_messages(messages), "check", check, "drawing", svg);
+    status = *out ? TW_OK : no_memory(fault);
+  }
+  tw_free(svg);
+  return status;
+}
+
+/* ---- views ---------------------------------------------------------------------------------- */
+
+/* where the seats or contact points lie, in degrees; none for a ring or a glued foot */
+static json_t *seat_azimuths(const tw_design *design)
+{
+  json_t *list = json_array();
+  const int seat = tw_design_choice(design, TW_F_seat_kind);
+  const bool ring = tw_design_choice(design, TW_F_seat_contact) == TW_CONTACT_RING;
+  const int points = tw_design_count(design, TW_F_seat_contact_points);
+  const int count = seat == TW_SEAT_TRIPOD ? 3 : seat == TW_SEAT_BONDED || ring ? 0 : points;
+  const double first = tw_design_number_or(design, TW_F_seat_azimuth, 0.0) * 57.29577951308232;
+  for (int i = 0; i < count && count <= 12; i++) {
+    json_array_append_new(list, tw_json_number(first + 360.0 * i / count));
+  }
+  return list;
+}
+
+static tw_status view_directions(const tw_design *design, const tw_page_options *options,
+                                 json_t **out, tw_fault *fault)
+{
+  const tw_status status =
+      tw_document_seat(design, SIDE_DIRECTIONS, true, options->progress, out, fault);
+  if (status == TW_OK) {
+    json_object_set_new(*out, "seats", seat_azimuths(design));
+  }
+  return status;
+}
+
+/* rings from near the centre to near the support */
+static tw_status view_disc(const tw_design *design, const tw_page_options *options, json_t **out,
+                           tw_fault *fault)
+{
+  (void)options;
+  if (!tw_design_has_disc(design)) {
+    return tw_fail(fault, TW_BAD_INPUT, "disc", "", "this probe has no disc: its contacts open");
+  }
+  const double edge = tw_design_choice(design, TW_F_support_kind) == TW_SUPPORT_LEDGE
+                          ? tw_design_number(design, TW_F_support_ledge_radius)
+                          : 0.5 * tw_design_number(design, TW_F_disc_metal_diameter);
+  const double hole = 0.5 * tw_design_number_or(design, TW_F_disc_hole_diameter, 0.0);
+  double radii[DISC_RINGS];
+  for (int i = 0; i < DISC_RINGS; i++) {
+    radii[i] = hole + (edge - hole) * (i + 1) / (DISC_RINGS + 1.0);
+  }
+  return tw_document_disc(design, radii, DISC_RINGS, out, fault);
+}
+
+static tw_status view_circuit(const tw_design *design, const tw_page_options *options, json_t **out,
+                              tw_fault *fault)
+{
+  (void)options;
+  return tw_document_circuit(design, out, fault);
+}
+
+typedef tw_status view_fn(const tw_design *design, const tw_page_options *options, json_t **out,
+                          tw_fault *fault);
+
+static const struct {
+  const char *name;
+  view_fn *make;
+} views[] = {
+    {"directions", view_directions},
+    {"disc", view_disc},
+    {"circuit", view_circuit},
+};
+enum { VIEW_COUNT = sizeof views / sizeof views[0] };
+
+size_t tw_page_view_count(void)
+{
+  return VIEW_COUNT;
+}
+
+const char *tw_page_view_name(size_t index)
+{
+  return index < VIEW_COUNT ? views[index].name : NULL;
+}
+
+tw_status tw_page_view(const char *name, const tw_design *design, const tw_page_options *options,
+                       json_t **out, tw_fault *fault)
+{
+  for (size_t i = 0; i < VIEW_COUNT; i++) {
+    if (strcmp(views[i].name, name) == 0) {
+      return views[i].make(design, options, out, fault);
+    }
+  }
+  return tw_fail(fault, TW_BAD_INPUT, "view", "", "there is no view named \"%s\"", name);
+}
+
+/* ---- the report ----------------------------------------------------------------------------- */
+
+static tw_status all_views(const tw_design *design, const tw_page_options *options, json_t *into,
+                           tw_fault *fault)
+{
+  for (size_t i = 0; i < VIEW_COUNT; i++) {
+    json_t *view = NULL;
+    tw_fault why = {0};
+    const tw_status status = views[i].make(design, options, &view, &why);
+    if (status == TW_OK) {
+      json_object_set_new(into, views[i].name, view);
+    } else if (status != TW_BAD_INPUT && status != TW_NO_ANSWER) {
+      if (fault) {
+        *fault = why;
+      }
+      return status;
+    } else {
+      json_object_set_new(into, views[i].name, json_pack("{s:s}", "missing", why.text));
+    }
+  }
+  return TW_OK;
+}
+
+tw_status tw_page_report(const tw_design *design, const char *file, const char *fingerprint,
+                         const char *date, const tw_page_options *options, tw_messages *messages,
+                         json_t **out, tw_fault *fault)
+{
+  json_t *evaluate = NULL, *all = json_object();
+  tw_status status = tw_page_evaluate(design, true, options, messages, &evaluate, fault);
+  if (status == TW_OK) {
+    status = all_views(design, options, all, fault);
+  }
+  if (status != TW_OK) {
+    json_decref(evaluate);
+    json_decref(all);
+    return status;
+  }
+  *out = json_pack("{s:o, s:o, s:o}", "design",
+                   tw_page_design(design, file, fingerprint, date, options->units,
+                                  options->drawing.system, messages),
+                   "evaluate", evaluate, "views", all);
+  return *out ? TW_OK : no_memory(fault);
+}
