@@ -14,18 +14,18 @@
 #define TW_INPUT_MOST   24
 #define TW_MODEL_LENGTH 400
 
-typedef enum tw_spread {
-  TW_SPREAD_STANDARD,    /* width is u itself; Student's t with dof degrees of freedom */
-  TW_SPREAD_RECTANGULAR, /* width is the half-width; u = a / sqrt 3 */
-  TW_SPREAD_TRIANGULAR,  /* u = a / sqrt 6 */
-  TW_SPREAD_ARCSINE,     /* u = a / sqrt 2 */
-  TW_SPREAD_EXPANDED     /* u = width / k */
-} tw_spread;
+typedef enum tw_input_kind {
+  TW_INPUT_STANDARD,    /* width is u itself; Student's t with dof degrees of freedom */
+  TW_INPUT_RECTANGULAR, /* width is the half-width; u = a / sqrt 3 */
+  TW_INPUT_TRIANGULAR,  /* u = a / sqrt 6 */
+  TW_INPUT_ARCSINE,     /* u = a / sqrt 2 */
+  TW_INPUT_EXPANDED     /* u = width / k */
+} tw_input_kind;
 
 typedef struct tw_input {
   char name[32];
   double value, width, k, dof; /* dof: infinity if not limited; k only for expanded */
-  tw_spread kind;
+  tw_input_kind kind;
 } tw_input;
 
 typedef struct tw_budget {

@@ -5,7 +5,7 @@
  * expression of the user's are rows and its groups the fields. Columns and units are named, never
  * guessed; every number becomes SI; a missing number is NaN only where the caller allows it.
  * Numbers are the doubles nearest to the decimals in the file. The file is read in one pass.
- * The caller owns the table and frees it with tw_table_free. No globals; any number of threads.
+ * The caller owns the table and frees it with tw_readings_free. No globals; any number of threads.
  */
 #ifndef TRIPWRIGHT_QUALIFY_TABLE_H
 #define TRIPWRIGHT_QUALIFY_TABLE_H
@@ -26,14 +26,14 @@ typedef enum tw_kind {
 } tw_kind;
 
 /* A unit as the trade writes it: SI value = number * times / over + plus. */
-typedef struct tw_unit {
+typedef struct tw_column_unit {
   const char *name;
   tw_kind kind;
   double times, over, plus;
-} tw_unit;
+} tw_column_unit;
 
 /* the unit called `name` (length characters of it), or NULL; the answer is static */
-const tw_unit *tw_unit_named(const char *name, size_t length);
+const tw_column_unit *tw_column_unit_named(const char *name, size_t length);
 
 /* One column to read. `name` is the name in the heading, or "#3" for the third field (or the third
  * group of the expression). `unit` is the user's, or NULL to take it from the heading: x_mm,
@@ -46,27 +46,27 @@ typedef struct tw_column {
   bool may_be_empty;
 } tw_column;
 
-typedef struct tw_table_spec {
+typedef struct tw_readings_spec {
   const tw_column *column;
   size_t columns;
   char separator;      /* ',' ';' '\t' or ' ' for blanks; 0: the first of , ; tab in the heading */
   bool no_heading;     /* the first line is data already; columns are "#n" */
   const char *pattern; /* POSIX extended expression that picks rows, or NULL */
   bool keep_lines;     /* remember the line number of every row */
-} tw_table_spec;
+} tw_readings_spec;
 
-typedef struct tw_table {
+typedef struct tw_readings {
   size_t rows, columns;
-  double **number;  /* [column][row], SI; NULL for labels */
-  uint32_t **code;  /* [column][row], index into text[column]; NULL for numbers */
-  char ***text;     /* [column][code]: the distinct labels in order of appearance */
-  size_t *texts;    /* [column]: how many distinct labels */
-  tw_unit *unit;    /* [column]: the unit that was read */
-  uint32_t *line;   /* [row], or NULL */
-  size_t lines;     /* read in all */
-  size_t passed_by; /* lines that the expression did not match */
+  double **number;      /* [column][row], SI; NULL for labels */
+  uint32_t **code;      /* [column][row], index into text[column]; NULL for numbers */
+  char ***text;         /* [column][code]: the distinct labels in order of appearance */
+  size_t *texts;        /* [column]: how many distinct labels */
+  tw_column_unit *unit; /* [column]: the unit that was read */
+  uint32_t *line;       /* [row], or NULL */
+  size_t lines;         /* read in all */
+  size_t passed_by;     /* lines that the expression did not match */
   uint64_t bytes;
-} tw_table;
+} tw_readings;
 
 /* Split the user's list "x_mm,y:mm,#3:deg" into columns of kind `kind`; fails on empty or doubled
  * names and on more than `room`. */
@@ -76,11 +76,12 @@ tw_status tw_columns_named(const char *list, tw_kind kind, tw_column *out, size_
 /* Read a file, or text in memory that messages call `name`. On failure *out is NULL and `messages`
  * (never NULL) holds up to TW_MESSAGE_LIMIT errors, each with file, line, column and cure.
  * TW_NO_FILE: cannot be opened or read. TW_BAD_INPUT: anything wrong in it, or no row at all. */
-tw_status tw_table_read(const char *path, const tw_table_spec *spec, tw_messages *messages,
-                        tw_table **out);
-tw_status tw_table_read_text(const char *name, const char *text, size_t length,
-                             const tw_table_spec *spec, tw_messages *messages, tw_table **out);
-void tw_table_free(tw_table *table);
+tw_status tw_readings_read(const char *path, const tw_readings_spec *spec, tw_messages *messages,
+                           tw_readings **out);
+tw_status tw_readings_read_text(const char *name, const char *text, size_t length,
+                                const tw_readings_spec *spec, tw_messages *messages,
+                                tw_readings **out);
+void tw_readings_free(tw_readings *table);
 
 /* The double nearest to the decimal number text[0..length). false: not a number in that form (sign,
  * digits, one point, exponent; no NaN, no infinity, no hexadecimal), or too large. */

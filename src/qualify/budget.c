@@ -18,15 +18,15 @@ void tw_budget_start(tw_budget *out)
 double tw_input_u(const tw_input *input)
 {
   switch (input->kind) {
-  case TW_SPREAD_RECTANGULAR:
+  case TW_INPUT_RECTANGULAR:
     return input->width / sqrt(3.0);
-  case TW_SPREAD_TRIANGULAR:
+  case TW_INPUT_TRIANGULAR:
     return input->width / sqrt(6.0);
-  case TW_SPREAD_ARCSINE:
+  case TW_INPUT_ARCSINE:
     return input->width / sqrt(2.0);
-  case TW_SPREAD_EXPANDED:
+  case TW_INPUT_EXPANDED:
     return input->width / input->k;
-  case TW_SPREAD_STANDARD:
+  case TW_INPUT_STANDARD:
     break;
   }
   return input->width;
@@ -75,7 +75,7 @@ static tw_status check_input(const tw_input *in, tw_fault *fault)
     return tw_fail(fault, TW_BAD_INPUT, field, "a spread is zero or positive",
                    "%s: value %g, spread %g", in->name, in->value, in->width);
   }
-  if (!(in->dof > 0.0) || (in->kind == TW_SPREAD_EXPANDED && !(in->k > 0.0))) {
+  if (!(in->dof > 0.0) || (in->kind == TW_INPUT_EXPANDED && !(in->k > 0.0))) {
     return tw_fail(fault, TW_BAD_INPUT, field, "leave the degrees of freedom empty if unlimited",
                    "%s: degrees of freedom and k must be positive", in->name);
   }
@@ -88,7 +88,7 @@ static tw_status check_correlation(const tw_budget *b, tw_fault *fault)
     for (size_t j = 0; j < i; j++) {
       const double r = b->correlation[i][j];
       const bool plain =
-          b->input[i].kind == TW_SPREAD_STANDARD && b->input[j].kind == TW_SPREAD_STANDARD;
+          b->input[i].kind == TW_INPUT_STANDARD && b->input[j].kind == TW_INPUT_STANDARD;
       if (!(fabs(r) < 1.0) || (r != 0.0 && !plain)) {
         return tw_fail(fault, TW_BAD_INPUT, "correlation",
                        "between -1 and 1, and only between inputs of kind standard",

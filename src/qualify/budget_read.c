@@ -96,22 +96,22 @@ static bool read_kind(const char *text, tw_input *in)
 {
   static const struct {
     const char *name;
-    tw_spread kind;
-  } kinds[] = {{"standard", TW_SPREAD_STANDARD},
-               {"rectangular", TW_SPREAD_RECTANGULAR},
-               {"triangular", TW_SPREAD_TRIANGULAR},
-               {"arcsine", TW_SPREAD_ARCSINE}};
+    tw_input_kind kind;
+  } kinds[] = {{"standard", TW_INPUT_STANDARD},
+               {"rectangular", TW_INPUT_RECTANGULAR},
+               {"triangular", TW_INPUT_TRIANGULAR},
+               {"arcsine", TW_INPUT_ARCSINE}};
   for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
     if (strcmp(kinds[i].name, text) == 0) {
       in->kind = kinds[i].kind;
       return true;
     }
   }
-  in->kind = TW_SPREAD_EXPANDED;
+  in->kind = TW_INPUT_EXPANDED;
   return strncmp(text, "expanded:", 9) == 0 && tw_number_read(text + 9, strlen(text + 9), &in->k);
 }
 
-static void take_rows(struct head *h, const tw_table *t)
+static void take_rows(struct head *h, const tw_readings *t)
 {
   if (t->rows > TW_INPUT_MOST) {
     wrong(h, 0, 0, "put small ones together", "more than 24 inputs");
@@ -163,13 +163,13 @@ static tw_status take_table(struct head *h, const char *text, size_t length)
                                       {"spread", "", TW_PURE, false},
                                       {"kind", "", TW_LABEL, false},
                                       {"dof", "", TW_PURE, true}};
-  const tw_table_spec spec = {.column = columns, .columns = 5, .keep_lines = true};
-  tw_table *table;
-  const tw_status status = tw_table_read_text(h->name, text, length, &spec, h->messages, &table);
+  const tw_readings_spec spec = {.column = columns, .columns = 5, .keep_lines = true};
+  tw_readings *table;
+  const tw_status status = tw_readings_read_text(h->name, text, length, &spec, h->messages, &table);
   if (status == TW_OK) {
     take_rows(h, table);
   }
-  tw_table_free(table);
+  tw_readings_free(table);
   return status;
 }
 

@@ -22,14 +22,14 @@ static double draw(const tw_input *in, double z, tw_random *random)
 {
   const double u = tw_input_u(in);
   switch (in->kind) {
-  case TW_SPREAD_RECTANGULAR:
+  case TW_INPUT_RECTANGULAR:
     return in->value + in->width * (2.0 * tw_random_uniform(random) - 1.0);
-  case TW_SPREAD_TRIANGULAR:
+  case TW_INPUT_TRIANGULAR:
     return in->value + in->width * tw_random_triangular(random);
-  case TW_SPREAD_ARCSINE:
+  case TW_INPUT_ARCSINE:
     return in->value + in->width * tw_random_arcsine(random);
-  case TW_SPREAD_STANDARD:
-  case TW_SPREAD_EXPANDED:
+  case TW_INPUT_STANDARD:
+  case TW_INPUT_EXPANDED:
     break;
   }
   /* scaled and shifted t, JCGM 101 6.4.9; with so many degrees of freedom it is the normal */
@@ -121,9 +121,9 @@ static bool stable(const struct spread *s, int first, double tolerance)
 static bool has_deviation(const tw_budget *b)
 {
   for (size_t i = 0; i < b->count; i++) {
-    const tw_spread kind = b->input[i].kind;
+    const tw_input_kind kind = b->input[i].kind;
     if (b->input[i].dof <= 2.0 && b->input[i].width > 0.0 &&
-        (kind == TW_SPREAD_STANDARD || kind == TW_SPREAD_EXPANDED)) {
+        (kind == TW_INPUT_STANDARD || kind == TW_INPUT_EXPANDED)) {
       return false;
     }
   }

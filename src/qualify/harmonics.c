@@ -58,12 +58,9 @@ static void solve(const long double *a, size_t p, long double *x)
   }
 }
 
-static bool evenly_spaced(const double *angle, size_t n)
+/* `sorted` has room for n */
+static bool evenly_spaced(const double *angle, size_t n, double *sorted)
 {
-  double *sorted = tw_alloc(n, sizeof *sorted);
-  if (!sorted) {
-    return false;
-  }
   for (size_t i = 0; i < n; i++) {
     sorted[i] = fmod(angle[i], 2.0 * TW_PI);
     sorted[i] += sorted[i] < 0.0 ? 2.0 * TW_PI : 0.0;
@@ -74,7 +71,6 @@ static bool evenly_spaced(const double *angle, size_t n)
   for (size_t i = 1; i < n && even; i++) {
     even = fabs(sorted[i] - sorted[i - 1] - step) < 1e-3 * step;
   }
-  tw_free(sorted);
   return even;
 }
 
@@ -151,10 +147,14 @@ tw_status tw_harmonics_of(const double *angle, const double *radius, size_t n, s
   }
   const size_t p = 2 * orders + 1;
   long double *a = tw_alloc(p * p, sizeof *a), c[TW_WAVES] = {0}, diagonal[TW_WAVES];
-  if (!a) {
+  double *sorted = tw_alloc(n, sizeof *sorted);
+  if (!a || !sorted) {
+    tw_free(a);
+    tw_free(sorted);
     return tw_no_memory(fault);
   }
-  tw_harmonics h = {.n = n, .orders = orders, .even = evenly_spaced(angle, n)};
+  tw_harmonics h = {.n = n, .orders = orders, .even = evenly_spaced(angle, n, sorted)};
+  tw_free(sorted);
   const size_t hidden = fit_waves(angle, radius, n, orders, a, c, diagonal);
   tw_free(a);
   if (hidden != SIZE_MAX) {

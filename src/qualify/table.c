@@ -206,7 +206,7 @@ static void finish(tw_reader *r)
 
 /* ---- whole tables ---------------------------------------------------------------------------- */
 
-void tw_table_free(tw_table *t)
+void tw_readings_free(tw_readings *t)
 {
   if (!t) {
     return;
@@ -234,9 +234,9 @@ void tw_table_free(tw_table *t)
   tw_free(t);
 }
 
-static tw_table *table_new(size_t columns)
+static tw_readings *table_new(size_t columns)
 {
-  tw_table *t = tw_alloc(1, sizeof *t);
+  tw_readings *t = tw_alloc(1, sizeof *t);
   if (!t) {
     return NULL;
   }
@@ -247,14 +247,14 @@ static tw_table *table_new(size_t columns)
   t->texts = tw_alloc(columns, sizeof *t->texts);
   t->unit = tw_alloc(columns, sizeof *t->unit);
   if (!t->number || !t->code || !t->text || !t->texts || !t->unit) {
-    tw_table_free(t);
+    tw_readings_free(t);
     return NULL;
   }
   return t;
 }
 
-static tw_status read_source(const char *name, tw_source source, const tw_table_spec *spec,
-                             tw_messages *messages, tw_table **out)
+static tw_status read_source(const char *name, tw_source source, const tw_readings_spec *spec,
+                             tw_messages *messages, tw_readings **out)
 {
   tw_reader r = {.name = name, .spec = spec, .messages = messages};
   *out = NULL;
@@ -270,7 +270,8 @@ static tw_status read_source(const char *name, tw_source source, const tw_table_
   if (r.has_pattern) {
     regfree(&r.pattern);
   }
-  const bool failed = r.lines.failed, lost = r.lines.no_memory;
+  const bool failed = r.lines.failed,
+             lost = r.lines.no_memory || r.lost || tw_messages_lost(messages);
   tw_lines_end(&r.lines);
   tw_free(r.field);
   tw_free(r.index);
@@ -278,7 +279,7 @@ static tw_status read_source(const char *name, tw_source source, const tw_table_
     *out = r.table;
     return TW_OK;
   }
-  tw_table_free(r.table);
+  tw_readings_free(r.table);
   return !ready || lost ? TW_NO_MEMORY : failed ? TW_NO_FILE : TW_BAD_INPUT;
 }
 
@@ -289,8 +290,8 @@ static size_t read_stdio(void *self, char *out, size_t room, bool *failed)
   return got;
 }
 
-tw_status tw_table_read(const char *path, const tw_table_spec *spec, tw_messages *messages,
-                        tw_table **out)
+tw_status tw_readings_read(const char *path, const tw_readings_spec *spec, tw_messages *messages,
+                           tw_readings **out)
 {
   *out = NULL;
   FILE *file = fopen(path, "rb");
@@ -321,8 +322,9 @@ static size_t read_memory(void *self, char *out, size_t room, bool *failed)
   return n;
 }
 
-tw_status tw_table_read_text(const char *name, const char *text, size_t length,
-                             const tw_table_spec *spec, tw_messages *messages, tw_table **out)
+tw_status tw_readings_read_text(const char *name, const char *text, size_t length,
+                                const tw_readings_spec *spec, tw_messages *messages,
+                                tw_readings **out)
 {
   tw_slice rest = {text, length};
   return read_source(name, (tw_source){read_memory, &rest}, spec, messages, out);

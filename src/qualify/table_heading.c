@@ -10,21 +10,22 @@
 /* ---- heading --------------------------------------------------------------------------------- */
 
 /* the unit part of a heading: "x_mm", "x [mm]", "x (mm)"; NULL if it has none that is known */
-static const tw_unit *unit_in(tw_slice name)
+static const tw_column_unit *unit_in(tw_slice name)
 {
   const char *end = name.at + name.length;
   if (name.length > 2 && (end[-1] == ']' || end[-1] == ')')) {
     const char open = end[-1] == ']' ? '[' : '(';
     for (const char *p = end - 1; p > name.at; p--) {
       if (*p == open) {
-        return tw_unit_named(p + 1, (size_t)(end - 1 - p - 1));
+        return tw_column_unit_named(p + 1, (size_t)(end - 1 - p - 1));
       }
     }
     return NULL;
   }
   /* the longest known ending: feed_mm_min is mm_min, not min */
   for (const char *p = name.at; p < end; p++) {
-    const tw_unit *unit = *p == '_' ? tw_unit_named(p + 1, (size_t)(end - p - 1)) : NULL;
+    const tw_column_unit *unit =
+        *p == '_' ? tw_column_unit_named(p + 1, (size_t)(end - p - 1)) : NULL;
     if (unit) {
       return unit;
     }
@@ -33,7 +34,7 @@ static const tw_unit *unit_in(tw_slice name)
 }
 
 /* is the unit right for what the column is read as? */
-static bool suits(tw_kind kind, const tw_unit *unit)
+static bool suits(tw_kind kind, const tw_column_unit *unit)
 {
   return kind == TW_ANY || unit->kind == kind;
 }
@@ -49,14 +50,15 @@ static const char *kind_words(tw_kind kind)
 /* the unit of column c: the user's, or the heading's; both must agree */
 static void settle_unit(tw_reader *r, size_t c, tw_slice heading)
 {
-  static const tw_unit pure = {"1", TW_PURE, 1, 1, 0};
+  static const tw_column_unit pure = {"1", TW_PURE, 1, 1, 0};
   const tw_column *column = &r->spec->column[c];
   if (column->kind == TW_LABEL) {
     r->table->unit[c] = pure;
     return;
   }
-  const tw_unit *given = column->unit[0] ? tw_unit_named(column->unit, strlen(column->unit)) : NULL;
-  const tw_unit *shown = heading.length ? unit_in(heading) : NULL;
+  const tw_column_unit *given =
+      column->unit[0] ? tw_column_unit_named(column->unit, strlen(column->unit)) : NULL;
+  const tw_column_unit *shown = heading.length ? unit_in(heading) : NULL;
   if (column->unit[0] && !given) {
     tw_reader_wrong(r, heading.at,
                     "known: m mm um nm in thou rad deg m/s mm/s mm/min N mN gf s ms min C K V",
@@ -70,7 +72,7 @@ static void settle_unit(tw_reader *r, size_t c, tw_slice heading)
                     given->name);
     return;
   }
-  const tw_unit *unit = given ? given : shown;
+  const tw_column_unit *unit = given ? given : shown;
   if (!unit && column->kind != TW_PURE && column->kind != TW_ANY) {
     tw_reader_wrong(r, heading.at, "name it in the heading (x_mm) or beside the name (x:mm)",
                     "column '%s' is %s, but has no unit", column->name, kind_words(column->kind));

@@ -45,16 +45,16 @@ size_t tw_fields_cut(tw_slice line, char separator, tw_slice *field, bool *open_
 /* a read at work */
 typedef struct tw_reader {
   const char *name;
-  const tw_table_spec *spec;
+  const tw_readings_spec *spec;
   tw_messages *messages;
-  tw_table *table;
+  tw_readings *table;
   tw_lines lines;
   tw_slice line;       /* the line at hand */
   tw_slice *field;     /* its fields */
   size_t *index;       /* field of each column */
   size_t fields, room; /* fields in the heading; rows there is room for */
   regex_t pattern;
-  bool has_pattern, stopped;
+  bool has_pattern, stopped, lost; /* lost: an allocation failed */
 } tw_reader;
 
 #define TW_GROUPS 32 /* groups of the user's expression */

@@ -41,14 +41,14 @@ void tw_reader_no_memory(tw_reader *r)
 {
   r->line.length = 0;
   tw_reader_wrong(r, NULL, "read fewer columns, or cut the file", "out of memory");
-  r->stopped = true;
+  r->stopped = r->lost = true;
 }
 
 /* ---- rows ------------------------------------------------------------------------------------ */
 
 static bool grow(tw_reader *r)
 {
-  tw_table *t = r->table;
+  tw_readings *t = r->table;
   if (t->rows < r->room) {
     return true;
   }
@@ -80,7 +80,7 @@ static bool grow(tw_reader *r)
 /* the code of a label, a new one if it was not seen before; SIZE_MAX on failure */
 static size_t label_code(tw_reader *r, size_t c, tw_slice field)
 {
-  tw_table *t = r->table;
+  tw_readings *t = r->table;
   for (size_t i = t->texts[c]; i-- > 0;) {
     if (tw_slice_is(field, t->text[c][i])) {
       return i;
@@ -139,7 +139,7 @@ static void say_no_number(tw_reader *r, tw_slice f, const char *column)
 static bool read_number(tw_reader *r, size_t c, tw_slice f, double *out)
 {
   const tw_column *column = &r->spec->column[c];
-  const tw_unit *unit = &r->table->unit[c];
+  const tw_column_unit *unit = &r->table->unit[c];
   double value;
   if (f.length == 0 && column->may_be_empty) {
     *out = (double)NAN;
@@ -160,7 +160,7 @@ static bool read_number(tw_reader *r, size_t c, tw_slice f, double *out)
 /* the fields at hand become one row; a bad row is left out and counted as an error */
 void tw_reader_take_row(tw_reader *r)
 {
-  tw_table *t = r->table;
+  tw_readings *t = r->table;
   if (t->rows >= TW_TABLE_ROWS || !grow(r)) {
     tw_reader_no_memory(r);
     return;

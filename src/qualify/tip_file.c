@@ -158,7 +158,7 @@ static void take_conditions(const char *name, char *text, tw_messages *messages,
   }
 }
 
-static void take_rows(const char *name, const tw_table *t, tw_messages *messages, tw_tip *out)
+static void take_rows(const char *name, const tw_readings *t, tw_messages *messages, tw_tip *out)
 {
   if (t->rows > TW_TIP_ROWS) {
     wrong(messages, name, 0, "is this a tip table?", "more than 360 rows");
@@ -192,7 +192,7 @@ tw_status tw_tip_read_text(const char *name, const char *text, size_t length, tw
                                       {"a_mm", "", TW_LENGTH, false},
                                       {"b_mm", "", TW_LENGTH, false},
                                       {"u_mm", "", TW_LENGTH, false}};
-  const tw_table_spec spec = {
+  const tw_readings_spec spec = {
       .column = columns, .columns = 5, .separator = ',', .keep_lines = true};
   memset(out, 0, sizeof *out);
   char *copy = tw_alloc(length + 1, 1);
@@ -201,14 +201,14 @@ tw_status tw_tip_read_text(const char *name, const char *text, size_t length, tw
   }
   memcpy(copy, text, length);
   const size_t before = tw_messages_errors(messages);
-  tw_table *table = NULL;
-  tw_status status = tw_table_read_text(name, copy, length, &spec, messages, &table);
+  tw_readings *table = NULL;
+  tw_status status = tw_readings_read_text(name, copy, length, &spec, messages, &table);
   if (status == TW_OK) {
     take_conditions(name, copy, messages, out);
     take_rows(name, table, messages, out);
     status = tw_messages_errors(messages) > before ? TW_BAD_INPUT : TW_OK;
   }
-  tw_table_free(table);
+  tw_readings_free(table);
   tw_free(copy);
   return status;
 }

@@ -5,7 +5,7 @@
 #include <string.h>
 
 /* dividing by 1000 rounds once; multiplying by 0.001 would round twice */
-static const tw_unit units[] = {
+static const tw_column_unit units[] = {
     {"m", TW_LENGTH, 1, 1, 0},
     {"mm", TW_LENGTH, 1, 1e3, 0},
     {"um", TW_LENGTH, 1, 1e6, 0},
@@ -47,7 +47,7 @@ static const tw_unit units[] = {
     {"1", TW_PURE, 1, 1, 0},
 };
 
-const tw_unit *tw_unit_named(const char *name, size_t length)
+const tw_column_unit *tw_column_unit_named(const char *name, size_t length)
 {
   for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
     if (strlen(units[i].name) == length && memcmp(units[i].name, name, length) == 0) {

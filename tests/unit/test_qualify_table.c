@@ -7,7 +7,7 @@
 #include <string.h>
 
 static tw_messages *messages;
-static tw_table *table;
+static tw_readings *table;
 
 static int fresh(void **state)
 {
@@ -20,7 +20,7 @@ static int fresh(void **state)
 static int clean(void **state)
 {
   (void)state;
-  tw_table_free(table);
+  tw_readings_free(table);
   tw_messages_free(messages);
   return 0;
 }
@@ -30,8 +30,8 @@ static tw_status read_text(const char *text, const char *columns, tw_kind kind)
   tw_column column[8];
   size_t count;
   assert_int_equal(tw_columns_named(columns, kind, column, 8, &count, NULL), TW_OK);
-  const tw_table_spec spec = {.column = column, .columns = count, .keep_lines = true};
-  return tw_table_read_text("log.csv", text, strlen(text), &spec, messages, &table);
+  const tw_readings_spec spec = {.column = column, .columns = count, .keep_lines = true};
+  return tw_readings_read_text("log.csv", text, strlen(text), &spec, messages, &table);
 }
 
 /* the first message holds this text, and has a hint */
@@ -90,9 +90,9 @@ static void reads_without_heading(void **state)
 {
   (void)state;
   const tw_column column[] = {{"#2", "mm", TW_LENGTH, false}};
-  const tw_table_spec spec = {.column = column, .columns = 1, .no_heading = true};
+  const tw_readings_spec spec = {.column = column, .columns = 1, .no_heading = true};
   const char text[] = "1 2\n3 4\n";
-  assert_int_equal(tw_table_read_text("t", text, strlen(text), &spec, messages, &table), TW_OK);
+  assert_int_equal(tw_readings_read_text("t", text, strlen(text), &spec, messages, &table), TW_OK);
   assert_int_equal(table->rows, 2);
   assert_near(table->number[0][0], 2e-3, 0);
 }
@@ -101,9 +101,9 @@ static void reads_labels_and_empty_fields(void **state)
 {
   (void)state;
   const tw_column column[] = {{"who", "", TW_LABEL, false}, {"v", "", TW_PURE, true}};
-  const tw_table_spec spec = {.column = column, .columns = 2};
+  const tw_readings_spec spec = {.column = column, .columns = 2};
   const char text[] = "who,v\nA,1\n\"B, b\",\nA,3\n";
-  assert_int_equal(tw_table_read_text("t", text, strlen(text), &spec, messages, &table), TW_OK);
+  assert_int_equal(tw_readings_read_text("t", text, strlen(text), &spec, messages, &table), TW_OK);
   assert_int_equal(table->texts[0], 2);
   assert_string_equal(table->text[0][1], "B, b");
   assert_int_equal(table->code[0][2], 0);
@@ -114,10 +114,10 @@ static void picks_lines_by_expression(void **state)
 {
   (void)state;
   const tw_column column[] = {{"#2", "mm", TW_LENGTH, false}, {"#1", "mm", TW_LENGTH, false}};
-  tw_table_spec spec = {.column = column, .columns = 2};
+  tw_readings_spec spec = {.column = column, .columns = 2};
   spec.pattern = "trip at X(-?[0-9.]+) +Y(-?[0-9.]+)";
   const char text[] = "boot, 1\n12:00 trip at X1.25 Y-3\nidle\n12:01 trip at X-2 Y4.5 # ok\n";
-  assert_int_equal(tw_table_read_text("t", text, strlen(text), &spec, messages, &table), TW_OK);
+  assert_int_equal(tw_readings_read_text("t", text, strlen(text), &spec, messages, &table), TW_OK);
   assert_int_equal(table->rows, 2);
   assert_int_equal(table->passed_by, 2);
   assert_near(table->number[0][0], -3e-3, 0);
@@ -125,19 +125,19 @@ static void picks_lines_by_expression(void **state)
   clean(NULL);
   fresh(NULL);
   spec.pattern = "nothing ([0-9]+) ([0-9]+)";
-  assert_int_equal(tw_table_read_text("t", text, strlen(text), &spec, messages, &table),
+  assert_int_equal(tw_readings_read_text("t", text, strlen(text), &spec, messages, &table),
                    TW_BAD_INPUT);
   assert_says("no line matches");
   clean(NULL);
   fresh(NULL);
   spec.pattern = "([0-9]+";
-  assert_int_equal(tw_table_read_text("t", text, strlen(text), &spec, messages, &table),
+  assert_int_equal(tw_readings_read_text("t", text, strlen(text), &spec, messages, &table),
                    TW_BAD_INPUT);
   assert_says("the expression is wrong");
   clean(NULL);
   fresh(NULL);
   spec.pattern = "X([0-9.]+)";
-  assert_int_equal(tw_table_read_text("t", text, strlen(text), &spec, messages, &table),
+  assert_int_equal(tw_readings_read_text("t", text, strlen(text), &spec, messages, &table),
                    TW_BAD_INPUT);
   assert_says("only 1 fields");
 }
@@ -175,9 +175,9 @@ static void refuses_zero_bytes_and_long_lines(void **state)
 {
   (void)state;
   const tw_column column[] = {{"x", "mm", TW_LENGTH, false}};
-  const tw_table_spec spec = {.column = column, .columns = 1};
+  const tw_readings_spec spec = {.column = column, .columns = 1};
   const char zero[] = "x,y\n1,\0\n";
-  assert_int_equal(tw_table_read_text("t", zero, sizeof zero - 1, &spec, messages, &table),
+  assert_int_equal(tw_readings_read_text("t", zero, sizeof zero - 1, &spec, messages, &table),
                    TW_BAD_INPUT);
   assert_says("a zero byte");
   clean(NULL);
@@ -191,13 +191,13 @@ static void refuses_zero_bytes_and_long_lines(void **state)
     text[2 * i + 1] = ',';
   }
   text[2 * million - 1] = '\n';
-  assert_int_equal(tw_table_read_text("t", text, 2 * million, &spec, messages, &table),
+  assert_int_equal(tw_readings_read_text("t", text, 2 * million, &spec, messages, &table),
                    TW_BAD_INPUT);
   assert_says("a line longer than 1048576 characters");
   clean(NULL);
   fresh(NULL);
   text[20000] = '\n';
-  assert_int_equal(tw_table_read_text("t", text, 20001, &spec, messages, &table), TW_BAD_INPUT);
+  assert_int_equal(tw_readings_read_text("t", text, 20001, &spec, messages, &table), TW_BAD_INPUT);
   assert_says("more than 4096 fields");
   free(text);
 }
@@ -217,12 +217,12 @@ static void missing_file(void **state)
 {
   (void)state;
   const tw_column column[] = {{"x", "", TW_PURE, false}};
-  const tw_table_spec spec = {.column = column, .columns = 1};
-  assert_int_equal(tw_table_read("no/such/file.csv", &spec, messages, &table), TW_NO_FILE);
+  const tw_readings_spec spec = {.column = column, .columns = 1};
+  assert_int_equal(tw_readings_read("no/such/file.csv", &spec, messages, &table), TW_NO_FILE);
   assert_says("cannot open");
   clean(NULL);
   fresh(NULL);
-  assert_int_equal(tw_table_read("tests", &spec, messages, &table), TW_NO_FILE);
+  assert_int_equal(tw_readings_read("tests", &spec, messages, &table), TW_NO_FILE);
 }
 
 /* every decimal to the nearest double: against strtod on short, long and extreme numbers */
