@@ -95,7 +95,7 @@ char *tw_show_digits(double value, const char *unit, int digits, char *out, size
   int places = digits - 1 - (int)size_of;
   places = places < 0 ? 0 : places > 9 ? 9 : places;
   if (fabs(shown) > 0 && (fabs(shown) < 1e-6 || fabs(shown) >= 1e9)) {
-    snprintf(out, size, "%.*g%s%s", digits, shown, unit[0] ? " " : "", unit);
+    snprintf(out, size, "%.*g%s%s", digits, value, unit[0] ? " " : "", unit);
   } else {
     const bool bare = strcmp(unit, "1") == 0 || !unit[0];
     snprintf(out, size, "%.*f%s%s%s", places, shown, bare ? "" : " ", prefix[step],

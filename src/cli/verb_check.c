@@ -53,7 +53,9 @@ static void print_parts(const check *c, tw_measure_id id)
   fprintf(c->cli->out, "    made of ");
   for (int i = 0; i < m->contributions; i++) {
     char text[64];
-    show(c, id, m->contribution[i].value, text, sizeof text);
+    /* a part below a millionth of the whole is rounding of the successive runs */
+    const double part = m->contribution[i].value;
+    show(c, id, fabs(part) > 1e-6 * fabs(m->value) ? part : 0, text, sizeof text);
     fprintf(c->cli->out, "%s%s %s", i ? " + " : "", m->contribution[i].cause, text);
   }
   fprintf(c->cli->out, "\n");

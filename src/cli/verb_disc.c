@@ -144,6 +144,9 @@ static tw_exit run(tw_cli *cli)
   const tw_status status = tw_document_disc(design, radius, count, &document, &fault);
   tw_design_free(design);
   if (status != TW_OK) {
+    if (count > 0 && strcmp(fault.field, "seat.flat_radius") == 0) {
+      return tw_cli_usage(cli, "--at: %s", fault.text);
+    }
     return tw_cli_fault(cli, &fault);
   }
   if (tw_cli_has(cli, "json")) {
