@@ -200,6 +200,17 @@ size_t tw_design_parts(const tw_design *design);
 const tw_part *tw_design_part(const tw_design *design, size_t index);
 const tw_part *tw_design_part_named(const tw_design *design, const char *name); /* or NULL */
 
+/* The names that the table's column `part` may hold, cheapest first, with what changing one means:
+ * work and waiting where parts.NAME says nothing (common practice, no source; SI: seconds). */
+typedef struct tw_part_info {
+  const char *name, *words;
+  double work, wait;
+} tw_part_info;
+
+size_t tw_part_info_count(void);
+const tw_part_info *tw_part_info_at(size_t index);        /* NULL past the last */
+const tw_part_info *tw_part_info_named(const char *name); /* NULL if there is none */
+
 /* processes.NAME of the shop file: what a way of making does to a length */
 typedef struct tw_process {
   const char *name;
@@ -255,7 +266,8 @@ tw_design *tw_design_clone(const tw_design *design);
 /* Copy all values of `from` into `own`, a clone of the same file: no allocation. */
 void tw_design_copy(tw_design *own, const tw_design *from);
 /* Change one number (SI; a choice's index, a count) of your own clone: no allocation, no check of
- * the range. The text becomes NULL and the origin SET. */
+ * the range. The text becomes NULL and the origin SET; the tolerance stays. Nothing else follows: a
+ * shorthand (seat.friction) or the name of a library row is text, for --set and tw_design_parse. */
 void tw_design_put(tw_design *own, tw_field field, double number);
 /* A clone with n numbers changed. */
 tw_status tw_design_with(const tw_design *design, size_t n, const tw_field *fields,

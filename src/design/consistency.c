@@ -353,6 +353,23 @@ static void check_divider(tw_reading *r, tw_field voltage, tw_field upper, tw_fi
   }
 }
 
+/* the bias from a second tap of the reference's divider */
+static void check_middle(tw_reading *r)
+{
+  if (!has(r, TW_F_circuit_reference_middle)) {
+    return;
+  }
+  if (!has(r, TW_F_circuit_reference_upper) || !has(r, TW_F_circuit_reference_lower)) {
+    wrong(r, TW_F_circuit_reference_middle,
+          "give circuit.reference_upper and circuit.reference_lower",
+          "a second tap needs the reference's divider");
+  } else if (has(r, TW_F_circuit_bias_voltage) || has(r, TW_F_circuit_bias_upper) ||
+             has(r, TW_F_circuit_bias_lower)) {
+    wrong(r, TW_F_circuit_reference_middle, "remove circuit.bias_voltage or its divider",
+          "the bias is said twice, here and by its own source");
+  }
+}
+
 static void check_gain(tw_reading *r)
 {
   const bool gain = has(r, TW_F_circuit_gain);
@@ -405,6 +422,7 @@ static void check_circuit(tw_reading *r)
                 false);
   check_divider(r, TW_F_circuit_reference, TW_F_circuit_reference_upper,
                 TW_F_circuit_reference_lower, needed);
+  check_middle(r);
   check_gain(r);
   check_supply_range(r, TW_F_circuit_amplifier, TW_F_circuit_amplifier_supply_least,
                      TW_F_circuit_amplifier_supply_most);

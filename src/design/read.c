@@ -365,6 +365,7 @@ static tw_status read_all(tw_reading *r, const char *file, const char *text, siz
   drop_weaker(r, TW_F_circuit_bias_voltage, TW_F_circuit_bias_upper, TW_F_circuit_bias_lower);
   drop_weaker(r, TW_F_circuit_reference, TW_F_circuit_reference_upper,
               TW_F_circuit_reference_lower);
+  drop_weaker(r, TW_F_circuit_reference_middle, TW_F_circuit_bias_voltage, TW_F_circuit_bias_upper);
   drop_weaker(r, TW_F_circuit_gain, TW_F_circuit_gain_upper, TW_F_circuit_gain_lower);
   tw_fill_from_library(r);
   tw_fill_defaults(r);
