@@ -256,6 +256,15 @@ static void test_decision(void **state)
   assert_int_equal(tw_decision_time(1.0, 0.01, 1e5, 0.5, 1e12, &s, NULL), TW_OK);
   const double w = 2.0 * acos(-1.0) * 1e5, z = 0.01 * w * s;
   assert_rel(1.0 / (0.01 * 0.01 * w) * (expm1(z) - z), 0.5, 1e-9);
+  /* into the slew limit: against small steps of o' = min(w (s t + b o), slew) */
+  double o = 0.0, t = 0.0;
+  for (const double dt = 1e-9; o < 4.0; t += dt) {
+    o += fmin(w * (100.0 * (t + 0.5 * dt) + 0.01 * o), 1e4) * dt;
+  }
+  assert_int_equal(tw_decision_time(100.0, 0.01, 1e5, 4.0, 1e4, &s, NULL), TW_OK);
+  assert_rel(s, t, 1e-4);
+  assert_true(t > 4.0 / 1e4);
+  assert_int_equal(tw_decision_time(1.0, 0.01, 1e5, 0.5, 1e12, &s, NULL), TW_OK);
   /* more hysteresis decides faster */
   double wider = 0.0;
   assert_int_equal(tw_decision_time(1.0, 0.02, 1e5, 0.5, 1e12, &wider, NULL), TW_OK);

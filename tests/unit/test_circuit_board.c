@@ -286,6 +286,13 @@ static void test_source_loads(void **state)
   assert_near(c.rest_tripped, high, 1e-12);
   assert_int_equal(c.rearm, TW_REARM_STUCK);
   assert_rel(c.resistance, 1.0 / (1.0 / 1e6 + 1.0 / 10.01e6), 1e-12);
+  /* the + input's own current enters behind the 10k: node equations of both places */
+  tw_circuit_spec biased = s;
+  biased.comparator.bias_current = 200e-9;
+  const double ga = 1 / 1e6, gl = 1 / 10e3, gf = 1 / 10e6;
+  const double p_in = (0.005 * gf + 200e-9) * (ga + gl) + gl * ga * 1.0;
+  const double p = p_in / ((gl + gf) * (ga + gl) - gl * gl);
+  assert_near(solve(&biased).rest, (ga * 1.0 + gl * p) / (ga + gl), 1e-12);
   /* behind a gain stage the same network is fine */
   tw_circuit_spec g = case_gain();
   g.reference =
