@@ -96,11 +96,17 @@ typedef struct wish {
   const tw_design *design;
   tw_measure_id measure;
   tw_field field;
+  tw_progress progress;
+  int trials;
 } wish;
 
 static tw_status measure_of(void *self, double value, double *result, tw_fault *fault)
 {
-  const wish *w = self;
+  wish *w = self;
+  /* the search takes some forty trials; the end is not known beforehand */
+  if (!tw_progress_tick(&w->progress, 1 - 1 / (1 + ++w->trials / 20.0), "trying values")) {
+    return tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
+  }
   tw_design *changed = NULL;
   tw_status status = tw_design_with(w->design, 1, &w->field, &value, &changed);
   if (status != TW_OK) {
@@ -258,7 +264,7 @@ static void print_want(const tw_cli *cli, const wish *w, const tw_want *want,
 
 static tw_exit run_want(tw_cli *cli, const tw_design *design)
 {
-  wish w = {.design = design};
+  wish w = {.design = design, .progress = tw_cli_progress(cli)};
   tw_want want = {.measure = measure_of, .self = &w, .rows = 7};
   if (!read_want(cli, &w, &want) || !read_free(cli, &w, &want) || !read_series(cli, &want)) {
     return TW_EXIT_USAGE;
@@ -266,6 +272,9 @@ static tw_exit run_want(tw_cli *cli, const tw_design *design)
   tw_want_answer answer;
   tw_fault fault = {0};
   const tw_status status = tw_want_solve(&want, &answer, &fault);
+  if (tw_cli_interrupted()) {
+    return TW_EXIT_INTERRUPTED;
+  }
   if (status != TW_OK && status != TW_NO_ANSWER) {
     return tw_cli_fault(cli, &fault);
   }
