@@ -361,6 +361,11 @@ typedef struct tw_circuit_budget {
 tw_status tw_circuit_budget_of(const tw_circuit_spec *spec, tw_circuit_budget *out,
                                tw_fault *fault);
 
+/* the ends of any figure of a solved board over the same uncertainties */
+typedef double (*tw_circuit_figure)(const tw_circuit *solved);
+tw_status tw_circuit_range(const tw_circuit_spec *spec, tw_circuit_figure figure, double *low,
+                           double *high, tw_fault *fault);
+
 /* root of the sum of squares of d(threshold)/d(ln R) over the network's resistors, in V per unit of
  * tolerance */
 tw_status tw_schmitt_sensitivity(const tw_reference *reference, const tw_switching *at,

@@ -138,78 +138,76 @@ static void turn(tw_circuit_spec *s, double *stray, int knob, int side)
   }
 }
 
-/* what is watched while the knobs turn */
-enum { WATCH_THRESHOLD, WATCH_REARM, WATCH_TRIP, WATCH_COUNT };
+/* ---- figures watched while the knobs turn ------------------------------------------------------
+ */
 
-typedef struct watched {
-  double v[WATCH_COUNT];
-} watched;
-
-static tw_status watch(const tw_circuit_spec *s, double stray, watched *out, tw_fault *fault)
+static double threshold_figure(const tw_circuit *c)
 {
-  tw_circuit c;
-  const tw_status status = tw_board_solve(s, stray, &c, fault);
-  if (status == TW_OK) {
-    *out = (watched){{c.threshold_voltage, c.rearm_voltage, c.trip}};
-  }
-  return status;
+  return c->threshold_voltage;
 }
 
-/* change of each watched figure at both ends of each knob */
+static double rearm_figure(const tw_circuit *c)
+{
+  return c->rearm_voltage;
+}
+
+static double trip_figure(const tw_circuit *c)
+{
+  return c->trip;
+}
+
+/* change of one figure at both ends of each knob */
 typedef struct shares {
-  double d[KNOB_COUNT][2][WATCH_COUNT];
+  double d[KNOB_COUNT][2];
 } shares;
 
-static tw_status find_shares(const tw_circuit_spec *s, const watched *nominal, shares *out,
-                             tw_fault *fault)
-{
-  for (int knob = 0; knob < KNOB_COUNT; knob++) {
-    for (int end = 0; end < 2; end++) {
-      tw_circuit_spec turned = *s;
-      double stray = 0.0;
-      watched now;
-      turn(&turned, &stray, knob, end ? 1 : -1);
-      const tw_status status = watch(&turned, stray, &now, fault);
-      if (status != TW_OK) {
-        return status;
-      }
-      for (int w = 0; w < WATCH_COUNT; w++) {
-        out->d[knob][end][w] = now.v[w] - nominal->v[w];
-      }
-    }
-  }
-  return TW_OK;
-}
-
-/* value of figure w with every knob at its end in `side` (0: not turned) */
-static tw_status at_ends(const tw_circuit_spec *s, const signed char *side, int w, double *value,
-                         tw_fault *fault)
+/* the figure with every knob at its end in `side` (0: not turned) */
+static tw_status at_ends(const tw_circuit_spec *s, const signed char *side,
+                         tw_circuit_figure figure, double *value, tw_fault *fault)
 {
   tw_circuit_spec turned = *s;
   double stray = 0.0;
-  watched now;
+  tw_circuit c;
   for (int knob = 0; knob < KNOB_COUNT; knob++) {
     if (side[knob] != 0) {
       turn(&turned, &stray, knob, side[knob]);
     }
   }
-  const tw_status status = watch(&turned, stray, &now, fault);
+  const tw_status status = tw_board_solve(&turned, stray, &c, fault);
   if (status == TW_OK) {
-    *value = now.v[w];
+    *value = figure(&c);
   }
   return status;
 }
 
-/* the farthest that figure w goes towards `sign` */
-static tw_status corner(const tw_circuit_spec *s, const shares *share, int w, double sign,
-                        double *value, tw_fault *fault)
+static tw_status find_shares(const tw_circuit_spec *s, tw_circuit_figure figure, shares *out,
+                             tw_fault *fault)
+{
+  signed char side[KNOB_COUNT] = {0};
+  double nominal = 0.0;
+  tw_status status = at_ends(s, side, figure, &nominal, fault);
+  for (int knob = 0; knob < KNOB_COUNT && status == TW_OK; knob++) {
+    for (int end = 0; end < 2 && status == TW_OK; end++) {
+      double now = 0.0;
+      side[knob] = end ? 1 : -1;
+      status = at_ends(s, side, figure, &now, fault);
+      out->d[knob][end] = now - nominal;
+    }
+    side[knob] = 0;
+  }
+  return status;
+}
+
+/* the farthest that the figure goes towards `sign` */
+static tw_status corner(const tw_circuit_spec *s, const shares *share, tw_circuit_figure figure,
+                        double sign, double *value, tw_fault *fault)
 {
   signed char side[KNOB_COUNT];
   for (int knob = 0; knob < KNOB_COUNT; knob++) {
-    const double low = sign * share->d[knob][0][w], high = sign * share->d[knob][1][w];
+    const double low = sign * share->d[knob][0], high = sign * share->d[knob][1];
     side[knob] = (signed char)(low == 0.0 && high == 0.0 ? 0 : high > low ? 1 : -1);
   }
-  tw_status status = at_ends(s, side, w, value, fault);
+  tw_status status = at_ends(s, side, figure, value, fault);
   bool better = true;
   for (int pass = 0; pass < 8 && better && status == TW_OK; pass++) {
     better = false;
@@ -217,7 +215,7 @@ static tw_status corner(const tw_circuit_spec *s, const shares *share, int w, do
       if (side[knob] != 0) {
         double other = 0.0;
         side[knob] = (signed char)-side[knob];
-        status = at_ends(s, side, w, &other, fault);
+        status = at_ends(s, side, figure, &other, fault);
         if (status == TW_OK && sign * other > sign * *value) {
           *value = other;
           better = true;
@@ -230,11 +228,30 @@ static tw_status corner(const tw_circuit_spec *s, const shares *share, int w, do
   return status;
 }
 
+/* both ends of a figure, with its shares */
+static tw_status range_of(const tw_circuit_spec *s, tw_circuit_figure figure, shares *share,
+                          double *low, double *high, tw_fault *fault)
+{
+  tw_status status = find_shares(s, figure, share, fault);
+  if (status == TW_OK) {
+    status = corner(s, share, figure, -1.0, low, fault);
+  }
+  return status == TW_OK ? corner(s, share, figure, 1.0, high, fault) : status;
+}
+
+tw_status tw_circuit_range(const tw_circuit_spec *spec, tw_circuit_figure figure, double *low,
+                           double *high, tw_fault *fault)
+{
+  shares share;
+  const tw_status status = tw_circuit_check(spec, fault);
+  return status == TW_OK ? range_of(spec, figure, &share, low, high, fault) : status;
+}
+
 static void add_causes(const shares *share, tw_circuit_budget *out)
 {
   double squares = 0.0;
   for (int knob = 0; knob < KNOB_COUNT; knob++) {
-    const double a = share->d[knob][0][WATCH_THRESHOLD], b = share->d[knob][1][WATCH_THRESHOLD];
+    const double a = share->d[knob][0], b = share->d[knob][1];
     const double down = fmax(0.0, -fmin(a, b)), up = fmax(0.0, fmax(a, b));
     const tw_circuit_cause cause = cause_of_knob(knob);
     out->down[cause] += down;
@@ -258,20 +275,14 @@ tw_status tw_circuit_budget_of(const tw_circuit_spec *spec, tw_circuit_budget *o
   if (status != TW_OK) {
     return status;
   }
-  const watched from = {{nominal.threshold_voltage, nominal.rearm_voltage, nominal.trip}};
-  shares share;
-  status = find_shares(spec, &from, &share, fault);
-  const struct {
-    int watch;
-    double sign;
-    double *to;
-  } corners[] = {{WATCH_THRESHOLD, -1.0, &out->worst_low},
-                 {WATCH_THRESHOLD, 1.0, &out->worst_high},
-                 {WATCH_REARM, -1.0, &out->rearm_low},
-                 {WATCH_TRIP, -1.0, &out->trip_low},
-                 {WATCH_TRIP, 1.0, &out->trip_high}};
-  for (size_t i = 0; status == TW_OK && i < sizeof corners / sizeof corners[0]; i++) {
-    status = corner(spec, &share, corners[i].watch, corners[i].sign, corners[i].to, fault);
+  shares share, other;
+  double rearm_high;
+  status = range_of(spec, rearm_figure, &other, &out->rearm_low, &rearm_high, fault);
+  if (status == TW_OK) {
+    status = range_of(spec, trip_figure, &other, &out->trip_low, &out->trip_high, fault);
+  }
+  if (status == TW_OK) {
+    status = range_of(spec, threshold_figure, &share, &out->worst_low, &out->worst_high, fault);
   }
   if (status != TW_OK) {
     *out = (tw_circuit_budget){0};
