@@ -165,15 +165,12 @@ static void eccentric_ceramic(void **state)
   }
 }
 
-/* two ways to the same figure: the disc whose support and edge are shifted so that they have the
- * ceramic's centre again must not notice: a hole-free disc with rim = ceramic edge cannot shift, so
- * take the other limit: as the metal grows round a ledge near the ceramic, edge terms die away and
- * the shift acts through the ledge alone, Q/M = -g'(rs) lever: first order of g(|r - e|) */
+/* A second way to the same figure: with the plate's edge far away, what counts is the place
+ * relative to the ceramic alone, so g moves with it: g(|r - e|), less the ledge's own first order,
+ * which leans the disc rigidly. */
 static void eccentric_is_a_shift_of_the_ceramic(void **state)
 {
   (void)state;
-  /* a very wide free plate far outside the ledge: the charge depends on the place relative to the
-   * ceramic only, so q(r, theta) - support = g(|r - e|), plane of the supports taken out */
   tw_disc_spec s = disc_named("D20A");
   s.metal_radius = 120e-3;
   s.support = TW_DISC_LEDGE;
