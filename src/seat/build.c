@@ -64,40 +64,40 @@ static void add_disc_point(seat_build *b, double x, double y)
   b->grouped++;
 }
 
-/* Backing points under the disc: the middle, and rings out to where the void ends. The middle
- * touches first; the rings carry what follows when the disc is pressed flat. Each stands for its
- * share of the floor, which gives way by that share of the floor's stiffness. */
-enum { BACKING_RINGS = 3, BACKING_AROUND = 6 };
-static const double backing_share[BACKING_RINGS] = {0.25, 0.5, 0.75};
+/* Backing points under the disc: the middle, which touches first, rings inside the carrier's
+ * circle, to which the contact then spreads, and two outside it. Each point stands for its share of
+ * the floor, out to half way to the next ring. */
+enum { BACKING_RINGS = 7 };
+static const size_t backing_points[BACKING_RINGS] = {1, 4, 5, 6, 6, 6, 6};
+static const double backing_inside[BACKING_RINGS] = {0, .2, .42, .66, .95, 1, 1};
+static const double backing_outside[BACKING_RINGS] = {0, 0, 0, 0, 0, .3, .65};
 
-/* a disc with a hole has nothing in the middle that could touch the floor */
-static size_t first_backing_ring(const tw_seat_spec *s)
+static double backing_radius(const tw_seat_spec *s, size_t ring, double a)
 {
-  size_t ring = s->disc_hole_radius > 0.0 ? 1 : 0;
-  while (ring > 0 && ring < BACKING_RINGS &&
-         backing_share[ring - 1] * s->void_radius <= s->disc_hole_radius) {
-    ring++;
-  }
-  return ring;
+  const double inner = fmin(a, s->void_radius);
+  return backing_inside[ring] * inner + backing_outside[ring] * (s->void_radius - inner);
 }
 
-static tw_status add_backing(seat_build *b)
+/* a disc with a hole has nothing in the middle that could touch the floor */
+static bool has_backing_ring(const tw_seat_spec *s, double r)
+{
+  return !(s->disc_hole_radius > 0.0) || r > s->disc_hole_radius;
+}
+
+static tw_status add_backing(seat_build *b, double a)
 {
   const tw_seat_spec *s = b->spec;
   const double origin[3] = {0}, up[3] = {0, 0, 1};
-  if (!(s->void_depth > 0.0)) {
-    return TW_OK;
-  }
-  for (size_t ring = first_backing_ring(s); ring <= BACKING_RINGS; ring++) {
-    const size_t n = ring == 0 ? 1 : BACKING_AROUND;
-    const double r = ring == 0 ? 0.0 : backing_share[ring - 1] * s->void_radius;
+  for (size_t ring = 0; ring < BACKING_RINGS && s->void_depth > 0.0; ring++) {
+    const size_t n = backing_points[ring];
+    const double r = backing_radius(s, ring, a);
     const bool outer = s->void_step_radius > 0.0 && r > s->void_step_radius;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n && has_backing_ring(s, r); i++) {
       tw_seat_contact *c = NULL;
       /* turned so that no point lies under one of the carrier's */
       const double phi = 2.0 * PI * ((double)i + 0.37) / (double)n;
       if (b->grouped == TW_SEAT_GROUP || (c = seat_add_contact(b, origin, up)) == NULL) {
-        return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use at most 45 points over a void",
+        return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use at most 30 points over a void",
                        "too many contact points beside those of the backing");
       }
       c->grouped = c->backing = true;
@@ -109,24 +109,21 @@ static tw_status add_backing(seat_build *b)
 }
 
 /* the floor's own give: 1/(stiffness per area x area of the point's share) */
-static void soften_backing(seat_build *b, size_t first)
+static void soften_backing(seat_build *b, size_t first, double a)
 {
   const tw_seat_spec *s = b->spec;
-  if (!(s->backing_stiffness > 0.0)) {
-    return;
-  }
-  const size_t from = first_backing_ring(s);
-  for (size_t i = first; i < b->grouped; i++) {
-    const size_t place = i - first; /* the middle, if it is there, is one point */
-    const size_t ring = from > 0     ? from + place / BACKING_AROUND
-                        : place == 0 ? 0
-                                     : 1 + (place - 1) / BACKING_AROUND;
-    /* rings of equal width about 1/4, 1/2, 3/4 of the radius; the last one out to 7/8 */
-    const double inner = ring == 0 ? 0.0 : backing_share[ring - 1] - 0.125;
-    const double outer = ring == 0 ? 0.125 : backing_share[ring - 1] + 0.125;
-    const double area = PI * (outer * outer - inner * inner) * s->void_radius * s->void_radius /
-                        (ring == 0 ? 1.0 : (double)BACKING_AROUND);
-    b->compliance[i * b->grouped + i] += 1.0 / (s->backing_stiffness * area);
+  size_t at = first;
+  for (size_t ring = 0; ring < BACKING_RINGS && s->backing_stiffness > 0.0; ring++) {
+    const double r = backing_radius(s, ring, a);
+    const double before = ring == 0 ? 0.0 : backing_radius(s, ring - 1, a);
+    const double after =
+        ring + 1 == BACKING_RINGS ? s->void_radius : backing_radius(s, ring + 1, a);
+    const double inner = 0.5 * (before + r), outer = 0.5 * (r + after);
+    const double area = PI * (outer * outer - inner * inner) / (double)backing_points[ring];
+    for (size_t i = 0; i < backing_points[ring] && has_backing_ring(s, r) && at < b->grouped; i++) {
+      b->compliance[at * b->grouped + at] += 1.0 / (s->backing_stiffness * area);
+      at++;
+    }
   }
 }
 
@@ -167,7 +164,7 @@ tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, d
     /* the carrier keeps its axis; the disc's centre lies at -e */
     add_disc_point(b, ex + place[0], ey + place[1]);
   }
-  tw_status status = add_backing(b);
+  tw_status status = add_backing(b, a);
   if (status != TW_OK) {
     return status;
   }
@@ -179,7 +176,7 @@ tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, d
   for (size_t i = 0; i < b->grouped; i++) {
     b->contact[first + i].charge = b->charge[i];
   }
-  soften_backing(b, points);
+  soften_backing(b, points, a);
   b->axial = even_stiffness(b, points);
   if (!(b->axial > 0.0 && isfinite(b->axial))) {
     return tw_fail(b->fault, TW_BAD_INPUT, "disc", "check disc and support",

@@ -254,7 +254,8 @@ tw_status seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_f
 {
   *out = NULL;
   size_t grouped = 0;
-  for (size_t i = 0; i < parts->contacts; i++) {
+  const bool fits = parts->contacts <= TW_SEAT_CONTACTS;
+  for (size_t i = 0; fits && i < parts->contacts; i++) {
     grouped += parts->contact[i].grouped ? 1 : 0;
   }
   tw_status status = check_parts(parts, grouped, fault);
