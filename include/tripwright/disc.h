@@ -283,9 +283,14 @@ typedef struct tw_disc_stress {
 
 #define TW_DISC_STRESS_ROWS 8
 /* Fills rows from the ceramic's free side to the bare metal face; *count <= TW_DISC_STRESS_ROWS.
- * Local stress under a sharp foot is not in it. Errors as tw_disc_at. */
+ * Local stress under a sharp foot is not in it: a load on one leg is bounded by that of a centred
+ * ring of tw_disc_point_ring. Errors as tw_disc_at. */
 tw_status tw_disc_stresses(const tw_disc *disc, double radius, tw_disc_stress *rows, size_t *count,
                            tw_fault *fault);
+
+/* radius of the ring that stresses the disc's centre as a load does that is spread over a patch of
+ * radius `patch` (>= 0). Source: docs/models/disc.md, stress (Roark's equivalent radius). */
+double tw_disc_point_ring(const tw_disc *disc, double patch);
 
 const char *tw_disc_layer_name(tw_disc_layer layer);
 const char *tw_disc_support_name(tw_disc_support support);

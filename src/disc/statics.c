@@ -89,3 +89,25 @@ double tw_statics_w(const tw_statics *s, double radius)
   return v[0] * s->x[e * per] + v[1] * s->x[e * per + 1] + v[2] * s->x[(e + 1) * per] +
          v[3] * s->x[(e + 1) * per + 1];
 }
+
+tw_local tw_statics_local(const tw_statics *s, int e, double x)
+{
+  const double r0 = s->mesh.radius[e], h = s->mesh.radius[e + 1] - r0;
+  const double *a = s->x + 3 * e, *b = a + 3;
+  double middle[2];
+  tw_ring_middle(&s->set, 0, e, s->x, middle);
+  /* derivatives of the cubic w and the quadratic u */
+  const double dw = (-6.0 * x + 6.0 * x * x) / h * (a[0] - b[0]) +
+                    (1.0 - 4.0 * x + 3.0 * x * x) * a[1] + x * (3.0 * x - 2.0) * b[1];
+  const double ddw = (-6.0 + 12.0 * x) / (h * h) * (a[0] - b[0]) + (-4.0 + 6.0 * x) / h * a[1] +
+                     (6.0 * x - 2.0) / h * b[1];
+  return (tw_local){
+      .u = (1.0 - x) * (1.0 - 2.0 * x) * a[2] + 4.0 * x * (1.0 - x) * middle[0] +
+           x * (2.0 * x - 1.0) * b[2],
+      .du = ((4.0 * x - 3.0) * a[2] + (4.0 - 8.0 * x) * middle[0] + (4.0 * x - 1.0) * b[2]) / h,
+      .b = -dw,
+      .db = -ddw,
+      .w = tw_statics_w(s, r0 + h * x),
+      .zone = s->mesh.zone[e],
+  };
+}

@@ -31,5 +31,7 @@ void tw_statics_load(tw_statics *s, double radius, double amount);
 /* `first`: no load before this unknown */
 void tw_statics_solve(tw_statics *s, int first);
 double tw_statics_w(const tw_statics *s, double radius);
+/* u, slope and their derivatives inside element e at the part `x` (0..1) of its length; n = 0 */
+tw_local tw_statics_local(const tw_statics *s, int e, double x);
 
 #endif

@@ -3,7 +3,8 @@
 
 #include <string.h>
 
-#define SAMPLES 16 /* a segment, for the peak */
+#define SAMPLES      16 /* a segment, for the peak */
+#define BED_ELEMENTS 100
 
 typedef struct planar {
   double radial, hoop;
@@ -38,24 +39,107 @@ static const tw_layer *layer_of(const tw_zone *zone, tw_disc_layer name)
   return NULL;
 }
 
-/* largest tension of one face along the radius, both sides of every border */
+/* keep the largest tension of one face */
+static void see(const tw_disc *d, tw_local at, double r, tw_disc_stress *row)
+{
+  const tw_layer *l = layer_of(at.zone, row->layer);
+  if (l == NULL) {
+    return;
+  }
+  const planar p = stress_at(d, at, r, l, row->outer ? l->z1 : l->z0, 0.0);
+  const double most = d->side > 0.0 ? fmax(p.radial, p.hoop) : -fmin(p.radial, p.hoop);
+  if (most > row->peak_tension) {
+    row->peak_tension = most;
+    row->peak_radius = r;
+  }
+}
+
+/* along the radius, both sides of every border */
 static void find_peak(const tw_disc *d, const tw_disc_field *f, tw_disc_stress *row)
 {
-  row->peak_tension = -HUGE_VAL;
   for (int i = 0; i < f->count; i++) {
     const tw_segment *s = &f->segment[i];
-    const tw_layer *l = layer_of(s->zone, row->layer);
-    for (int k = 0; l != NULL && k <= SAMPLES; k++) {
+    for (int k = 0; k <= SAMPLES; k++) {
       const double r = s->inner + (s->outer - s->inner) * k / SAMPLES;
-      const tw_local at = tw_disc_field_side(f, r, k > 0 || i == 0);
-      const planar p = stress_at(d, at, r, l, row->outer ? l->z1 : l->z0, 0.0);
-      const double most = d->side > 0.0 ? fmax(p.radial, p.hoop) : -fmin(p.radial, p.hoop);
-      if (most > row->peak_tension) {
-        row->peak_tension = most;
-        row->peak_radius = r;
-      }
+      see(d, tw_disc_field_side(f, r, k > 0 || i == 0), r, row);
     }
   }
+}
+
+static void fill_centre(const tw_disc *d, tw_local sc, tw_local oc, double open,
+                        tw_disc_stress *row)
+{
+  const tw_layer *l = layer_of(&d->lam.zone[0], row->layer);
+  const double z = row->outer ? l->z1 : l->z0, r = d->lam.hole;
+  row->centre_short = d->side * stress_at(d, sc, r, l, z, 0.0).hoop;
+  row->centre_open = d->side * stress_at(d, oc, r, l, z, open).hoop;
+}
+
+/* on an elastic bed: the same from ring elements, peaks at their middles */
+static tw_status stresses_on_bed(const tw_disc *d, double radius, double open, tw_disc_stress *rows,
+                                 size_t count)
+{
+  tw_statics s;
+  tw_status status = tw_statics_new(
+      &d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, BED_ELEMENTS), &radius, 1, 0, &s);
+  if (status != TW_OK) {
+    return status;
+  }
+  if (!tw_statics_harmonic(&s, 0)) {
+    tw_statics_free(&s);
+    return TW_NO_ANSWER;
+  }
+  tw_local centre[2];
+  for (int opened = 1; opened >= 0; opened--) { /* short last: its state is sampled below */
+    tw_statics_clear(&s);
+    tw_statics_load(&s, radius, 1.0);
+    for (int i = 0; i < s.k.size; i++) {
+      s.x[i] -= opened ? open * s.p[i] : 0.0;
+    }
+    tw_statics_solve(&s, 0);
+    centre[opened] = tw_statics_local(&s, 0, 0.0);
+  }
+  for (size_t i = 0; i < count; i++) {
+    fill_centre(d, centre[0], centre[1], open, &rows[i]);
+    for (int e = 0; e + 1 < s.mesh.nodes; e++) {
+      const double middle = (s.mesh.radius[e] + s.mesh.radius[e + 1]) / 2.0;
+      see(d, tw_statics_local(&s, e, 0.5), middle, &rows[i]);
+    }
+  }
+  tw_statics_free(&s);
+  return TW_OK;
+}
+
+static tw_status stresses_of_zones(const tw_disc *d, double radius, double open,
+                                   tw_disc_stress *rows, size_t count)
+{
+  tw_disc_field loaded, opened;
+  if (!tw_disc_loaded_field(d, radius, 0.0, &loaded) ||
+      !tw_disc_loaded_field(d, radius, open, &opened)) {
+    return TW_NO_ANSWER;
+  }
+  const tw_local sc = tw_disc_field_at(&loaded, d->lam.hole);
+  const tw_local oc = tw_disc_field_at(&opened, d->lam.hole);
+  for (size_t i = 0; i < count; i++) {
+    fill_centre(d, sc, oc, open, &rows[i]);
+    find_peak(d, &loaded, &rows[i]);
+  }
+  return TW_OK;
+}
+
+static double thickness(const tw_disc *d)
+{
+  const tw_zone *first = &d->lam.zone[0];
+  return first->layer[first->layers - 1].z1 - first->layer[0].z0;
+}
+
+/* a load spread over a patch of radius r0 acts as if over sqrt(1.6 r0^2 + t^2) - 0.675 t when r0 is
+ * under half the thickness (Roark); a ring of exp(-1/2) of that has the same moment */
+double tw_disc_point_ring(const tw_disc *d, double patch)
+{
+  const double t = thickness(d);
+  const double even = patch < 0.5 * t ? sqrt(1.6 * patch * patch + t * t) - 0.675 * t : patch;
+  return exp(-0.5) * even;
 }
 
 tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows, size_t *count,
@@ -66,36 +150,28 @@ tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows
   if (status != TW_OK) {
     return status;
   }
-  if (d->lies || d->hold.bed > 0.0) {
+  if (d->lies) {
     return tw_fail(fault, TW_NO_ANSWER, "support.kind", "support the disc at its rim or a ledge",
-                   "bending stress is not given for a disc whose whole face is supported");
+                   "a disc that lies flat on a rigid face has no bending stress");
   }
-  /* under a point the plate's stress has no end; the thickness limits it to that of this ring
-   * (Roark's equivalent radius 0.325 t of a point, turned into the ring of equal moment) */
-  const tw_zone *first = &d->lam.zone[0];
-  const double thick = first->layer[first->layers - 1].z1 - first->layer[0].z0;
-  const double ring = fmin(fmax(radius, 0.325 * exp(-0.5) * thick), d->reach);
+  /* under a point the plate's stress has no end: the thickness limits it */
+  const double ring = fmin(fmax(radius, tw_disc_point_ring(d, 0.0)), d->reach);
   const double open = d->mounted > 0.0 ? -tw_disc_bend(d, ring, NULL) / d->mounted : 0.0;
-  tw_disc_field loaded, opened;
-  if (!tw_disc_loaded_field(d, ring, 0.0, &loaded) ||
-      !tw_disc_loaded_field(d, ring, open, &opened)) {
-    return tw_fail(fault, TW_NO_ANSWER, "support.kind", "check thicknesses and support",
-                   "the equations of the loaded disc have no solution");
-  }
-  const double centre = d->lam.hole;
-  const tw_local sc = tw_disc_field_at(&loaded, centre), oc = tw_disc_field_at(&opened, centre);
+  const tw_zone *first = &d->lam.zone[0];
   for (int i = first->layers - 1; i >= 0; i--) {
-    const tw_layer *l = &first->layer[i];
     for (int face = 1; face >= 0; face--) {
-      tw_disc_stress *row = &rows[(*count)++];
-      memset(row, 0, sizeof *row);
-      const double z = face == 1 ? l->z1 : l->z0;
-      row->layer = l->name;
-      row->outer = face == 1;
-      row->centre_short = d->side * stress_at(d, sc, centre, l, z, 0.0).hoop;
-      row->centre_open = d->side * stress_at(d, oc, centre, l, z, open).hoop;
-      find_peak(d, &loaded, row);
+      rows[(*count)++] = (tw_disc_stress){
+          .layer = first->layer[i].name, .outer = face == 1, .peak_tension = -HUGE_VAL};
     }
+  }
+  status = d->hold.bed > 0.0 ? stresses_on_bed(d, ring, open, rows, *count)
+                             : stresses_of_zones(d, ring, open, rows, *count);
+  if (status != TW_OK) {
+    *count = 0;
+    return status == TW_NO_MEMORY
+               ? tw_fail(fault, status, "", "", "no memory for the stress of the disc")
+               : tw_fail(fault, status, "support.kind", "check thicknesses and support",
+                         "the equations of the loaded disc have no solution");
   }
   return TW_OK;
 }

@@ -131,9 +131,7 @@ static tw_status use_all(const tw_disc_spec *spec)
   s = s == TW_OK ? tw_disc_compliance(disc, 4, R, AZ, TW_DISC_OPEN, c, &fault) : s;
   s = s == TW_OK ? tw_disc_charge(disc, 4, R, AZ, q, &fault) : s;
   s = s == TW_OK ? tw_disc_press(disc, 3e-3, 20.0, TW_DISC_OPEN, &b, &fault) : s;
-  s = s == TW_OK && spec->support != TW_DISC_FOUNDATION
-          ? tw_disc_stresses(disc, 3e-3, rows, &count, &fault)
-          : s;
+  s = s == TW_OK ? tw_disc_stresses(disc, 3e-3, rows, &count, &fault) : s;
   tw_disc_free(disc);
   return s;
 }

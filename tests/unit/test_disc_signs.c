@@ -87,6 +87,43 @@ static void stress_from_either_face(void **state)
   assert_rel(worst[1], 0.776e6, 1e-3);
 }
 
+/* a bed that is soft against the disc and reaches everywhere leaves the stress of a plate on a bed:
+ * under a point, M = P/(4 pi) (1 + nu) [ln(2 l/c) - 0.5772] for a small ring c (Timoshenko,
+ * infinite plate on an elastic bed, from memory); and point stress by Roark's radius */
+static void stress_on_a_bed_and_under_a_point(void **state)
+{
+  (void)state;
+  tw_disc_spec s = disc_20();
+  s.metal_radius = 40e-3;
+  s.metal_thickness = 0.4e-3;
+  s.ceramic_thickness = 0.0;
+  s.support = TW_DISC_FOUNDATION;
+  s.foundation_stiffness = 3e9;
+  tw_disc *disc = solve(&s);
+  const double nu = s.metal.poisson, t = 0.4e-3;
+  const double d = s.metal.young * t * t * t / (12.0 * (1.0 - nu * nu));
+  const double l = pow(d / s.foundation_stiffness, 0.25), c = 0.2e-3;
+  tw_disc_stress row[TW_DISC_STRESS_ROWS];
+  size_t count;
+  assert_int_equal(tw_disc_stresses(disc, c, row, &count, NULL), TW_OK);
+  assert_int_equal(count, 2);
+  /* a ring of radius c: ln c; small terms of (c/l)^2 left out */
+  const double moment = (1.0 + nu) / (4.0 * acos(-1.0)) * (log(2.0 * l / c) - 0.57721566);
+  assert_rel(row[1].centre_short, 6.0 * moment / (t * t), 5e-3);
+  assert_rel(row[1].peak_tension, row[1].centre_short, 0.01);
+  tw_disc_free(disc);
+
+  /* simply supported, central patch of 0.1 mm: 3 P/(2 pi t^2) [(1+nu) ln(R/r') + 1] (Roark) */
+  s.support = TW_DISC_RIM;
+  disc = solve(&s);
+  const double even = sqrt(1.6 * 1e-8 + t * t) - 0.675 * t;
+  const double roark = 1.5 / (acos(-1.0) * t * t) * ((1.0 + nu) * log(40e-3 / even) + 1.0);
+  assert_int_equal(tw_disc_stresses(disc, tw_disc_point_ring(disc, 0.1e-3), row, &count, NULL),
+                   TW_OK);
+  assert_rel(row[1].centre_short, roark, 1e-4);
+  tw_disc_free(disc);
+}
+
 /* exact zones against ring elements on a disc with a hole, and the hole closing */
 static void hole(void **state)
 {
@@ -233,6 +270,7 @@ int main(void)
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(sign_of_a_push),
       cmocka_unit_test(stress_from_either_face),
+      cmocka_unit_test(stress_on_a_bed_and_under_a_point),
       cmocka_unit_test(hole),
       cmocka_unit_test(plate_without_ceramic),
       cmocka_unit_test(held_nowhere),
