@@ -133,16 +133,20 @@ const char *tw_source_line(const tw_source *source, int line, char *out, size_t 
   return out;
 }
 
-size_t tw_source_byte(const tw_source *source, int line, int column)
+size_t tw_source_byte(const tw_source *source, int line, int column, tw_cursor *last)
 {
   if (line < 1 || (size_t)line > source->lines) {
     return source->length;
   }
-  size_t at = source->line[line - 1];
-  for (int c = 1; c < column && at < source->length; c++) {
-    at += character((const unsigned char *)source->text + at, source->length - at);
+  if (last->line != line || last->column > column) {
+    *last = (tw_cursor){.line = line, .column = 1, .byte = source->line[line - 1]};
   }
-  return at;
+  while (last->column < column && last->byte < source->length) {
+    last->byte +=
+        character((const unsigned char *)source->text + last->byte, source->length - last->byte);
+    last->column++;
+  }
+  return last->byte;
 }
 
 int tw_characters(const char *text, size_t bytes)

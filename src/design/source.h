@@ -6,13 +6,14 @@
 #ifndef TW_DESIGN_SOURCE_H
 #define TW_DESIGN_SOURCE_H
 
-#include "tripwright/files.h"
 #include "tripwright/base.h"
+#include "tripwright/files.h"
 
 #define TW_FILE_LIMIT  ((size_t)1 << 20) /* bytes of a design file */
 #define TW_DEPTH_LIMIT 8
 #define TW_NODE_LIMIT  50000
 #define TW_WORD_LIMIT  4096 /* bytes of one scalar */
+#define TW_KEYS_LIMIT  500  /* keys of one map */
 
 typedef struct tw_source {
   const char *file; /* as messages name it */
@@ -45,8 +46,13 @@ tw_status tw_source_tree(tw_arena *arena, const tw_source *source, tw_messages *
                          tw_node **out);
 /* copy of line `line` (from 1) without its end, NULL if it is long or unknown */
 const char *tw_source_line(const tw_source *source, int line, char *out, size_t size);
-/* byte of (line, column), both from 1 */
-size_t tw_source_byte(const tw_source *source, int line, int column);
+/* byte of (line, column), both from 1; *last (zeroed before the first call) is where the search of
+ * the next call starts, so that places asked for in order cost one pass */
+typedef struct tw_cursor {
+  int line, column;
+  size_t byte;
+} tw_cursor;
+size_t tw_source_byte(const tw_source *source, int line, int column, tw_cursor *last);
 
 const tw_node *tw_node_child(const tw_node *map, const char *key);
 /* characters (not bytes) among the first `bytes` of text */

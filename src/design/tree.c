@@ -13,6 +13,7 @@ typedef struct builder {
   tw_node *open[TW_DEPTH_LIMIT + 1];
   size_t depth, nodes;
   tw_node *root;
+  tw_cursor cursor;
   /* the key that waits for its value */
   const char *key;
   int key_line, key_column;
@@ -99,9 +100,9 @@ static tw_status hang(builder *b, tw_node *node, yaml_mark_t mark)
   return TW_OK;
 }
 
-static size_t byte_at(const tw_source *source, yaml_mark_t mark)
+static size_t byte_at(builder *b, yaml_mark_t mark)
 {
-  return tw_source_byte(source, (int)mark.line + 1, (int)mark.column + 1);
+  return tw_source_byte(b->source, (int)mark.line + 1, (int)mark.column + 1, &b->cursor);
 }
 
 static tw_node *new_node(builder *b, tw_node_kind kind, const yaml_event_t *event)
@@ -111,14 +112,17 @@ static tw_node *new_node(builder *b, tw_node_kind kind, const yaml_event_t *even
     node->kind = kind;
     node->line = (int)event->start_mark.line + 1;
     node->column = (int)event->start_mark.column + 1;
-    node->start = tw_source_byte(b->source, node->line, node->column);
-    node->end = byte_at(b->source, event->end_mark);
+    node->start = byte_at(b, event->start_mark);
+    node->end = byte_at(b, event->end_mark);
   }
   return node;
 }
 
 static tw_status duplicate(builder *b, const tw_node *map, const char *key, yaml_mark_t mark)
 {
+  if (map->count >= TW_KEYS_LIMIT) {
+    return refuse(b, mark, NULL, "too many keys in one group");
+  }
   const tw_node *other = tw_node_child(map, key);
   if (!other) {
     return TW_OK;
@@ -187,7 +191,7 @@ static void close_collection(builder *b, const yaml_event_t *event)
 {
   tw_node *node = b->open[--b->depth];
   if (node->flow) {
-    node->end = byte_at(b->source, event->end_mark);
+    node->end = byte_at(b, event->end_mark);
   } else {
     node->end = node->last ? node->last->end : node->start;
   }

@@ -90,6 +90,7 @@ static void too_much_is_refused(void **state)
       {"design: ", "x", "\n", "this text is too long or holds a zero byte", 5000},
       {"a: ", "[", "\n", "nested too deeply", 100000},
       {"machine: {feeds: [1", ", 1", "]}\n", "a list of 1 to 2000 rows is expected", 2001},
+      {"parts: {a0: {}", ", a%zu: {}", "}\n", "too many keys in one group", 501},
       {"parts: {a0: {}", ", a%zu: {}", "}\n", "more than 200 entries", 201},
   };
   for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
