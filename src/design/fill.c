@@ -360,12 +360,21 @@ void tw_fill_from_library(tw_reading *r)
   stage_as_amplifier(r);
 }
 
+/* fields of a disc that is not there have no defaults */
+static bool wants_default(const tw_reading *r, tw_field field)
+{
+  const char *path = tw_field_of(field)->path;
+  if (strncmp(path, "disc.", 5) == 0) {
+    return tw_describes_disc(r->design);
+  }
+  return strncmp(path, "support.", 8) != 0 || tw_describes_disc(r->design) ||
+         tw_design_has(r->design, TW_F_support_kind);
+}
+
 void tw_fill_defaults(tw_reading *r)
 {
-  const bool disc = tw_describes_disc(r->design);
   for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
-    const bool of_disc = strncmp(tw_field_of((tw_field)i)->path, "disc.", 5) == 0;
-    if (disc || !of_disc) {
+    if (wants_default(r, (tw_field)i)) {
       set_default(r, (tw_field)i);
     }
   }

@@ -11,8 +11,11 @@ typedef struct printer {
   tw_units *units;
   tw_system system;
   const tw_sink *sink;
+  int column; /* characters since the line began */
   bool stopped;
 } printer;
+
+#define TW_ORIGIN_COLUMN 44
 
 static void put(printer *p, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
@@ -25,6 +28,9 @@ static void put(printer *p, const char *format, ...)
   va_end(list);
   const size_t length = n < 0 ? 0 : (size_t)n < sizeof text ? (size_t)n : sizeof text - 1;
   p->stopped = p->stopped || !p->sink->put(p->sink->self, text, length);
+  const char *line = strrchr(text, '\n');
+  p->column =
+      line ? tw_characters(line + 1, strlen(line + 1)) : p->column + tw_characters(text, length);
 }
 
 static void shown_unit(const printer *p, const char *name, tw_unit *out)
@@ -121,7 +127,8 @@ static void put_table(printer *p, const tw_field_info *info, const tw_table *tab
 
 static void put_origin(printer *p, const tw_value *v)
 {
-  put(p, "  # %s", tw_origin_word(v->origin));
+  const int gap = TW_ORIGIN_COLUMN - p->column;
+  put(p, "%*s# %s", gap > 2 ? gap : 2, "", tw_origin_word(v->origin));
   if (v->origin > TW_ORIGIN_LIBRARY && v->place.line > 0) {
     put(p, ", %s:%d", v->place.file, v->place.line);
   }

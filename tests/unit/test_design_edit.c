@@ -214,10 +214,12 @@ static void flat_names_the_origin(void **state)
   page p = {0};
   const tw_sink sink = {keep, &p};
   assert_int_equal(tw_design_print_flat(design, units, TW_METRIC, &sink), TW_OK);
-  assert_non_null(strstr(p.text, "  part: \"brass_20_6k3\"  # given, design:1\n"));
-  assert_non_null(strstr(p.text, "  metal_diameter: 20 mm  # library\n"));
-  assert_non_null(strstr(p.text, "  bond_thickness: 0 um  # default\n"));
-  assert_non_null(strstr(p.text, "  capacitance: 11 nF  # measured, design:3\n"));
+  assert_non_null(
+      strstr(p.text, "  part: \"brass_20_6k3\"                      # given, design:1\n"));
+  assert_non_null(strstr(p.text, "  metal_diameter: 20 mm                     # library\n"));
+  assert_non_null(strstr(p.text, "  bond_thickness: 0 um                      # default\n"));
+  assert_non_null(
+      strstr(p.text, "  capacitance: 11 nF                        # measured, design:3\n"));
   tw_design_free(design);
   free(p.text);
 }
