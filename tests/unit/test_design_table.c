@@ -115,6 +115,29 @@ static void choices_have_sets(void **state)
   assert_int_equal(tw_choice_find(TW_SET_CIRCUIT, "charge"), TW_CIRCUIT_CHARGE);
 }
 
+/* docs/models/parts-format.md names every key of the library */
+static void the_format_names_every_key(void **state)
+{
+  (void)state;
+  FILE *f = fopen(TW_SOURCE_DIR "/docs/models/parts-format.md", "rb");
+  assert_non_null(f);
+  static char text[65536];
+  assert_true(fread(text, 1, sizeof text - 1, f) > 0);
+  fclose(f);
+  for (int kind = 0; kind < TW_KIND_COUNT; kind++) {
+    const char *start = strstr(text, "| kind | key |");
+    assert_non_null(start);
+    start = strstr(start, tw_part_kind_file((tw_part_kind)kind));
+    assert_non_null(start);
+    for (size_t i = 0; i < tw_part_key_count((tw_part_kind)kind); i++) {
+      const char *key = tw_part_key_at((tw_part_kind)kind, i)->key;
+      if (!strstr(start, key)) {
+        fail_msg("%s: %s is not in the docs", tw_part_kind_file((tw_part_kind)kind), key);
+      }
+    }
+  }
+}
+
 /* the guide lists every field with unit and default as the table has them */
 static void the_guide_lists_every_field(void **state)
 {
@@ -202,6 +225,7 @@ int main(void)
       cmocka_unit_test(conditions_name_choices_and_words),
       cmocka_unit_test(choices_have_sets),
       cmocka_unit_test(the_guide_lists_every_field),
+      cmocka_unit_test(the_format_names_every_key),
       cmocka_unit_test(library_rows_fit_the_table),
       cmocka_unit_test(default_rows_exist),
   };
