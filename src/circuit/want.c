@@ -23,6 +23,7 @@ typedef struct search {
   bool any;     /* some trial had a result */
   tw_fault why; /* of the first trial without one */
   bool missing;
+  tw_status stopped; /* cancelled, or out of memory: nothing more is tried */
 } search;
 
 static trial try_at(search *s, double value)
@@ -30,8 +31,17 @@ static trial try_at(search *s, double value)
   trial t = {.value = value};
   tw_fault fault = {0};
   double result = 0.0;
+  if (s->stopped != TW_OK) {
+    return t;
+  }
   s->out->trials++;
-  t.has = s->want->measure(s->want->self, value, &result, &fault) == TW_OK && isfinite(result);
+  const tw_status status = s->want->measure(s->want->self, value, &result, &fault);
+  if (status == TW_CANCELLED || status == TW_NO_MEMORY) {
+    s->stopped = status;
+    s->why = fault;
+    return t;
+  }
+  t.has = status == TW_OK && isfinite(result);
   if (!t.has) {
     s->why = s->missing ? s->why : fault;
     s->missing = true;
@@ -277,8 +287,11 @@ tw_status tw_want_solve(const tw_want *want, tw_want_answer *out, tw_fault *faul
     examine(&s, trials[i - 1], trials[i], true);
   }
   sort_roots(out);
-  if (best.has) {
+  if (best.has && s.stopped == TW_OK) {
     list_rows(&s, out->roots > 0 ? out->root[0] : best.value);
+  }
+  if (s.stopped != TW_OK) {
+    return tw_fail(fault, s.stopped, s.why.field, s.why.hint, "%.200s", s.why.text);
   }
   return out->roots > 0 ? TW_OK : no_answer(&s, fault);
 }

@@ -209,6 +209,32 @@ static void test_bad(void **state)
   assert_int_equal(tw_want_solve(&w, &a, &fault), TW_NO_ANSWER);
 }
 
+/* a user who has seen enough: nothing more is tried, and it is no "out of reach" */
+static tw_status stop_at_seven(void *self, double value, double *result, tw_fault *fault)
+{
+  int *count = self;
+  *result = value;
+  return ++*count < 7 ? TW_OK : tw_fail(fault, TW_CANCELLED, "", "", "cancelled");
+}
+
+static void test_cancelled(void **state)
+{
+  (void)state;
+  tw_want_answer a;
+  tw_fault fault = {0};
+  int count = 0;
+  const tw_want want = {.measure = stop_at_seven,
+                        .self = &count,
+                        .target = 5e3,
+                        .low = 1,
+                        .high = 1e4,
+                        .series = 24,
+                        .rows = 5};
+  assert_int_equal(tw_want_solve(&want, &a, &fault), TW_CANCELLED);
+  assert_int_equal(count, 7);
+  assert_string_equal(fault.text, "cancelled");
+}
+
 /* ---- on boards
  * -------------------------------------------------------------------------------------- */
 
@@ -267,6 +293,7 @@ int main(void)
       cmocka_unit_test(test_any_value), cmocka_unit_test(test_two_roots),
       cmocka_unit_test(test_jump),      cmocka_unit_test(test_ends_of_results),
       cmocka_unit_test(test_bad),       cmocka_unit_test(test_board),
+      cmocka_unit_test(test_cancelled),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
