@@ -95,6 +95,18 @@ double tw_harmonics_rest(const tw_harmonics *h, const double *angle, const doubl
                          size_t through);
 double tw_harmonics_at(const tw_harmonics *h, double angle);
 
+/* Lobing: largest minus smallest of the fitted curve round the turn, with an interval by resampling
+ * the residuals (Efron 1979, residuals widened by sqrt(n/(n-p)), reflected about the estimate so
+ * that what the scatter adds to a peak-to-valley is taken out, expanded by t over z for few degrees
+ * of freedom; docs/models/qualify.md 6). */
+typedef struct tw_lobing {
+  double value, low, high, level;
+  double third, third_u; /* amplitude of the three-lobe part */
+} tw_lobing;
+tw_status tw_lobing_of(const double *angle, const double *radius, size_t n, size_t orders,
+                       size_t repeats, uint64_t seed, double level, tw_lobing *out,
+                       tw_fault *fault);
+
 /* ---- ring and sphere tests ---------------------------------------------------------------------
  */
 

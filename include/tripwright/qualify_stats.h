@@ -37,6 +37,11 @@ tw_status tw_moments_of(const double *reading, size_t n, double level, tw_moment
 /* sqrt(2/(n-1)) Gamma(n/2)/Gamma((n-1)/2), n >= 2 */
 double tw_c4(size_t n);
 
+/* mean range of n normal readings over sigma, n >= 2 */
+double tw_d2(size_t n);
+/* interval of the range that n such touches show on average: d2(n) times that of sigma */
+tw_interval tw_range_interval(const tw_moments *moments);
+
 /* the wrapped-up sum of squares about the mean, and the mean, in extended precision */
 void tw_sums_of(const double *reading, size_t n, long double *mean, long double *squares);
 

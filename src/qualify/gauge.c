@@ -239,21 +239,8 @@ tw_status tw_gauge_crossed(const double *reading, const uint32_t *part, const ui
 /* ---- average and range
  * ---------------------------------------------------------------------------- */
 
-/* mean (power 1) or mean square (power 2) of the range of n normal values, by the trapezium rule:
- * E W = integral of 1 - P^n - Q^n; E W^2 = 2 x double integral over x < y of
- * 1 - P(y)^n - Q(x)^n + (P(y) - P(x))^n. The integrand is smooth and dies off at both ends, where
- * this rule converges faster than any power of the step. */
-static double mean_range(size_t n)
-{
-  const double h = 0.01;
-  double sum = 0.0;
-  for (int i = -1000; i <= 1000; i++) {
-    const double p = gsl_cdf_ugaussian_P(i * h), q = gsl_cdf_ugaussian_Q(i * h);
-    sum += (1.0 - pow(p, (double)n) - pow(q, (double)n)) * h;
-  }
-  return sum;
-}
-
+/* mean square of the range of n normal values, by the trapezium rule: E W^2 = 2 x the integral over
+ * x < y of 1 - P(y)^n - Q(x)^n + (P(y) - P(x))^n; see tw_d2 */
 static double mean_square_range(size_t n)
 {
   const double h = 0.02;
@@ -275,7 +262,7 @@ static double mean_square_range(size_t n)
 /* d2* for g ranges of n: sqrt(d2^2 + d3^2 / g); g = 0 stands for many */
 static double range_divisor(size_t n, size_t g)
 {
-  const double d2 = mean_range(n), d3_squared = mean_square_range(n) - d2 * d2;
+  const double d2 = tw_d2(n), d3_squared = mean_square_range(n) - d2 * d2;
   return sqrt(d2 * d2 + (g ? d3_squared / (double)g : 0.0));
 }
 
@@ -287,7 +274,7 @@ tw_status tw_range_factors_for(size_t parts, size_t operators, size_t trials, tw
                    "no range factors for %zu parts, %zu operators, %zu trials", parts, operators,
                    trials);
   }
-  const double d2 = mean_range(trials);
+  const double d2 = tw_d2(trials);
   *out = (tw_range_factors){
       .k1 = 1.0 / range_divisor(trials, parts * operators > 15 ? 0 : parts * operators)};
   out->k2 = operators > 1 ? 1.0 / range_divisor(operators, 1) : 0.0;

@@ -164,10 +164,19 @@ static void check_words(struct words_reader *r)
   if (w->last_parameter < w->first_parameter + 2) {
     wrong(r, "three parameters a touch", "last_parameter is below first_parameter in", w->name);
   }
-  check_places(r, "record:", w->record, " n  p  q  r ");
-  check_places(r, "check:", w->check, " n ");
-  check_places(r, "orient:", w->orient, " angle ");
-  check_places(r, "dwell:", w->dwell, " seconds ");
+  for (size_t i = 0; i < TW_TEXTS; i++) {
+    static const struct {
+      const char *key, *may;
+    } open[] = {{"record", " n  p  q  r "},
+                {"check", " n "},
+                {"orient", " angle "},
+                {"dwell", " seconds "}};
+    const char *may = "";
+    for (size_t k = 0; k < sizeof open / sizeof open[0]; k++) {
+      may = strcmp(open[k].key, texts[i].key) == 0 ? open[k].may : may;
+    }
+    check_places(r, texts[i].key, (const char *)w + texts[i].at, may);
+  }
   if (w->orient[0] && !strstr(w->orient, "{angle}")) {
     wrong(r, "for example M19 R{angle}", "orient does not say where {angle} goes:", w->orient);
   }
