@@ -1,6 +1,8 @@
 /* Reading a design: values, origins, layers, places. */
 #include "design_fixture.h"
 
+#include <pthread.h>
+
 static const char probe[] =
     "design: pillar-hole indexer\n"
     "revision: 3\n"
@@ -171,6 +173,40 @@ static void clones_change_alone(void **state)
   tw_design_free(other);
 }
 
+static void *read_often(void *argument)
+{
+  long *wrong = argument;
+  const tw_read_options options = {.units = units, .library = library, .need = TW_NEED_ALL};
+  for (int i = 0; i < 50; i++) {
+    tw_messages *messages = tw_messages_new();
+    tw_design *d = NULL;
+    *wrong += tw_design_parse(probe, strlen(probe), NULL, &options, messages, &d) != TW_OK ||
+              tw_design_number(d, TW_F_preload_force) != 0.8;
+    tw_design *own = tw_design_clone(d);
+    tw_design_put(own, TW_F_preload_force, i);
+    *wrong += tw_design_number(own, TW_F_preload_force) != i;
+    tw_design_free(d);
+    tw_design_free(own);
+    tw_messages_free(messages);
+  }
+  return NULL;
+}
+
+/* one library and one unit system serve all threads */
+static void several_threads_read(void **state)
+{
+  (void)state;
+  pthread_t thread[4];
+  long wrong[4] = {0};
+  for (int i = 0; i < 4; i++) {
+    assert_int_equal(pthread_create(&thread[i], NULL, read_often, &wrong[i]), 0);
+  }
+  for (int i = 0; i < 4; i++) {
+    pthread_join(thread[i], NULL);
+    assert_int_equal(wrong[i], 0);
+  }
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -181,6 +217,7 @@ int main(void)
       cmocka_unit_test(defaults_fill_the_rest),
       cmocka_unit_test(every_default_reads),
       cmocka_unit_test(clones_change_alone),
+      cmocka_unit_test(several_threads_read),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
 }
