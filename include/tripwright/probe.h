@@ -14,6 +14,7 @@
 #include "tripwright/disc.h"
 #include "tripwright/seat.h"
 #include "tripwright/stylus.h"
+#include "tripwright/touch.h"
 
 typedef struct tw_probe {
   bool has_disc; /* false: contacts that open, no disc */
@@ -41,5 +42,25 @@ typedef struct tw_probe {
 /* Solve the parts of a design. TW_BAD_INPUT names the field, TW_NO_ANSWER says what has none. */
 tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault);
 void tw_probe_free(tw_probe *probe);
+
+/* ---- one direction in time ------------------------------------------------------------------- */
+
+#define TW_PROBE_ROWS 96
+
+/* A touch model with the tables it points to: do not copy it, the tables lie inside. */
+typedef struct tw_probe_touch {
+  tw_touch_model model;
+  double x[TW_PROBE_ROWS], force[TW_PROBE_ROWS], charge[TW_PROBE_ROWS];
+  double pretravel; /* m, quasi-static, of this direction */
+} tw_probe_touch;
+
+/* The touch along one direction (rad): force and charge against the carrier's travel from the
+ * seat's curve, effective masses, node, stages and comparator from the circuit. TW_NO_ANSWER when
+ * the seat has no curve or does not trip in this direction. Source: docs/models/touch.md 8. */
+tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
+                            double azimuth, double elevation, tw_probe_touch *out, tw_fault *fault);
+/* the machine of a design: feed, stop, sampling, latency with the link's, retract */
+tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double feed,
+                          tw_touch_motion *out, tw_fault *fault);
 
 #endif

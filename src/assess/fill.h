@@ -16,7 +16,7 @@ typedef struct tw_run {
   tw_seat_touch_result *touch;
   size_t touches, sides, pole;
   size_t worst_force, worst_travel; /* among the sides */
-  bool tripped;                     /* every side and the pole trip */
+  bool sides_trip, tripped;         /* every side trips; and the pole too */
 } tw_run;
 
 void tw_put(tw_assessment *out, tw_measure_id id, double value);

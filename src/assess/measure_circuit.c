@@ -66,15 +66,15 @@ static double steepest(const tw_seat_row row[CURVE_ROWS])
 /* the direction in which the charge comes slowest decides */
 static void put_slowest(tw_run *run)
 {
-  if (!run->tripped) {
+  if (run->touch[run->pole].state != TW_SEAT_TRIPPED) {
     tw_put_state(run->out, TW_M_slowest_feed_static, TW_MEASURE_NO_TRIP,
-                 "some directions do not trip at any feed");
+                 "the axis does not trip at any feed");
     run->out->measure[TW_M_slowest_feed_static].searched_to = run->probe->touch.search_force;
     return;
   }
   double worst = 0;
-  const size_t of[] = {run->worst_travel, run->pole};
-  for (size_t i = 0; i < 2; i++) {
+  const size_t of[] = {run->pole, run->worst_travel};
+  for (size_t i = 0; i < (run->sides_trip ? 2 : 1); i++) {
     tw_seat_row row[CURVE_ROWS];
     tw_feed_bounds bounds;
     tw_fault why = {0};
@@ -91,15 +91,15 @@ static void put_slowest(tw_run *run)
 /* held 0.1 mm past the trip; the shortest over side and pole */
 static void put_hold(tw_run *run)
 {
-  if (!run->tripped) {
-    tw_put_state(run->out, TW_M_output_hold_time, TW_MEASURE_NO_TRIP, "does not trip everywhere");
+  if (run->touch[run->pole].state != TW_SEAT_TRIPPED) {
+    tw_put_state(run->out, TW_M_output_hold_time, TW_MEASURE_NO_TRIP, "the axis does not trip");
     run->out->measure[TW_M_output_hold_time].searched_to = run->probe->touch.search_force;
     return;
   }
   const tw_circuit *circuit = &run->probe->circuit;
   double shortest = INFINITY;
-  const size_t of[] = {run->worst_travel, run->pole};
-  for (size_t i = 0; i < 2; i++) {
+  const size_t of[] = {run->pole, run->worst_travel};
+  for (size_t i = 0; i < (run->sides_trip ? 2 : 1); i++) {
     const tw_seat_touch_result *touch = &run->touch[of[i]];
     tw_seat_row row[2];
     tw_circuit_knock knock;

@@ -326,7 +326,8 @@ tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
   if (status != TW_OK) {
     return status;
   }
-  run->tripped = !missing(run, 0, run->sides + 1);
+  run->sides_trip = !missing(run, 0, run->sides);
+  run->tripped = run->sides_trip && run->touch[run->pole].state == TW_SEAT_TRIPPED;
   put_sides(run);
   put_pole(run);
   put_range_of_all(run);

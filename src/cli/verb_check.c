@@ -90,12 +90,14 @@ static void print_requirement(const check *c, tw_measure_id id)
 static void print_figure(const check *c, tw_measure_id id)
 {
   const tw_measure *m = &c->result.measure[id];
-  char value[64], extra[96] = "";
+  char value[64], extra[200] = "";
   show_measure(c, id, value, sizeof value);
   if (m->state == TW_MEASURE_OK && m->has_least) {
     char least[64];
     show(c, id, m->least, least, sizeof least);
     snprintf(extra, sizeof extra, "(least %s; largest at %.0f deg)", least, m->at_deg);
+  } else if (m->note[0]) {
+    snprintf(extra, sizeof extra, "(%s)", m->note);
   }
   fprintf(c->cli->out, "  %-26s %14s   %-8s %s\n", tw_measure_about(id)->name, value,
           tw_basis_text(m->basis), extra);

@@ -1,0 +1,289 @@
+/* probe_touch.c: one direction of a solved probe as a touch in time, and its machine. */
+#include "tripwright/probe.h"
+
+#include <math.h>
+
+static const double pi = 3.14159265358979323846;
+
+/* ---- masses ---------------------------------------------------------------------------------- */
+
+/* inertia of the carrier about its turning point, as a body of the size of its seat */
+static double carrier_inertia(const tw_design *design, const tw_seat_spec *seat)
+{
+  const double mass = tw_design_number(design, TW_F_seat_carrier_mass);
+  const double height = tw_design_number(design, TW_F_seat_carrier_height);
+  double own = 0; /* m^2, about its own centre */
+  switch (seat->kind) {
+  case TW_SEATED_PIVOT: /* a ball: 2/5 r^2 */
+    own = 0.4 * seat->ball_radius * seat->ball_radius;
+    break;
+  case TW_SEATED_TRIPOD_FLAT:
+  case TW_SEATED_TRIPOD_VEE: /* a disc of the pitch circle: r^2/4 */
+    own = 0.25 * seat->pitch_radius * seat->pitch_radius;
+    break;
+  case TW_SEATED_PLATE_ABOVE:
+  case TW_SEATED_PLATE_BELOW:
+    own = 0.25 * seat->tipping_radius * seat->tipping_radius;
+    break;
+  case TW_SEATED_BONDED:
+    own = 0.25 * seat->bond_radius * seat->bond_radius;
+    break;
+  }
+  return mass * (own + height * height);
+}
+
+/* Mass behind the stem's spring, seen at the ball along the direction: sideways the inertia of
+ * carrier and stem over reach^2 less what the tip's own mass already stands for; along the axis
+ * the carrier and the rest of the stem. */
+static void masses(const tw_design *design, const tw_probe *probe, double elevation,
+                   tw_touch_model *model)
+{
+  const tw_stylus *stylus = &probe->stylus;
+  const double reach = probe->seat_spec.reach,
+               carrier = tw_design_number(design, TW_F_seat_carrier_mass);
+  const double side_tip = stylus->tip_mass, axial_tip = stylus->ball_mass + stylus->stem_mass / 3;
+  const double whole = carrier_inertia(design, &probe->seat_spec) / (reach * reach) +
+                       stylus->stem_mass / 3 + stylus->ball_mass;
+  const double side = fmax(whole - side_tip, 0.05 * whole);
+  const double axial = carrier + stylus->stem_mass * 2 / 3;
+  const double c2 = cos(elevation) * cos(elevation), s2 = 1 - c2;
+  model->tip.mass = c2 * side_tip + s2 * axial_tip;
+  model->carrier.mass = c2 * side + s2 * axial;
+}
+
+/* ---- tables ---------------------------------------------------------------------------------- */
+
+/* rows of the seat's curve in which carrier travel and force both rise */
+static size_t keep_rising(const tw_seat_row *row, size_t rows, tw_probe_touch *out)
+{
+  size_t n = 0;
+  out->x[n] = out->force[n] = out->charge[n] = 0;
+  n++;
+  const double least_x = 1e-6 * row[rows - 1].travel;
+  for (size_t i = 1; i < rows && n < TW_PROBE_ROWS; i++) {
+    if (row[i].tip > out->x[n - 1] + least_x && row[i].force > out->force[n - 1] * (1 + 1e-9)) {
+      out->x[n] = row[i].tip;
+      out->force[n] = row[i].force;
+      out->charge[n] = row[i].charge;
+      n++;
+    }
+  }
+  return n;
+}
+
+/* finer where the trip lies: half the rows up to 1.3 pretravels, the other half far beyond */
+static tw_status tables(const tw_probe *probe, tw_seat_work *work,
+                        const tw_seat_touch_result *touch, tw_probe_touch *out, tw_fault *fault)
+{
+  tw_seat_row near[TW_PROBE_ROWS / 2], far[TW_PROBE_ROWS / 2], row[TW_PROBE_ROWS];
+  const size_t half = TW_PROBE_ROWS / 2;
+  const double first = 1.3 * touch->pretravel, last = fmax(4 * touch->pretravel, 4e-4);
+  tw_status status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation,
+                                   &probe->touch, first, half, near, fault);
+  if (status == TW_OK) {
+    status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation, &probe->touch, last,
+                           half, far, fault);
+  }
+  if (status != TW_OK) {
+    return status;
+  }
+  size_t n = 0;
+  for (size_t i = 0; i < half; i++) {
+    row[n++] = near[i];
+  }
+  for (size_t i = 0; i < half; i++) {
+    if (far[i].travel > first * 1.02) {
+      row[n++] = far[i];
+    }
+  }
+  out->model.carrier.law = TW_CARRIER_TABLE;
+  out->model.carrier.table_x = out->x;
+  out->model.carrier.table_force = out->force;
+  out->model.carrier.table_charge = out->charge;
+  out->model.carrier.table_count = keep_rising(row, n, out);
+  return out->model.carrier.table_count >= 3
+             ? TW_OK
+             : tw_fail(fault, TW_NO_ANSWER, "seat.kind",
+                       "look at `tripwright seat` for this direction",
+                       "the seat's force does not rise with the travel in this direction");
+}
+
+/* ---- circuit --------------------------------------------------------------------------------- */
+
+static void node_of(const tw_probe *probe, tw_touch_model *model)
+{
+  const tw_circuit *c = &probe->circuit;
+  const tw_circuit_spec *b = &probe->board;
+  tw_touch_node *n = &model->node;
+  n->sense = TW_SENSE_CHARGE;
+  n->capacitance = c->capacitance;
+  n->resistance = c->resistance;
+  n->bias_voltage = c->bias_voltage;
+  n->bias_current = c->bias_current;
+  n->series_resistance = b->series_resistance;
+  n->clamped = b->clamped && b->series_resistance > 0;
+  n->clamp_low = b->clamp_low;
+  n->clamp_high = b->clamp_high;
+  tw_touch_stage *s = &model->stage;
+  if (b->kind == TW_BOARD_GAIN) {
+    s->kind = TW_STAGE_GAIN;
+    s->gain = c->gain;
+    s->bandwidth = c->front_pole > 0 ? c->front_pole * c->gain : 0;
+  } else if (b->kind == TW_BOARD_CHARGE) {
+    s->kind = TW_STAGE_CHARGE;
+    s->feedback_capacitance = b->charge_capacitance;
+    s->feedback_resistance = b->charge_resistance;
+    s->bandwidth = b->front.gain_bandwidth;
+  }
+  s->slew = c->front_slew;
+  s->low = c->front_low;
+  s->high = c->front_high;
+}
+
+/* the network that acts on a signal moving this way, in the state in which it waits */
+static void comparator_of(const tw_probe *probe, double way, tw_touch_model *model)
+{
+  const tw_circuit *c = &probe->circuit;
+  const bool falls = c->polarity == TW_SEES_FALLING || (c->polarity == TW_SEES_BOTH && way < 0);
+  const tw_thresholds *t = c->polarity == TW_SEES_BOTH && falls ? &c->falling : &c->rising;
+  tw_touch_comparator *o = &model->comparator;
+  o->rest_high = t->weight[0] * (falls ? -1 : 1) < 0;
+  const int state = o->rest_high ? 1 : 0;
+  o->reference = t->base[state];
+  o->input_weight = t->weight[state];
+  o->output_weight = t->share[state];
+  o->low = c->comparator_low;
+  o->high = c->comparator_high;
+  if (c->comparator_bandwidth > 0) {
+    o->kind = TW_COMPARATOR_REGENERATIVE;
+    o->bandwidth = c->comparator_bandwidth;
+    o->slew = c->comparator_slew;
+  } else {
+    o->kind = TW_COMPARATOR_DELAY;
+    o->delay = c->response_time;
+  }
+}
+
+/* an opening contact: the chain's resistance lets the line rise through the pull-up */
+static void contact_of(const tw_probe *probe, const tw_seat_row *trip, tw_touch_model *model)
+{
+  const tw_circuit_spec *b = &probe->board;
+  const double closed = probe->circuit.rest_node;
+  tw_touch_node *n = &model->node;
+  n->sense = TW_SENSE_OPENING;
+  n->resistance = b->bias_resistance;
+  n->capacitance = fmax(b->output.line_capacitance + b->cable_capacitance, 1e-12);
+  n->bias_voltage = b->supply;
+  n->open_at = trip->tip;
+  n->close_at = 0.98 * trip->tip;
+  n->open_voltage = b->supply;
+  n->closed_voltage = closed;
+  tw_touch_comparator *o = &model->comparator;
+  o->kind = TW_COMPARATOR_DELAY;
+  o->rest_high = false;
+  o->reference = -0.5 * b->supply;
+  o->input_weight = 1;
+  o->output_weight = 0;
+  o->low = 0;
+  o->high = b->supply;
+}
+
+/* where the controller's input changes over, inside what the comparator's output spans */
+static double logic_level(const tw_circuit_spec *board, const tw_touch_comparator *comparator)
+{
+  const double level = 0.5 * (board->output.controller_low + board->output.controller_high);
+  const double low = comparator->low, high = comparator->high;
+  return level > low && level < high ? level : 0.5 * (low + high);
+}
+
+/* ---- whole ----------------------------------------------------------------------------------- */
+
+static tw_status trip_row(const tw_probe *probe, tw_seat_work *work,
+                          const tw_seat_touch_result *touch, tw_seat_row *trip, tw_fault *fault)
+{
+  tw_seat_row row[2];
+  const tw_status status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation,
+                                         &probe->touch, touch->pretravel, 2, row, fault);
+  *trip = row[1];
+  return status;
+}
+
+static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
+                      const tw_seat_touch_result *touch, tw_probe_touch *out, tw_fault *fault)
+{
+  tw_touch_model *m = &out->model;
+  tw_seat_row trip;
+  tw_status status = tables(probe, work, touch, out, fault);
+  status = status == TW_OK ? trip_row(probe, work, touch, &trip, fault) : status;
+  if (status != TW_OK) {
+    return status;
+  }
+  m->contact.kind = TW_CONTACT_HERTZ;
+  m->contact.stiffness = probe->stylus.hertz;
+  m->contact.damping = tw_design_number(design, TW_F_stylus_contact_damping);
+  masses(design, probe, touch->elevation, m);
+  m->tip.stiffness = tw_stylus_along(&probe->stylus, touch->elevation);
+  m->tip.damping = 2 * tw_design_number(design, TW_F_stylus_damping_ratio) *
+                   sqrt(m->tip.stiffness * m->tip.mass);
+  const double stiffness = out->force[1] / out->x[1];
+  m->carrier.damping =
+      2 * tw_design_number(design, TW_F_seat_damping_ratio) * sqrt(stiffness * m->carrier.mass);
+  if (tw_design_has(design, TW_F_machine_work_stiffness)) {
+    m->support.stiffness = tw_design_number(design, TW_F_machine_work_stiffness);
+    m->support.mass = 1; /* kg of work and table that move with it: own estimate */
+    m->support.damping = 0.1 * sqrt(m->support.stiffness * m->support.mass);
+  }
+  if (probe->board.kind == TW_BOARD_CONTACT) {
+    contact_of(probe, &trip, m);
+  } else {
+    node_of(probe, m);
+    comparator_of(probe, probe->board.kind == TW_BOARD_CHARGE ? -touch->charge : touch->charge, m);
+  }
+  m->output.logic_level = logic_level(&probe->board, &m->comparator);
+  m->output.minimum_pulse = probe->board.output.minimum_pulse;
+  return tw_touch_check(m, fault);
+}
+
+tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
+                            double azimuth, double elevation, tw_probe_touch *out, tw_fault *fault)
+{
+  *out = (tw_probe_touch){.model = tw_touch_model_default()};
+  tw_seat_touch_result touch;
+  const tw_status status =
+      tw_seat_touch(probe->seat, work, azimuth, elevation, &probe->touch, &touch, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  if (touch.state != TW_SEAT_TRIPPED) {
+    return tw_fail(fault, TW_NO_ANSWER, "", "look at `tripwright seat` for this direction",
+                   "the probe does not trip at azimuth %.0f, elevation %.0f deg",
+                   azimuth * 180 / pi, elevation * 180 / pi);
+  }
+  out->pretravel = touch.pretravel;
+  return fill(design, probe, work, &touch, out, fault);
+}
+
+tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double feed,
+                          tw_touch_motion *out, tw_fault *fault)
+{
+  tw_link_spec spec;
+  tw_link link;
+  tw_status status = tw_link_from_design(design, &spec, fault);
+  status = status == TW_OK ? tw_link_of(&spec, &probe->board, 0, &link, fault) : status;
+  if (status != TW_OK) {
+    return status;
+  }
+  *out = tw_touch_motion_default();
+  out->feed = feed;
+  out->acceleration = tw_design_number(design, TW_F_machine_acceleration);
+  out->jerk = tw_design_number(design, TW_F_machine_jerk);
+  out->sample_time = tw_design_number(design, TW_F_machine_sampling_interval);
+  out->sample_phase = 0.5;
+  out->latency = tw_design_number(design, TW_F_machine_latency) + link.latency + link.line_delay;
+  out->dwell = tw_design_number(design, TW_F_machine_dwell);
+  out->retract_feed = tw_design_number(design, TW_F_machine_retract_feed);
+  out->retract_acceleration = out->acceleration;
+  out->retract_distance = tw_design_number(design, TW_F_machine_retract_distance);
+  out->second_feed = tw_design_number(design, TW_F_machine_feed);
+  return TW_OK;
+}
