@@ -3,6 +3,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* borders nearer than this part of the radius are taken as one: 1 um on a 20 mm disc */
+#define SLIVER 1e-4
+
 static double bed_length(const tw_laminate *lam, const tw_hold *hold)
 {
   double shortest = HUGE_VAL;
@@ -56,13 +59,15 @@ static size_t must_nodes(const tw_laminate *lam, const tw_hold *hold, double nea
   out[n++] = hold->outer;
   const size_t fixed = n;
   qsort(out, fixed, sizeof *out, compare);
-  /* the support may stand on a border */
+  /* the support may stand on a border, or beside it: an element of next to no length would swamp
+   * all others, so borders that close become one */
   size_t kept = 1;
   for (size_t i = 1; i < fixed; i++) {
-    if (out[i] > out[kept - 1] * (1.0 + 1e-12)) {
+    if (out[i] - out[kept - 1] > SLIVER * hold->outer) {
       out[kept++] = out[i];
     }
   }
+  out[kept - 1] = kept > 1 ? hold->outer : out[kept - 1];
   n = kept;
   for (size_t k = 0; k < count; k++) {
     bool apart = extra[k] > lam->hole && extra[k] < hold->outer;

@@ -5,10 +5,7 @@
 #ifndef TW_TEST_DISC_TABLES_H
 #define TW_TEST_DISC_TABLES_H
 
-#include "near.h"
-#include "tripwright/disc.h"
-
-#include <string.h>
+#include "disc_scenes.h"
 
 typedef struct disc_row {
   const char *disc;
@@ -153,52 +150,6 @@ static const disc_void_row DISC_VOIDS[] = {
     {"D15A", 7.0, {248.206, 247.188, 155.611, 157.087, 230.525, 229.503, 141.612, 142.926}},
     {"D15A", 7.5, {272.561, 271.384, 172.733, 271.384, 254.879, 253.699, 158.133, 253.699}},
 };
-
-/* D20: 20 mm plate 0.2 mm, ceramic 14 mm 0.2 mm; D15: 15 mm 0.1 mm, 10 mm 0.1 mm; A PZT-5A, H
- * PZT-5H; brass; loads from the metal side */
-static inline tw_disc_spec disc_named(const char *name)
-{
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  const bool large = strncmp(name, "D20", 3) == 0;
-  s.metal_radius = large ? 10e-3 : 7.5e-3;
-  s.ceramic_radius = large ? 7e-3 : 5e-3;
-  s.metal_thickness = s.ceramic_thickness = large ? 0.2e-3 : 0.1e-3;
-  s.ceramic = name[3] == 'H' ? TW_DISC_PZT_5H : TW_DISC_PZT_5A;
-  s.contact_face = TW_DISC_METAL_FACE;
-  s.contact_radius = 2e-3;
-  return s;
-}
-
-static inline tw_disc *disc_solved(const tw_disc_spec *spec)
-{
-  tw_disc *disc = NULL;
-  tw_fault fault;
-  if (tw_disc_new(spec, &disc, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return disc;
-}
-
-static inline tw_disc_measures disc_measured(const tw_disc *disc)
-{
-  tw_disc_measures m;
-  tw_fault fault;
-  if (tw_disc_measure(disc, TW_DISC_SHORT, &m, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return m;
-}
-
-static inline tw_disc_ring disc_ring(const tw_disc *disc, double radius)
-{
-  tw_disc_ring ring;
-  tw_fault fault;
-  if (tw_disc_at(disc, radius, &ring, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return ring;
-}
 
 #define DISC_COUNT(table) (sizeof(table) / sizeof *(table))
 

@@ -2,40 +2,18 @@
  * the elastic laminate (constants at constant field), its resonances, and the deflection per volt
  * with the piezo strain given as thermal expansion. */
 #include "disc_ccx.h"
-#include "near.h"
+#include "disc_scenes.h"
 
 /* elements of 0.1 mm, two through each layer: the mesh of docs/models/disc.md section 3 */
 static const ccx_mesh MESH = {70, 30, 2, 2};
 
-static tw_disc_spec disc_20(void)
-{
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  s.metal_radius = 10e-3;
-  s.metal_thickness = s.ceramic_thickness = 0.2e-3;
-  s.ceramic_radius = 7e-3;
-  s.contact_face = TW_DISC_METAL_FACE;
-  s.contact_radius = 2e-3;
-  return s;
-}
-
 /* the laminate without any piezo coupling: d31 and d33 next to nothing */
 static tw_disc_spec elastic_only(void)
 {
-  tw_disc_spec s = disc_20();
+  tw_disc_spec s = disc_named("D20A");
   s.ceramic.d31 = -1e-18;
   s.ceramic.d33 = 1e-18;
   return s;
-}
-
-static tw_disc *solve(const tw_disc_spec *spec)
-{
-  tw_disc *disc = NULL;
-  tw_fault fault;
-  if (tw_disc_new(spec, &disc, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return disc;
 }
 
 static ccx_result run(const tw_disc_spec *s, ccx_case what)
@@ -54,7 +32,7 @@ static ccx_result run(const tw_disc_spec *s, ccx_case what)
 static void homogeneous_plate(void **state)
 {
   (void)state;
-  tw_disc_spec s = disc_20();
+  tw_disc_spec s = disc_named("D20A");
   const double e = s.metal.young, nu = s.metal.poisson;
   s.ceramic_radius = s.metal_radius; /* brass all over: the ceramic given the constants of brass */
   s.ceramic.s11 = s.ceramic.s33 = 1.0 / e;
@@ -64,7 +42,7 @@ static void homogeneous_plate(void **state)
   tw_disc_spec_default(&plate);
   plate.metal_radius = 10e-3;
   plate.metal_thickness = 0.4e-3;
-  tw_disc *disc = solve(&plate);
+  tw_disc *disc = disc_solved(&plate);
   tw_disc_backed b;
   assert_int_equal(tw_disc_press(disc, 2e-3, 1.0, TW_DISC_SHORT, &b, NULL), TW_OK);
   print_message("brass 0.4 mm, w(0)/F: thin plate %.6e, CalculiX %.6e m/N (%+.2f %%)\n",
@@ -80,7 +58,7 @@ static void elastic_laminate(void **state)
   (void)state;
   const tw_disc_spec s = elastic_only();
   const ccx_result solid = run(&s, CCX_LOAD);
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_ring ring;
   assert_int_equal(tw_disc_at(disc, 2e-3, &ring, NULL), TW_OK);
   print_message("laminate, w under the ring: thin %.6e, CalculiX %.6e m/N (%+.2f %%)\n",
@@ -94,7 +72,7 @@ static void elastic_resonances(void **state)
 {
   (void)state;
   const tw_disc_spec s = elastic_only();
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_measures m;
   assert_int_equal(tw_disc_measure(disc, TW_DISC_SHORT, &m, NULL), TW_OK);
   const double open = run(&s, CCX_FREE).hertz, held = run(&s, CCX_HELD).hertz;
@@ -114,10 +92,10 @@ static void elastic_resonances(void **state)
 static void deflection_per_volt(void **state)
 {
   (void)state;
-  tw_disc_spec s = disc_20();
+  tw_disc_spec s = disc_named("D20A");
   const ccx_result solid = run(&s, CCX_VOLT);
   s.ceramic.permittivity = 1e5;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   const double centre = tw_disc_influence(disc, 0.0), ring = tw_disc_influence(disc, 2e-3);
   print_message("g(0), g(2 mm): laminate %.5e, %.5e, CalculiX %.5e, %.5e m/V (%+.2f, %+.2f %%)\n",
                 centre, ring, solid.centre, solid.load, 100.0 * (centre / solid.centre - 1.0),

@@ -3,8 +3,7 @@
  * load, tilted rigid core replaced by a ring moment); Roark, Formulas for Stress and Strain (ring
  * load on a simply supported plate); Leissa, Vibration of Plates (frequency parameters as roots of
  * the Bessel determinants, solved here). Formulas from memory. */
-#include "near.h"
-#include "tripwright/disc.h"
+#include "disc_scenes.h"
 
 #include <gsl/gsl_sf_bessel.h>
 
@@ -27,16 +26,6 @@ static double rigidity(const tw_disc_spec *s)
   return s->metal.young * pow(s->metal_thickness, 3.0) / (12.0 * (1.0 - nu * nu));
 }
 
-static tw_disc *solve(const tw_disc_spec *spec)
-{
-  tw_disc *disc = NULL;
-  tw_fault fault;
-  if (tw_disc_new(spec, &disc, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return disc;
-}
-
 /* w(0) = (3 + nu)/(1 + nu) F R^2/(16 pi D), clamped F R^2/(16 pi D) */
 static void central_load(void **state)
 {
@@ -44,14 +33,14 @@ static void central_load(void **state)
   tw_disc_spec s = brass_plate(TW_DISC_RIM);
   const double nu = s.metal.poisson, unit = 1e-4 / (16.0 * PI * rigidity(&s));
   tw_disc_ring ring;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   assert_int_equal(tw_disc_at(disc, 0.0, &ring, NULL), TW_OK);
   assert_rel(ring.deflection, unit * (3.0 + nu) / (1.0 + nu), 1e-12);
   assert_printed(ring.deflection, 7.831276e-06, 1e-12);
   assert_true(ring.charge == 0.0);
   tw_disc_free(disc);
   s = brass_plate(TW_DISC_CLAMPED);
-  disc = solve(&s);
+  disc = disc_solved(&s);
   assert_int_equal(tw_disc_at(disc, 0.0, &ring, NULL), TW_OK);
   assert_rel(ring.deflection, unit, 1e-12);
   assert_printed(ring.deflection, 3.141889e-06, 1e-12);
@@ -66,7 +55,7 @@ static void ring_load(void **state)
   (void)state;
   const tw_disc_spec s = brass_plate(TW_DISC_RIM);
   const double nu = s.metal.poisson, a = 2e-3, r = 10e-3, d = rigidity(&s);
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_backed pressed;
   assert_int_equal(tw_disc_press(disc, a, 1.0, TW_DISC_SHORT, &pressed, NULL), TW_OK);
   const double expected = 1.0 / (16.0 * PI * d) *
@@ -137,7 +126,7 @@ static void frequency_parameters(void **state)
   const double unit =
       sqrt(rigidity(&s) / (s.metal.density * s.metal_thickness)) / (2.0 * PI * 1e-4);
   tw_disc_vibration ask = {.outside_capacitance = TW_DISC_SHORT};
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   double f;
   assert_int_equal(tw_disc_resonance(disc, ask, &f, NULL), TW_OK);
   assert_rel(f, simple * unit, 1e-5);
@@ -146,7 +135,7 @@ static void frequency_parameters(void **state)
   assert_rel(f, open * unit, 1e-5);
   tw_disc_free(disc);
   s.support = TW_DISC_CLAMPED;
-  disc = solve(&s);
+  disc = disc_solved(&s);
   ask.free_edge = false;
   assert_int_equal(tw_disc_resonance(disc, ask, &f, NULL), TW_OK);
   assert_rel(f, clamped * unit, 1e-5);
@@ -158,7 +147,7 @@ static void thick_plate_frequencies(void **state)
 {
   (void)state;
   const tw_disc_spec s = brass_plate(TW_DISC_RIM);
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_vibration ask = {.outside_capacitance = TW_DISC_SHORT};
   double f;
   assert_int_equal(tw_disc_resonance(disc, ask, &f, NULL), TW_OK);
@@ -211,7 +200,7 @@ static void tilted_ring(void **state)
 {
   (void)state;
   const tw_disc_spec s = brass_plate(TW_DISC_RIM);
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   double tilt, half;
   assert_int_equal(tw_disc_tilt(disc, 2e-3, &tilt, &half, NULL), TW_OK);
   assert_rel(tilt, ring_moment(10e-3, 2e-3, s.metal.poisson, rigidity(&s)), 2e-6);
@@ -231,7 +220,7 @@ static void hoop_strain(void **state)
   s.metal_thickness = s.ceramic_thickness = 0.2e-3;
   s.ceramic_radius = 7e-3;
   s.contact_face = TW_DISC_METAL_FACE;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_stress row[TW_DISC_STRESS_ROWS];
   size_t count;
   assert_int_equal(tw_disc_stresses(disc, 3e-3, row, &count, NULL), TW_OK);

@@ -1,8 +1,7 @@
 /* The five reference discs of tests/data/disc_cases.json (computed for this project with two
  * independent models): statics, capacitance, influence and closed form to 1e-6, frequencies to 1e-4
  * at 20 elements a radius, the 2-D values within the limits of docs/models/disc.md. */
-#include "near.h"
-#include "tripwright/disc.h"
+#include "disc_scenes.h"
 
 #include <jansson.h>
 #include <stdlib.h>
@@ -51,16 +50,6 @@ static tw_disc_spec spec_of(const char *name)
   return s;
 }
 
-static tw_disc *solve(const tw_disc_spec *spec)
-{
-  tw_disc *disc = NULL;
-  tw_fault fault;
-  if (tw_disc_new(spec, &disc, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return disc;
-}
-
 static double hertz(const tw_disc *disc, tw_disc_vibration ask)
 {
   double f;
@@ -96,7 +85,7 @@ static void check_rings(const tw_disc *disc, const json_t *values, double q, dou
 static void check_statics(const char *name)
 {
   const tw_disc_spec spec = spec_of(name);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   const json_t *values = part(name, "values");
   tw_disc_measures m;
   assert_int_equal(tw_disc_measure(disc, TW_DISC_SHORT, &m, NULL), TW_OK);
@@ -118,7 +107,7 @@ static void check_statics(const char *name)
 static void check_frequencies(const char *name)
 {
   const tw_disc_spec spec = spec_of(name);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   const json_t *values = part(name, "values"), *f = json_object_get(values, "f");
   tw_disc_vibration ask = {.free_edge = true, .outside_capacitance = TW_DISC_SHORT, .elements = 20};
   assert_rel(hertz(disc, ask), number(f, "free", NAN), 1e-4);
@@ -147,7 +136,7 @@ static void check_bed(const char *name)
   tw_disc_spec spec = spec_of(name);
   spec.support = TW_DISC_FOUNDATION;
   spec.foundation_stiffness = number(part(name, "definition"), "wk", NAN);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   const char *key;
   json_t *q;
   json_object_foreach(json_object_get(values, "winkler"), key, q)
@@ -168,7 +157,7 @@ static void check_tilt(const char *name)
 {
   const json_t *values = part(name, "values");
   const tw_disc_spec spec = spec_of(name);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   const char *key;
   json_t *group;
   json_object_foreach(json_object_get(values, "tilt"), key, group)
@@ -186,7 +175,7 @@ static void check_tilt(const char *name)
 static void check_field_model(const char *name)
 {
   const tw_disc_spec spec = spec_of(name);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   const json_t *two = json_object_get(part(name, "values"), "2D"), *f = json_object_get(two, "f");
   tw_disc_measures m;
   assert_int_equal(tw_disc_measure(disc, TW_DISC_SHORT, &m, NULL), TW_OK);

@@ -1,37 +1,12 @@
 /* Compliance and charge of points: against the exact series of a uniform plate, symmetry, sign and
  * definiteness, sums that must agree with the centred ring, the open state. */
-#include "near.h"
-#include "tripwright/disc.h"
+#include "disc_scenes.h"
 
 #include <string.h>
 #include <time.h>
 
 #define PI   3.14159265358979323846
 #define MOST 60
-
-static tw_disc *solve(const tw_disc_spec *spec)
-{
-  tw_disc *disc = NULL;
-  tw_fault fault;
-  if (tw_disc_new(spec, &disc, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return disc;
-}
-
-/* 20 mm disc with a 14 mm ceramic, both 0.2 mm */
-static tw_disc_spec disc_20(void)
-{
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  s.metal_radius = 10e-3;
-  s.metal_thickness = 0.2e-3;
-  s.ceramic_radius = 7e-3;
-  s.ceramic_thickness = 0.2e-3;
-  s.contact_face = TW_DISC_METAL_FACE;
-  s.contact_radius = 2e-3;
-  return s;
-}
 
 /* ---- the exact series of a uniform plate (docs/models/seat.md: d^2 ln d and its images) ------ */
 
@@ -96,27 +71,18 @@ static tw_disc_spec uniform(double radius, double centre, double nu)
   return s;
 }
 
-static void ring_of(size_t n, double a, double shift, double *r, double *az)
-{
-  for (size_t i = 0; i < n; i++) {
-    const double t = 2.0 * PI * (double)i / (double)n;
-    r[i] = hypot(a * cos(t) + shift, a * sin(t));
-    az[i] = atan2(a * sin(t), a * cos(t) + shift);
-  }
-}
-
 static void uniform_plate_is_exact(void **state)
 {
   (void)state;
   const double radius = 9.5e-3, nu = 0.3, k = 3e4;
   const double d = k * radius * radius * (3.0 + nu) / (16.0 * PI * (1.0 + nu));
   const tw_disc_spec spec = uniform(radius, k, nu);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   double worst = 0.0;
   for (int round = 0; round < 3; round++) {
     const size_t n = 24;
     double r[24], az[24], c[24 * 24];
-    ring_of(n, round == 2 ? 5e-3 : 3e-3, round == 0 ? 0.0 : 0.37e-3, r, az);
+    disc_points_of(n, round == 2 ? 5e-3 : 3e-3, round == 0 ? 0.0 : 0.37e-3, r, az);
     r[3] = round == 1 ? 0.4e-3 : r[3]; /* a point near the centre among the others */
     assert_int_equal(tw_disc_compliance(disc, n, r, az, TW_DISC_OPEN, c, NULL), TW_OK);
     for (size_t i = 0; i < n; i++) {
@@ -137,9 +103,9 @@ static void ring_stiffness_of_the_plate(void **state)
 {
   (void)state;
   const tw_disc_spec spec = uniform(9.5e-3, 3e4, 0.3);
-  tw_disc *disc = solve(&spec);
+  tw_disc *disc = disc_solved(&spec);
   double r[24], az[24], c[24 * 24];
-  ring_of(24, 3e-3, 0.0, r, az);
+  disc_points_of(24, 3e-3, 0.0, r, az);
   assert_int_equal(tw_disc_compliance(disc, 24, r, az, TW_DISC_SHORT, c, NULL), TW_OK);
   double eigen[3] = {0};
   for (int m = 0; m < 3; m++) {
@@ -181,14 +147,14 @@ static void matrices_are_symmetric_and_definite(void **state)
   double r[MOST], az[MOST], c[MOST * MOST];
   for (size_t k = 0; k < sizeof KINDS / sizeof *KINDS; k++) {
     for (int open = 0; open < 2; open++) {
-      tw_disc_spec s = disc_20();
+      tw_disc_spec s = disc_named("D20A");
       s.support = KINDS[k];
       s.ledge_radius = 9.3e-3;
       s.foundation_stiffness = 1e10;
       s.ceramic_eccentricity = 0.3e-3;
-      tw_disc *disc = solve(&s);
+      tw_disc *disc = disc_solved(&s);
       const size_t n = MOST;
-      ring_of(n, 3e-3, 0.2e-3, r, az);
+      disc_points_of(n, 3e-3, 0.2e-3, r, az);
       assert_int_equal(
           tw_disc_compliance(disc, n, r, az, open ? TW_DISC_OPEN : TW_DISC_SHORT, c, NULL), TW_OK);
       for (size_t i = 0; i < n; i++) {
@@ -209,17 +175,17 @@ static void points_add_up_to_the_ring(void **state)
   static const tw_disc_support KINDS[] = {TW_DISC_RIM, TW_DISC_PINNED, TW_DISC_CLAMPED,
                                           TW_DISC_LEDGE, TW_DISC_FOUNDATION};
   for (size_t k = 0; k < sizeof KINDS / sizeof *KINDS; k++) {
-    tw_disc_spec s = disc_20();
+    tw_disc_spec s = disc_named("D20A");
     s.support = KINDS[k];
     s.ledge_radius = 9.0e-3;
     s.foundation_stiffness = 1e10;
     s.electrode_radius = 6.4e-3;
-    tw_disc *disc = solve(&s);
+    tw_disc *disc = disc_solved(&s);
     tw_disc_ring ring;
     assert_int_equal(tw_disc_at(disc, 2.3e-3, &ring, NULL), TW_OK);
     const size_t n = 48;
     double r[48], az[48], c[48 * 48], q[48];
-    ring_of(n, 2.3e-3, 0.0, r, az);
+    disc_points_of(n, 2.3e-3, 0.0, r, az);
     double soft[2] = {0}, charge = 0.0;
     for (int open = 0; open < 2; open++) {
       assert_int_equal(
@@ -240,15 +206,45 @@ static void points_add_up_to_the_ring(void **state)
   }
 }
 
+/* borders that all but meet (support beside the ceramic's edge, fringe ending at it) do not upset
+ * the ring elements */
+static void slivers(void **state)
+{
+  (void)state;
+  static const double BESIDE[] = {0.0, 1e-12, 1e-10, 1e-8, 3e-7, 2e-6, -1e-10, -1e-7};
+  double hertz = 0.0;
+  for (size_t k = 0; k < sizeof BESIDE / sizeof *BESIDE; k++) {
+    tw_disc_spec s = disc_named("D20A");
+    s.support = TW_DISC_LEDGE;
+    s.ledge_radius = 7e-3 + BESIDE[k];
+    s.electrode_radius = 7e-3 - 0.46 * 0.2e-3 + BESIDE[k];
+    tw_disc *disc = disc_solved(&s);
+    tw_disc_ring ring;
+    double r[48], az[48], c[48 * 48], mean = 0.0;
+    disc_points_of(48, 3e-3, 0.0, r, az);
+    assert_int_equal(tw_disc_at(disc, 3e-3, &ring, NULL), TW_OK);
+    assert_int_equal(tw_disc_compliance(disc, 48, r, az, TW_DISC_OPEN, c, NULL), TW_OK);
+    for (size_t j = 0; j < 48; j++) {
+      mean += c[j] / 48.0;
+    }
+    assert_rel(1.0 / mean, ring.stiffness_open, 3e-4);
+    tw_disc_measures m;
+    assert_int_equal(tw_disc_measure(disc, TW_DISC_OPEN, &m, NULL), TW_OK);
+    hertz = k == 0 ? m.resonance_mounted.value : hertz;
+    assert_rel(m.resonance_mounted.value, hertz, 1e-3);
+    tw_disc_free(disc);
+  }
+}
+
 /* a pair of opposite forces on the ring leans it as the tilt compliance says */
 static void moment_leans_the_ring(void **state)
 {
   (void)state;
-  const tw_disc_spec s = disc_20();
-  tw_disc *disc = solve(&s);
+  const tw_disc_spec s = disc_named("D20A");
+  tw_disc *disc = disc_solved(&s);
   const size_t n = 48;
   double r[48], az[48], c[48 * 48], w = 0.0, tilt, half;
-  ring_of(n, 2e-3, 0.0, r, az);
+  disc_points_of(n, 2e-3, 0.0, r, az);
   assert_int_equal(tw_disc_compliance(disc, n, r, az, TW_DISC_SHORT, c, NULL), TW_OK);
   for (size_t j = 0; j < n; j++) { /* unit moment: forces 2 cos/(n a) */
     w += c[j] * 2.0 * cos(az[j]) / ((double)n * 2e-3);
@@ -262,8 +258,8 @@ static void moment_leans_the_ring(void **state)
 static void force_pattern(void **state)
 {
   (void)state;
-  const tw_disc_spec s = disc_20();
-  tw_disc *disc = solve(&s);
+  const tw_disc_spec s = disc_named("D20A");
+  tw_disc *disc = disc_solved(&s);
   const double r[3] = {2.0e-3, 2.2e-3, 3.0e-3}, az[3] = {0.0, 2.1, 4.2};
   double q[3];
   assert_int_equal(tw_disc_charge(disc, 3, r, az, q, NULL), TW_OK);
@@ -278,8 +274,8 @@ static void force_pattern(void **state)
 static void refuses_points_off_the_disc(void **state)
 {
   (void)state;
-  const tw_disc_spec s = disc_20();
-  tw_disc *disc = solve(&s);
+  const tw_disc_spec s = disc_named("D20A");
+  tw_disc *disc = disc_solved(&s);
   const double bad[] = {-1e-3, 11e-3, NAN}, az[] = {0.0}, odd[] = {NAN}, good[] = {2e-3};
   double c[1];
   tw_fault fault;
@@ -300,6 +296,7 @@ int main(void)
       cmocka_unit_test(ring_stiffness_of_the_plate),
       cmocka_unit_test(matrices_are_symmetric_and_definite),
       cmocka_unit_test(points_add_up_to_the_ring),
+      cmocka_unit_test(slivers),
       cmocka_unit_test(moment_leans_the_ring),
       cmocka_unit_test(force_pattern),
       cmocka_unit_test(refuses_points_off_the_disc),

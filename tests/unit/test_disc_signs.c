@@ -1,31 +1,16 @@
 /* Signs of a push from either face and either poling, the squeeze, a hole, a bare plate, a disc
  * held nowhere, and one disc used by two threads. */
-#include "near.h"
-#include "tripwright/disc.h"
+#include "disc_scenes.h"
 
 #include <pthread.h>
 #include <string.h>
 
+/* the carrier on the ceramic face */
 static tw_disc_spec disc_20(void)
 {
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  s.metal_radius = 10e-3;
-  s.metal_thickness = 0.2e-3;
-  s.ceramic_radius = 7e-3;
-  s.ceramic_thickness = 0.2e-3;
-  s.contact_radius = 2e-3;
+  tw_disc_spec s = disc_named("D20A");
+  s.contact_face = TW_DISC_CERAMIC_FACE;
   return s;
-}
-
-static tw_disc *solve(const tw_disc_spec *spec)
-{
-  tw_disc *disc = NULL;
-  tw_fault fault;
-  if (tw_disc_new(spec, &disc, &fault) != TW_OK) {
-    fail_msg("%s: %s", fault.field, fault.text);
-  }
-  return disc;
 }
 
 static double push(tw_disc_face face, tw_disc_poling poling)
@@ -33,7 +18,7 @@ static double push(tw_disc_face face, tw_disc_poling poling)
   tw_disc_spec s = disc_20();
   s.contact_face = face;
   s.poling = poling;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_ring ring;
   assert_int_equal(tw_disc_at(disc, 2e-3, &ring, NULL), TW_OK);
   assert_true((ring.charge > 0.0) == (ring.voltage_open > 0.0));
@@ -68,7 +53,7 @@ static void stress_from_either_face(void **state)
   for (int face = 0; face < 2; face++) {
     tw_disc_spec s = disc_20();
     s.contact_face = face == 0 ? TW_DISC_METAL_FACE : TW_DISC_CERAMIC_FACE;
-    tw_disc *disc = solve(&s);
+    tw_disc *disc = disc_solved(&s);
     tw_disc_stress row[TW_DISC_STRESS_ROWS];
     size_t count;
     assert_int_equal(tw_disc_stresses(disc, 2e-3, row, &count, NULL), TW_OK);
@@ -99,7 +84,7 @@ static void stress_on_a_bed_and_under_a_point(void **state)
   s.ceramic_thickness = 0.0;
   s.support = TW_DISC_FOUNDATION;
   s.foundation_stiffness = 3e9;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   const double nu = s.metal.poisson, t = 0.4e-3;
   const double d = s.metal.young * t * t * t / (12.0 * (1.0 - nu * nu));
   const double l = pow(d / s.foundation_stiffness, 0.25), c = 0.2e-3;
@@ -115,7 +100,7 @@ static void stress_on_a_bed_and_under_a_point(void **state)
 
   /* simply supported, central patch of 0.1 mm: 3 P/(2 pi t^2) [(1+nu) ln(R/r') + 1] (Roark) */
   s.support = TW_DISC_RIM;
-  disc = solve(&s);
+  disc = disc_solved(&s);
   const double even = sqrt(1.6 * 1e-8 + t * t) - 0.675 * t;
   const double roark = 1.5 / (acos(-1.0) * t * t) * ((1.0 + nu) * log(40e-3 / even) + 1.0);
   assert_int_equal(tw_disc_stresses(disc, tw_disc_point_ring(disc, 0.1e-3), row, &count, NULL),
@@ -134,7 +119,7 @@ static void hole(void **state)
     s.support = KINDS[k];
     s.hole_radius = 1.5e-3;
     s.contact_radius = 3e-3;
-    tw_disc *disc = solve(&s);
+    tw_disc *disc = disc_solved(&s);
     tw_disc_ring ring;
     double r[48], az[48], c[48 * 48], mean = 0.0;
     for (int i = 0; i < 48; i++) {
@@ -154,9 +139,9 @@ static void hole(void **state)
     tw_disc_free(disc);
   }
   tw_disc_spec s = disc_20();
-  tw_disc *whole = solve(&s);
+  tw_disc *whole = disc_solved(&s);
   s.hole_radius = 2e-6;
-  tw_disc *pricked = solve(&s);
+  tw_disc *pricked = disc_solved(&s);
   tw_disc_ring a, b;
   assert_int_equal(tw_disc_at(whole, 2e-3, &a, NULL), TW_OK);
   assert_int_equal(tw_disc_at(pricked, 2e-3, &b, NULL), TW_OK);
@@ -171,7 +156,7 @@ static void plate_without_ceramic(void **state)
   (void)state;
   tw_disc_spec s = disc_20();
   s.ceramic_thickness = 0.0;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_measures m;
   assert_int_equal(tw_disc_measure(disc, TW_DISC_OPEN, &m, NULL), TW_OK);
   assert_false(m.charge_per_newton.known);
@@ -187,7 +172,7 @@ static void held_nowhere(void **state)
   (void)state;
   tw_disc_spec s = disc_20();
   s.support = TW_DISC_FREE;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_measures m;
   tw_disc_ring ring;
   tw_fault fault;
@@ -208,14 +193,14 @@ static void warmth(void **state)
   (void)state;
   tw_disc_spec s = disc_20();
   s.metal.expansion = s.ceramic.expansion; /* everything grows alike: p A alone */
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   tw_disc_measures m;
   const double area = acos(-1.0) * 7e-3 * 7e-3;
   assert_int_equal(tw_disc_measure(disc, TW_DISC_OPEN, &m, NULL), TW_OK);
   assert_rel(m.charge_per_kelvin.value, 3e-4 * area, 1e-9); /* 46 nC/K */
   tw_disc_free(disc);
   s.metal.expansion = TW_DISC_BRASS.expansion;
-  disc = solve(&s);
+  disc = disc_solved(&s);
   assert_int_equal(tw_disc_measure(disc, TW_DISC_OPEN, &m, NULL), TW_OK);
   print_message("charge per kelvin: %.1f nC/K on brass, %.1f nC/K without unequal expansion\n",
                 1e9 * m.charge_per_kelvin.value, 1e9 * 3e-4 * area);
@@ -249,7 +234,7 @@ static void two_threads_on_one_disc(void **state)
   (void)state;
   tw_disc_spec s = disc_20();
   s.void_depth = 20e-6;
-  tw_disc *disc = solve(&s);
+  tw_disc *disc = disc_solved(&s);
   job jobs[2] = {{disc, 0.0}, {disc, 0.0}}, alone = {disc, 0.0};
   assert_null(work(&alone));
   pthread_t thread[2];
