@@ -113,6 +113,7 @@ void touch_set_modes(tw_touch_work *w); /* pin and pole constants that follow fr
 void touch_set_feed(tw_touch_work *w, double feed);
 
 /* ---- table.c */
+double touch_cubic_at(const double *x, const double *y, size_t n, double at);
 void touch_table_build(tw_touch_work *w);
 /* the piece that x lies in; straight on beyond the ends */
 const cubic_piece *touch_table_piece(tw_touch_work *w, double x, double *s);

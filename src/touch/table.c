@@ -57,6 +57,22 @@ static void cubic(double c[4], double h, double y0, double y1, double s0, double
   c[3] = (s0 + s1 - 2.0 * chord) / (h * h);
 }
 
+/* the cubic through a table at one place, for whoever has no prepared pieces */
+double touch_cubic_at(const double *x, const double *y, size_t n, double at)
+{
+  size_t low = 0;
+  size_t high = n - 1;
+  while (high - low > 1) {
+    const size_t middle = low + (high - low) / 2;
+    *(at < x[middle] ? &high : &low) = middle;
+  }
+  double c[4];
+  const double s = at - x[low];
+  cubic(c, x[low + 1] - x[low], y[low], y[low + 1], slope_at(x, y, n, low),
+        slope_at(x, y, n, low + 1));
+  return c[0] + s * (c[1] + s * (c[2] + s * c[3]));
+}
+
 void touch_table_build(tw_touch_work *w)
 {
   const tw_touch_carrier *c = &w->m.carrier;
