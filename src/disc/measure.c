@@ -1,6 +1,7 @@
 #include "solved.h"
 
 #include "modes.h"
+#include "shape.h"
 
 #include <string.h>
 
@@ -64,11 +65,6 @@ tw_status tw_disc_resonance(const tw_disc *d, tw_disc_vibration ask, double *her
 /* integral of v + zc w/r over the electrode, five points an element */
 static double integrate_half(const tw_disc *d, const tw_statics *s)
 {
-  static const double X[5] = {0.04691007703066800360, 0.23076534494715845448, 0.5,
-                              0.76923465505284154552, 0.95308992296933199640};
-  static const double W[5] = {0.11846344252809454376, 0.23931433524968323402,
-                              0.28444444444444444444, 0.23931433524968323402,
-                              0.11846344252809454376};
   const double end = fmin(d->lam.electrode, d->hold.outer);
   double sum = 0.0;
   for (int e = 0; e + 1 < s->mesh.nodes && s->mesh.radius[e + 1] <= end * (1.0 + 1e-9); e++) {
@@ -76,11 +72,12 @@ static double integrate_half(const tw_disc *d, const tw_statics *s)
     tw_ring_middle(&s->set, 1, e, s->x, middle);
     const double r0 = s->mesh.radius[e], h = s->mesh.radius[e + 1] - r0;
     const double v0 = s->x[4 * e + 3], v1 = s->x[4 * e + 7];
-    for (int g = 0; g < 5; g++) {
-      const double x = X[g], r = r0 + h * x;
-      const double v = (1.0 - x) * (1.0 - 2.0 * x) * v0 + 4.0 * x * (1.0 - x) * middle[1] +
-                       x * (2.0 * x - 1.0) * v1;
-      sum += h * W[g] * (v + d->lam.zc * tw_statics_w(s, r) / r);
+    for (int g = 0; g < TW_GAUSS; g++) {
+      const double x = TW_GAUSS_X[g], r = r0 + h * x;
+      double q[3];
+      tw_quadratic(x, h, q, NULL);
+      const double v = q[0] * v0 + q[1] * middle[1] + q[2] * v1;
+      sum += h * TW_GAUSS_W[g] * (v + d->lam.zc * tw_statics_w(s, r) / r);
     }
   }
   return sum;

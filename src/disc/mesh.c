@@ -1,5 +1,7 @@
 #include "mesh.h"
 
+#include "shape.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -174,15 +176,6 @@ int tw_mesh_shape(const tw_mesh *mesh, double radius, double v[4], double s[4])
   const int e = element_of(mesh, radius);
   const double h = mesh->radius[e + 1] - mesh->radius[e];
   const double x = (radius - mesh->radius[e]) / h;
-  v[0] = 1.0 - 3.0 * x * x + 2.0 * x * x * x;
-  v[1] = h * x * (1.0 - x) * (1.0 - x);
-  v[2] = x * x * (3.0 - 2.0 * x);
-  v[3] = h * x * x * (x - 1.0);
-  if (s != NULL) {
-    s[0] = (-6.0 * x + 6.0 * x * x) / h;
-    s[1] = 1.0 - 4.0 * x + 3.0 * x * x;
-    s[2] = (6.0 * x - 6.0 * x * x) / h;
-    s[3] = x * (3.0 * x - 2.0);
-  }
+  tw_cubic(x, h, v, s, NULL);
   return e;
 }

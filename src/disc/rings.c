@@ -1,15 +1,11 @@
 #include "rings.h"
 
+#include "shape.h"
+
 #include <string.h>
 
 /* element unknowns: w1 w1' w2 w2' | u1 um u2 | v1 vm v2 */
 enum { W1, S1, W2, S2, U1, UM, U2, V1, VM, V2 };
-
-static const double GAUSS_X[5] = {-0.90617984593866399280, -0.53846931010568309104, 0.0,
-                                  0.53846931010568309104, 0.90617984593866399280};
-static const double GAUSS_W[5] = {0.23692688505618908751, 0.47862867049936646804,
-                                  0.56888888888888888889, 0.47862867049936646804,
-                                  0.23692688505618908751};
 
 typedef double strains[6][TW_RING_DOFS]; /* er, et, g, kr, kt, krt per unknown */
 
@@ -23,22 +19,11 @@ typedef struct point {
 static point point_at(double r1, double r2, int g)
 {
   point p;
-  const double h = r2 - r1, x = 0.5 * (1.0 + GAUSS_X[g]);
+  const double h = r2 - r1, x = TW_GAUSS_X[g];
   p.r = r1 + h * x;
-  p.weight = 0.5 * h * GAUSS_W[g] * p.r;
-  const double w[4] = {1.0 - 3.0 * x * x + 2.0 * x * x * x, h * x * (1.0 - x) * (1.0 - x),
-                       x * x * (3.0 - 2.0 * x), h * x * x * (x - 1.0)};
-  const double dw[4] = {(-6.0 * x + 6.0 * x * x) / h, 1.0 - 4.0 * x + 3.0 * x * x,
-                        (6.0 * x - 6.0 * x * x) / h, x * (3.0 * x - 2.0)};
-  const double ddw[4] = {(-6.0 + 12.0 * x) / (h * h), (-4.0 + 6.0 * x) / h,
-                         (6.0 - 12.0 * x) / (h * h), (6.0 * x - 2.0) / h};
-  const double q[3] = {(1.0 - x) * (1.0 - 2.0 * x), 4.0 * x * (1.0 - x), x * (2.0 * x - 1.0)};
-  const double dq[3] = {(4.0 * x - 3.0) / h, (4.0 - 8.0 * x) / h, (4.0 * x - 1.0) / h};
-  memcpy(p.w, w, sizeof w);
-  memcpy(p.dw, dw, sizeof dw);
-  memcpy(p.ddw, ddw, sizeof ddw);
-  memcpy(p.q, q, sizeof q);
-  memcpy(p.dq, dq, sizeof dq);
+  p.weight = h * TW_GAUSS_W[g] * p.r;
+  tw_cubic(x, h, p.w, p.dw, p.ddw);
+  tw_quadratic(x, h, p.q, p.dq);
   return p;
 }
 
@@ -102,7 +87,7 @@ static void add_product(double *packed, double weight, strains left, const int *
 static void element_terms(const tw_zone *zone, double r1, double r2, double bed, int powers,
                           double *terms)
 {
-  for (int g = 0; g < 5; g++) {
+  for (int g = 0; g < TW_GAUSS; g++) {
     const point p = point_at(r1, r2, g);
     strains b[3], s[3];
     strain_terms(&p, b);
@@ -170,7 +155,7 @@ static void element_matrix(const tw_ring_set *set, int n, int e, double k[10][10
 static void element_mass(const tw_zone *z, double r1, double r2, double m[10][10])
 {
   memset(m, 0, 100 * sizeof(double));
-  for (int g = 0; g < 5; g++) {
+  for (int g = 0; g < TW_GAUSS; g++) {
     const point p = point_at(r1, r2, g);
     const double weight = 2.0 * TW_DISC_PI * p.weight;
     for (int i = 0; i < 4; i++) {

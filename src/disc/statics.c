@@ -1,5 +1,7 @@
 #include "statics.h"
 
+#include "shape.h"
+
 #include <string.h>
 
 tw_status tw_statics_new(const tw_laminate *lam, const tw_hold *hold, tw_fineness fineness,
@@ -92,22 +94,19 @@ double tw_statics_w(const tw_statics *s, double radius)
 
 tw_local tw_statics_local(const tw_statics *s, int e, double x)
 {
-  const double r0 = s->mesh.radius[e], h = s->mesh.radius[e + 1] - r0;
+  const double h = s->mesh.radius[e + 1] - s->mesh.radius[e];
   const double *a = s->x + 3 * e, *b = a + 3;
   double middle[2];
   tw_ring_middle(&s->set, 0, e, s->x, middle);
-  /* derivatives of the cubic w and the quadratic u */
-  const double dw = (-6.0 * x + 6.0 * x * x) / h * (a[0] - b[0]) +
-                    (1.0 - 4.0 * x + 3.0 * x * x) * a[1] + x * (3.0 * x - 2.0) * b[1];
-  const double ddw = (-6.0 + 12.0 * x) / (h * h) * (a[0] - b[0]) + (-4.0 + 6.0 * x) / h * a[1] +
-                     (6.0 * x - 2.0) / h * b[1];
+  double w[4], dw[4], ddw[4], q[3], dq[3];
+  tw_cubic(x, h, w, dw, ddw);
+  tw_quadratic(x, h, q, dq);
   return (tw_local){
-      .u = (1.0 - x) * (1.0 - 2.0 * x) * a[2] + 4.0 * x * (1.0 - x) * middle[0] +
-           x * (2.0 * x - 1.0) * b[2],
-      .du = ((4.0 * x - 3.0) * a[2] + (4.0 - 8.0 * x) * middle[0] + (4.0 * x - 1.0) * b[2]) / h,
-      .b = -dw,
-      .db = -ddw,
-      .w = tw_statics_w(s, r0 + h * x),
+      .u = q[0] * a[2] + q[1] * middle[0] + q[2] * b[2],
+      .du = dq[0] * a[2] + dq[1] * middle[0] + dq[2] * b[2],
+      .b = -(dw[0] * a[0] + dw[1] * a[1] + dw[2] * b[0] + dw[3] * b[1]),
+      .db = -(ddw[0] * a[0] + ddw[1] * a[1] + ddw[2] * b[0] + ddw[3] * b[1]),
+      .w = w[0] * a[0] + w[1] * a[1] + w[2] * b[0] + w[3] * b[1],
       .zone = s->mesh.zone[e],
   };
 }
