@@ -74,7 +74,8 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   status = tw_measure_seat_room(run, fault);
   if (status == TW_OK) {
     tw_measure_circuit_room(run);
-    status = tw_measure_timed(run, fault);
+    status = tw_measure_crash(run, fault);
+    status = status == TW_OK ? tw_measure_timed(run, fault) : status;
   }
   return status;
 }

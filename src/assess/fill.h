@@ -36,6 +36,7 @@ void tw_measure_disc_room(tw_run *run);
 void tw_measure_circuit_room(tw_run *run);
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault);
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault);
+tw_status tw_measure_crash(tw_run *run, tw_fault *fault);
 void tw_warn_all(const tw_run *run);
 void tw_put_basis(const tw_design *design, tw_assessment *out);
 

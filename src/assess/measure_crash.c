@@ -1,0 +1,422 @@
+/* measure_crash.c: what a crash does, sideways and along the axis, what fails first, whether the
+ * holder comes back, and whether the axial stack fits. */
+#include "hold.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* one direction of a crash, with all that its stages borrow */
+typedef struct crash_way {
+  const char *name;
+  bool sideways;
+  tw_hold hold;
+  tw_crash_pivot pivot;
+  double swivel_most; /* rad */
+  tw_crash_stage stage[TW_CRASH_STAGES];
+  size_t stages, seat; /* `seat`: index of the stage that loads the disc */
+  tw_crash_member member[TW_CRASH_MEMBERS];
+  size_t members;
+  size_t ceramic; /* index of the member, or TW_CRASH_MEMBERS */
+  tw_crash result;
+  double trip; /* N */
+} crash_way;
+
+static double number(const tw_run *run, tw_field field)
+{
+  return tw_design_number_or(run->design, field, 0);
+}
+
+/* ---- the seat as a stage --------------------------------------------------------------------- */
+
+/* angle at which the swivel has moved the tip by `travel` */
+static double swivel_angle(const crash_way *way, double travel)
+{
+  double low = 0, high = way->swivel_most;
+  for (int i = 0; i < 60; i++) {
+    const double middle = 0.5 * (low + high);
+    tw_crash_swivel at;
+    tw_crash_swivel_at(&way->pivot, middle, &at);
+    *(at.tip_travel < travel ? &low : &high) = middle;
+  }
+  return 0.5 * (low + high);
+}
+
+static double swivel_force(const void *self, double travel)
+{
+  const crash_way *way = self;
+  tw_crash_swivel at;
+  tw_crash_swivel_at(&way->pivot, swivel_angle(way, travel), &at);
+  return at.tip_force;
+}
+
+static double swivel_edge_load(const void *self, double travel)
+{
+  const crash_way *way = self;
+  tw_crash_swivel at;
+  tw_crash_swivel_at(&way->pivot, swivel_angle(way, travel), &at);
+  return at.edge_load;
+}
+
+static void pivot_stage(const tw_run *run, crash_way *way, tw_crash_stage *s)
+{
+  const tw_probe *probe = run->probe;
+  const tw_seat_spec *seat = &probe->seat_spec;
+  const double limit = tw_design_number_or(run->design, TW_F_seat_swivel_limit, 0);
+  way->pivot = (tw_crash_pivot){.flat_radius = seat->flat_radius,
+                                .flat_height = seat->flat_height,
+                                .ball_radius = seat->ball_radius,
+                                .reach = seat->reach,
+                                .socket_angle = seat->socket_angle,
+                                .friction_socket = seat->friction_socket,
+                                .friction_flat = seat->friction_flat,
+                                .preload = probe->rest.preload,
+                                .ring_stiffness = probe->disc_measures.stiffness_open.value,
+                                .point_stiffness = 0.8 * probe->disc_measures.stiffness_open.value};
+  way->swivel_most = limit > 0 ? limit : 0.35;
+  tw_crash_swivel last;
+  tw_crash_swivel_at(&way->pivot, way->swivel_most, &last);
+  s->law = TW_CRASH_EXACT;
+  s->force_of = swivel_force;
+  s->self = way;
+  s->reach = last.tip_travel;
+  s->limit = limit > 0 ? last.tip_travel : 0;
+}
+
+/* the other families sideways: straight from the trip on, along the seat's own curve */
+static tw_status straight_stage(tw_run *run, crash_way *way, tw_crash_stage *s, tw_fault *fault)
+{
+  const tw_seat_touch_result *touch = &run->touch[run->worst_force];
+  tw_seat_row row[3];
+  /* a direction that never trips is still pushed: a twentieth of a millimetre shows its slope */
+  const double step = touch->state == TW_SEAT_TRIPPED ? 1.5 * touch->pretravel : 5e-5;
+  const tw_status status =
+      tw_seat_curve(run->probe->seat, run->work, touch->azimuth, touch->elevation,
+                    &run->probe->touch, 2 * step, 3, row, fault);
+  const double run_on = row[2].tip - row[1].tip;
+  const double limit = tw_design_number_or(run->design, TW_F_seat_swivel_limit, 0);
+  (void)way;
+  s->law = TW_CRASH_SPRING;
+  s->stiffness = run_on > 0 ? fmax((row[2].force - row[1].force) / run_on, 1e-3) : 1e6;
+  s->gives_at = fmax(row[1].force - s->stiffness * row[1].tip, 0);
+  s->limit = limit > 0 ? run->probe->seat_spec.reach * tan(limit) : 0;
+  return status;
+}
+
+/* along the axis the disc gives until the void is used up */
+static void disc_stage(const tw_run *run, tw_crash_stage *s)
+{
+  const tw_probe *probe = run->probe;
+  s->law = TW_CRASH_SPRING;
+  if (probe->has_disc) {
+    s->gives_at = probe->seat_spec.kind == TW_SEATED_PIVOT ? probe->rest.preload : 0;
+    s->stiffness = probe->disc_measures.stiffness_open.value;
+    if (probe->seat_spec.void_depth > 0 && probe->rest.clearance > 0) {
+      s->limit = probe->rest.clearance;
+      s->stop_stiffness = 20 * s->stiffness;
+      s->field = "support.void_depth";
+    }
+  } else {
+    s->gives_at = probe->rest.preload;
+    s->stiffness = fmax(number(run, TW_F_seat_spring_rate), 1);
+  }
+}
+
+/* ---- stages and members ---------------------------------------------------------------------- */
+
+static tw_status add_stages(tw_run *run, crash_way *way, tw_fault *fault)
+{
+  const double stop = number(run, TW_F_housing_stop_stiffness);
+  tw_crash_stage *stem = &way->stage[way->stages++];
+  *stem = (tw_crash_stage){.name = "stem", .field = "stylus.stem_diameter", .law = TW_CRASH_SPRING};
+  stem->stiffness =
+      way->sideways ? run->probe->stylus.side_stiffness : run->probe->stylus.axial_stiffness;
+  way->seat = way->stages;
+  tw_crash_stage *seat = &way->stage[way->stages++];
+  *seat = (tw_crash_stage){.name = "seat", .field = "seat.kind", .stop_stiffness = stop};
+  tw_status status = TW_OK;
+  if (!way->sideways) {
+    disc_stage(run, seat);
+  } else if (run->probe->seat_spec.kind == TW_SEATED_PIVOT) {
+    pivot_stage(run, way, seat);
+  } else {
+    status = straight_stage(run, way, seat, fault);
+  }
+  if (status == TW_OK) {
+    status = tw_hold_of(run->design, way->sideways, &way->hold, fault);
+  }
+  if (status == TW_OK && way->hold.has) {
+    way->stage[way->stages++] = way->hold.stage;
+  }
+  return status;
+}
+
+/* largest tension in the ceramic per newton on a few points: the ring's, times how much a point
+ * raises it on a disc of these two layers (docs/models/crash.md) */
+static double ceramic_stress(const tw_probe *probe, double patch)
+{
+  tw_disc_stress row[TW_DISC_STRESS_ROWS];
+  size_t rows = 0;
+  double tension = 0;
+  if (tw_disc_stresses(probe->disc, probe->disc_measures.contact_radius, row, &rows, NULL) !=
+      TW_OK) {
+    return 0;
+  }
+  for (size_t i = 0; i < rows; i++) {
+    tension = row[i].layer == TW_DISC_LAYER_CERAMIC ? fmax(tension, row[i].peak_tension) : tension;
+  }
+  const tw_disc_spec *d = &probe->disc_spec;
+  const tw_crash_laminate laminate = {
+      .thickness = {d->metal_thickness, d->ceramic_thickness},
+      .young = {d->metal.young, 1 / d->ceramic.s11},
+      .poisson = {d->metal.poisson, -d->ceramic.s12 / d->ceramic.s11},
+      .disc_radius = d->support == TW_DISC_LEDGE ? d->ledge_radius : d->metal_radius};
+  tw_crash_stress two;
+  const double ring = fmax(probe->disc_measures.contact_radius, 0.1 * laminate.disc_radius);
+  if (tw_crash_stress_of(&laminate, ring, patch, &two, NULL) == TW_OK && two.ring > 0) {
+    tension *= fmax(two.point / two.ring, 1);
+  }
+  return tension;
+}
+
+static void add_member(crash_way *way, tw_crash_member member)
+{
+  if (member.stress_per_newton > 0 && member.allowable > 0 && way->members < TW_CRASH_MEMBERS) {
+    way->member[way->members++] = member;
+  }
+}
+
+static void add_members(const tw_run *run, crash_way *way)
+{
+  const tw_stylus *stylus = &run->probe->stylus;
+  const double strength = number(run, TW_F_stylus_stem_strength);
+  add_member(way, (tw_crash_member){.name = "stem",
+                                    .field = "stylus.stem_diameter",
+                                    .whole = true,
+                                    .share = 1,
+                                    .stress_per_newton = way->sideways ? stylus->neck_stress_side
+                                                                       : stylus->neck_stress_axial,
+                                    .allowable = strength});
+  add_member(way,
+             (tw_crash_member){.name = "thread",
+                               .field = "stylus.thread",
+                               .whole = true,
+                               .share = 1,
+                               .stress_per_newton = number(run, TW_F_stylus_notch_factor) *
+                                                    (way->sideways ? stylus->thread_stress_side
+                                                                   : stylus->thread_stress_axial),
+                               .allowable = strength});
+  way->ceramic = TW_CRASH_MEMBERS;
+  if (!run->probe->has_disc) {
+    return;
+  }
+  const size_t before = way->members;
+  const bool swivels = way->sideways && run->probe->seat_spec.kind == TW_SEATED_PIVOT;
+  add_member(way, (tw_crash_member){.name = "ceramic",
+                                    .field = "support.void_depth",
+                                    .stage = way->seat,
+                                    .share = 1,
+                                    .load_of = swivels ? swivel_edge_load : NULL,
+                                    .self = way,
+                                    .stress_per_newton = ceramic_stress(
+                                        run->probe, number(run, TW_F_seat_edge_radius)),
+                                    .allowable = number(run, TW_F_disc_allowable_tension)});
+  way->ceramic = way->members > before ? before : TW_CRASH_MEMBERS;
+}
+
+/* ---- figures --------------------------------------------------------------------------------- */
+
+static tw_status run_way(tw_run *run, crash_way *way, tw_fault *fault)
+{
+  tw_status status = add_stages(run, way, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  add_members(run, way);
+  const size_t at = way->sideways ? run->worst_force : run->pole;
+  way->trip = run->touch[at].state == TW_SEAT_TRIPPED ? run->touch[at].force : 0;
+  return tw_crash_run(
+      way->stage, way->stages, way->member, way->members,
+      number(run, way->sideways ? TW_F_housing_travel_side : TW_F_housing_travel_axial),
+      &way->result, fault);
+}
+
+static double ratio_of(const crash_way *way, const char *name)
+{
+  double most = 0;
+  for (size_t i = 0; i < way->members; i++) {
+    most = strcmp(way->member[i].name, name) == 0 ? fmax(most, way->result.ratio[i]) : most;
+  }
+  return most;
+}
+
+static void put_first(tw_run *run, const crash_way way[2])
+{
+  const char *first = "nothing";
+  double at = INFINITY;
+  for (int w = 0; w < 2; w++) {
+    const tw_crash *r = &way[w].result;
+    if (r->fails && r->has_first && r->fail_travel[r->first] < at) {
+      at = r->fail_travel[r->first];
+      first = way[w].member[r->first].name;
+      tw_put_note(run->out, TW_M_first_to_fail, "%s, %.2f mm after contact, at %.2f N", way[w].name,
+                  1e3 * at, r->fail_force[r->first]);
+    }
+  }
+  tw_put_word(run->out, TW_M_first_to_fail, first);
+}
+
+/* trip < holder lifts < ceramic < stem, in each direction */
+static void put_order(tw_run *run, const crash_way *way)
+{
+  tw_crash_mark mark[4];
+  size_t marks = 0;
+  tw_messages *messages = tw_messages_new();
+  mark[marks++] = (tw_crash_mark){"the trip", "preload.force", way->trip};
+  if (way->hold.has) {
+    const double lift = way->hold.stage.law == TW_CRASH_SPRING ? way->hold.stage.gives_at
+                                                               : way->hold.stage.force[0];
+    mark[marks++] = (tw_crash_mark){"the holder lifts", "holddown.kind", lift};
+  }
+  for (size_t i = 0; i < way->members && marks < 4; i++) {
+    if (way->result.can_fail[i] && strcmp(way->member[i].name, "thread") != 0) {
+      mark[marks++] =
+          (tw_crash_mark){way->member[i].name, way->member[i].field, way->result.fail_force[i]};
+    }
+  }
+  /* ceramic before stem in the list, whichever was added first */
+  if (marks >= 3 && strcmp(mark[marks - 1].name, "ceramic") == 0) {
+    const tw_crash_mark last = mark[marks - 1];
+    mark[marks - 1] = mark[marks - 2];
+    mark[marks - 2] = last;
+  }
+  if (messages) {
+    tw_crash_order_warn(way->name, mark, marks, messages);
+  }
+  for (size_t i = 0; i < tw_messages_count(messages); i++) {
+    const tw_message *m = tw_messages_at(messages, i);
+    tw_warn(run->out, m->field ? m->field : "holddown.kind", "%s", m->text ? m->text : "");
+  }
+  tw_messages_free(messages);
+}
+
+static void put_reseat(tw_run *run)
+{
+  if (tw_design_choice(run->design, TW_F_holddown_kind) == TW_HOLDDOWN_NONE) {
+    tw_put_state(run->out, TW_M_reseat_offset, TW_MEASURE_NOT_APPLICABLE,
+                 "the holder is fixed in the housing");
+    return;
+  }
+  tw_hold hold;
+  tw_crash_reseat seat;
+  tw_fault why = {0};
+  tw_status status = tw_hold_of(run->design, false, &hold, &why);
+  if (status == TW_OK) {
+    status = tw_crash_reseat_of(
+        tw_design_choice(run->design, TW_F_holddown_locating) == TW_LOCATING_KINEMATIC
+            ? TW_CRASH_KINEMATICALLY
+            : TW_CRASH_BY_PLAY,
+        number(run, TW_F_holddown_play), number(run, TW_F_holddown_friction), hold.home,
+        number(run, TW_F_holddown_lateral_stiffness), &seat, &why);
+  }
+  if (status != TW_OK) {
+    tw_put_fault(run->out, TW_M_reseat_offset, &why);
+    return;
+  }
+  tw_put(run->out, TW_M_reseat_offset, seat.offset);
+  tw_put_note(run->out, TW_M_reseat_offset, "%s",
+              seat.tram_again ? "tram again after a crash" : "finds its place by itself");
+}
+
+enum { STACK_LINKS = 64 };
+
+static void put_stack(tw_run *run)
+{
+  const tw_table *table = tw_design_table(run->design, TW_F_stack_chain);
+  if (!table) {
+    tw_put_state(run->out, TW_M_stack_clearance, TW_MEASURE_NOT_APPLICABLE,
+                 "no stack.chain is given");
+    return;
+  }
+  tw_stack_link link[STACK_LINKS];
+  size_t count = 0;
+  for (; count < table->rows && count < STACK_LINKS; count++) {
+    const tw_cell *cell = &table->cells[count * table->columns];
+    link[count] = (tw_stack_link){cell[0].text, cell[1].number, cell[1].tolerance.minus,
+                                  cell[1].tolerance.plus};
+  }
+  tw_stack stack;
+  tw_fault why = {0};
+  if (tw_stack_of(link, count, number(run, TW_F_stack_gap_least), NULL, &stack, &why) != TW_OK) {
+    tw_put_fault(run->out, TW_M_stack_clearance, &why);
+    return;
+  }
+  tw_put(run->out, TW_M_stack_clearance, stack.clearance);
+  tw_put_band(run->out, TW_M_stack_clearance, stack.clearance, stack.rss_clearance);
+  tw_put_note(run->out, TW_M_stack_clearance,
+              "worst case %.3f mm, root of squares %.3f mm beyond stack.gap_least",
+              1e3 * stack.clearance, 1e3 * stack.rss_clearance);
+  if (!stack.fits) {
+    tw_warn(run->out, "stack.chain",
+            "In the worst case the axial stack is %.3f mm too long; by root of squares %.3f mm "
+            "are left.",
+            -1e3 * stack.clearance, 1e3 * stack.rss_clearance);
+  }
+}
+
+static void put_stress(tw_run *run, const crash_way way[2])
+{
+  const double stem = fmax(fmax(ratio_of(&way[0], "stem"), ratio_of(&way[1], "stem")),
+                           fmax(ratio_of(&way[0], "thread"), ratio_of(&way[1], "thread")));
+  if (number(run, TW_F_stylus_stem_strength) > 0) {
+    tw_put(run->out, TW_M_stem_stress_ratio, stem);
+    tw_put_note(run->out, TW_M_stem_stress_ratio, "stem or thread at the end of the crash travel");
+  } else {
+    tw_put_state(run->out, TW_M_stem_stress_ratio, TW_MEASURE_NOT_APPLICABLE,
+                 "no stylus.stem_strength is known");
+  }
+  if (way[0].ceramic < TW_CRASH_MEMBERS) {
+    tw_put(run->out, TW_M_ceramic_stress_ratio,
+           fmax(ratio_of(&way[0], "ceramic"), ratio_of(&way[1], "ceramic")));
+    tw_put_note(run->out, TW_M_ceramic_stress_ratio,
+                "ceramic, tension, at the end of the crash travel");
+  } else {
+    tw_put_state(run->out, TW_M_ceramic_stress_ratio, TW_MEASURE_NOT_APPLICABLE,
+                 run->probe->has_disc ? "a push gives no tension in the ceramic"
+                                      : "there is no disc");
+  }
+}
+
+tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
+{
+  put_stack(run);
+  put_reseat(run);
+  crash_way *way = tw_alloc(2, sizeof *way);
+  if (!way) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the crash");
+  }
+  way[0].name = "sideways";
+  way[0].sideways = true;
+  way[1].name = "along the axis";
+  tw_fault why = {0};
+  tw_status status = run_way(run, &way[0], &why);
+  status = status == TW_OK ? run_way(run, &way[1], &why) : status;
+  if (status == TW_OK) {
+    tw_put(run->out, TW_M_crash_force, fmax(way[0].result.force, way[1].result.force));
+    put_first(run, way);
+    put_stress(run, way);
+    put_order(run, &way[0]);
+    put_order(run, &way[1]);
+  } else if (status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
+    static const tw_measure_id of[] = {TW_M_crash_force, TW_M_first_to_fail, TW_M_stem_stress_ratio,
+                                       TW_M_ceramic_stress_ratio};
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+      tw_put_fault(run->out, of[i], &why);
+    }
+    status = TW_OK;
+  } else if (fault) {
+    *fault = why;
+  }
+  tw_free(way);
+  return status;
+}
