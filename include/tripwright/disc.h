@@ -139,7 +139,8 @@ typedef struct tw_disc_measures {
 } tw_disc_measures;
 
 /* All figures at once; `outside_capacitance` (>= 0 or TW_DISC_SHORT) counts for resonance_loaded.
- * Definitions: docs/guide/contract.md. */
+ * The backing of a void does not count here: see tw_disc_press. Definitions:
+ * docs/guide/contract.md. */
 tw_status tw_disc_measure(const tw_disc *disc, double outside_capacitance,
                           tw_disc_measures *measures, tw_fault *fault);
 
