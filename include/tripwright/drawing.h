@@ -21,7 +21,8 @@ typedef struct tw_drawing_options {
   bool ghosts;          /* crash travel and swivel */
   bool dimensions;
   tw_system system;
-  const char *date; /* for the title block, or NULL */
+  const char *date;  /* for the title block, or NULL */
+  const char *basis; /* what the figures rest on, for the title block, or NULL */
 } tw_drawing_options;
 
 /* 180 x 250 mm, fitting scale, standalone, ghosts and dimensions, metric, no date */

@@ -23,8 +23,21 @@ static json_t *requirement_names(const tw_design *design)
   return names;
 }
 
+/* the weakest basis of what is asked for, or of everything when nothing is */
+static tw_basis weakest(const tw_assessment *result)
+{
+  tw_basis basis = TW_BASIS_MEASURED;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure *m = &result->measure[i];
+    const bool counts =
+        m->state == TW_MEASURE_OK && (result->asked == 0 || m->met != TW_MET_NO_RULE);
+    basis = counts && m->basis < basis ? m->basis : basis;
+  }
+  return basis;
+}
+
 static tw_status assess(const tw_design *design, bool settled, const tw_page_options *options,
-                        tw_messages *messages, json_t **check, tw_fault *fault)
+                        tw_messages *messages, json_t **check, tw_basis *basis, tw_fault *fault)
 {
   tw_limits limits;
   tw_status status = tw_limits_read(design, options->units, messages, &limits);
@@ -48,6 +61,7 @@ static tw_status assess(const tw_design *design, bool settled, const tw_page_opt
     if (*check && !settled) {
       json_object_set_new(*check, "refining", json_true());
     }
+    *basis = weakest(result);
     status = *check ? TW_OK : no_memory(fault);
   }
   tw_free(result);
@@ -59,11 +73,16 @@ tw_status tw_page_evaluate(const tw_design *design, bool settled, const tw_page_
 {
   json_t *check = NULL;
   char *svg = NULL;
-  tw_status status = tw_drawing_make("section", design, &options->drawing, &svg, fault);
+  tw_basis basis = TW_BASIS_ASSUMED;
+  tw_status status = assess(design, settled, options, messages, &check, &basis, fault);
   if (status == TW_OK) {
-    status = assess(design, settled, options, messages, &check, fault);
+    tw_drawing_options drawing = options->drawing;
+    drawing.basis = tw_basis_text(basis);
+    status = tw_drawing_make("section", design, &drawing, &svg, fault);
   }
-  if (status == TW_OK) {
+  if (status != TW_OK) {
+    json_decref(check);
+  } else {
     *out = json_pack("{s:o, s:o, s:o, s:o, s:s}", "values",
                      tw_page_values(design, options->units, options->drawing.system),
                      "requirements", requirement_names(design), "messages",

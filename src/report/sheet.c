@@ -318,9 +318,9 @@ void tw_sheet_title_block(tw_sheet *sheet, double x, double y, double width, con
   cell(svg, x, y + row, third, "revision", tw_design_revision(sheet->design));
   cell(svg, x + third, y + row, third, "scale", scale);
   cell(svg, x + 2 * third, y + row, third, "units", o->system == TW_INCH ? "inch" : "mm");
-  cell(svg, x, y + 2 * row, third, "date", o->date ? o->date : "\u2013");
-  cell(svg, x + third, y + 2 * row, third, "made with", "tripwright");
-  cell(svg, x + 2 * third, y + 2 * row, third, "version", TW_VERSION);
+  cell(svg, x, y + 2 * row, third, "date", o->date && o->date[0] ? o->date : "\u2013");
+  cell(svg, x + third, y + 2 * row, third, "basis", o->basis && o->basis[0] ? o->basis : "\u2013");
+  cell(svg, x + 2 * third, y + 2 * row, third, "tripwright", TW_VERSION);
   tw_svg_raw(svg, "</g>\n");
 }
 

@@ -137,7 +137,7 @@ export class Fields {
     }
     const row = h('div', { class: 'field', 'data-path': field.path },
       h('div', { class: 'field-line' },
-        h('label', { for: id }, key(field.path), field.unit && field.unit !== '1' && field.type === 'quantity' ? h('span', { class: 'unit' }, ` ${field.unit}`) : null),
+        h('label', { for: id }, key(field.path), field.unit && field.unit !== '1' && field.type === 'quantity' ? h('span', { class: 'unit' }, ` ${field.unit.replace(/^u(?=[mF])/, 'µ')}`) : null),
         input),
       h('p', { class: 'field-message', role: 'alert', hidden: true }),
       h('p', { class: 'field-about', id: `${id}-about` }, h('span', { class: 'origin' }), ' ', h('span', { class: 'help' }, `${field.help}.`)),

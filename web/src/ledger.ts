@@ -184,10 +184,11 @@ export class Ledger {
     others.open = this.allOpen || store.source.report;
     others.addEventListener('toggle', () => (this.allOpen = others.open));
     replace(this.element,
-      h('h2', { id: 'ledger-title' }, 'Requirements', h('span', { class: 'count' }, asked.length ? `${met} of ${asked.length} met` : 'none given')),
+      h('h2', { id: 'ledger-title' }, 'Requirements', h('span', { class: 'count' }, names.length ? `${met} of ${names.length} met` : 'none given')),
       this.state(),
       ...asked.map((n) => row(n, check.measures[n] as Measure, store, this.open)),
-      asked.length === 0 ? h('p', { class: 'quiet' }, 'This design states no requirements yet: add some under requirements in the file.') : null,
+      ...names.filter((n) => !check.measures[n]).map((n) => h('p', { class: 'quiet waiting' }, `${words(n)}: ${check.refining ? 'being computed' : 'not computed'}`)),
+      names.length === 0 ? h('p', { class: 'quiet' }, 'This design states no requirements yet: add some under requirements in the file.') : null,
       this.warnings(),
       others);
   }

@@ -51,7 +51,7 @@ class Page {
   private readonly undo = h('button', { type: 'button', click: () => this.store.undo() }, 'Undo');
   private readonly redo = h('button', { type: 'button', click: () => this.store.redo() }, 'Redo');
   private readonly drop = h('button', { type: 'button', click: () => this.store.drop() }, 'Drop');
-  private readonly save = h('button', { type: 'button', class: 'main', click: () => void this.store.save() }, 'Save');
+  private readonly save = h('button', { type: 'button', class: 'go', click: () => void this.store.save() }, 'Save');
   private readonly title = h('h1', {});
   private readonly file = h('span', { class: 'quiet file' });
   private main = h('main', { class: 'main' });
@@ -218,7 +218,7 @@ class Page {
       h('p', {}, 'Both versions are kept until you choose.'),
       h('div', { class: 'table-holder', tabindex: 0, role: 'region', 'aria-label': 'both versions' }, h('table', {}, h('thead', {}, h('tr', {}, ...['field', 'on disk now', 'tried here'].map((t) => h('th', { scope: 'col' }, t)))), h('tbody', {}, ...rows))),
       h('div', { class: 'tools' }, h('button', { type: 'button', click: () => store.takeDisk() }, 'Take the file as it is on disk'),
-        h('button', { type: 'button', class: 'main', click: () => store.keepMine() }, 'Keep my changes on top of it')));
+        h('button', { type: 'button', class: 'go', click: () => store.keepMine() }, 'Keep my changes on top of it')));
   }
 
   // ---- moving about -----------------------------------------------------------------------------

@@ -33,7 +33,7 @@ function compass(svg: SVGElement, radius: number): void {
   for (let a = 0; a < 360; a += 30) {
     const c = Math.cos(a * RAD), sn = Math.sin(a * RAD);
     svg.append(s('path', { d: `M${MIDDLE} ${MIDDLE}L${MIDDLE + radius * c} ${MIDDLE - radius * sn}`, class: 'grid' }));
-    svg.append(s('text', { x: MIDDLE + (radius + 19) * c, y: MIDDLE - (radius + 15) * sn + 4, 'text-anchor': 'middle', class: a % 90 ? 'small' : 'strong' },
+    svg.append(s('text', { x: MIDDLE + (radius + (sn === 0 || Math.abs(c) > 0.9 ? 30 : 24)) * c, y: MIDDLE - (radius + 20) * sn + 4, 'text-anchor': 'middle', class: a % 90 ? 'small' : 'strong' },
       a === 0 ? 'X 0°' : a === 90 ? 'Y 90°' : `${a}°`));
   }
 }
@@ -76,7 +76,7 @@ function rose(title: string, unit: string, style: number, rows: Row[], pick: (r:
       : s('text', { x: MIDDLE + 0.9 * RIM * Math.cos(r.azimuth * RAD), y: MIDDLE - 0.9 * RIM * Math.sin(r.azimuth * RAD) + 5, 'text-anchor': 'middle', class: 'no-trip' }, '×', about));
   });
   for (const part of [0.5, 1]) {
-    svg.append(s('text', { x: MIDDLE + 3, y: MIDDLE - RIM * part + (part === 1 ? -4 : -3), class: 'small halo' }, `${Number((top * part).toPrecision(3))} ${name}`));
+    svg.append(s('text', { x: MIDDLE + 4, y: MIDDLE - RIM * part + 14, class: 'small halo' }, `${Number((top * part).toPrecision(3))} ${name}`));
   }
   return h('figure', {}, h('figcaption', {}, title), svg);
 }
@@ -100,7 +100,16 @@ function hemisphere(title: string, unit: string, rows: Row[], pick: (r: Row) => 
     return h('figure', {}, h('figcaption', {}, title), h('p', { class: 'quiet' }, 'no trip in any direction'));
   }
   const low = Math.min(...values), high = Math.max(...values);
-  const shade = (v: number): number => Math.min(STEPS - 1, Math.floor(((v - low) / (high - low || 1)) * STEPS));
+  /* equal steps; equal ratios where the range is wide */
+  const wide = low > 0 && high / low > 6;
+  const border = (i: number): number => (wide ? low * (high / low) ** (i / STEPS) : low + ((high - low) * i) / STEPS);
+  const shade = (v: number): number => {
+    let i = 0;
+    while (i < STEPS - 1 && v >= border(i + 1)) {
+      i++;
+    }
+    return i;
+  };
   const azimuths = [...new Set(rows.filter((r) => r.elevation === 0).map((r) => r.azimuth))];
   const elevations = [...new Set(rows.map((r) => r.elevation))].sort((a, b) => a - b);
   const step = azimuths.length > 1 ? 360 / azimuths.length : 360;
@@ -121,7 +130,7 @@ function hemisphere(title: string, unit: string, rows: Row[], pick: (r: Row) => 
   }
   const key = h('ol', { class: 'shade-key' }, ...Array.from({ length: STEPS }, (_, i) =>
     h('li', {}, s('svg', { viewBox: '0 0 22 12', class: 'key', 'aria-hidden': 'true' }, s('rect', { width: 22, height: 12, class: `shade-${i}` })),
-      ` ${show(low + ((high - low) * i) / STEPS, unit, store.system)} – ${show(low + ((high - low) * (i + 1)) / STEPS, unit, store.system)}`)));
+      ` ${show(border(i), unit, store.system)} – ${show(border(i + 1), unit, store.system)}`)));
   return h('figure', {}, h('figcaption', {}, title), svg, key);
 }
 

@@ -60,7 +60,7 @@ export const disc: View = {
           ['stiffness, short', m('stiffness_short', 'N/m')], ['stiffness, open', m('stiffness_open', 'N/m')],
           ['resonance, edge free', m('resonance_free', 'Hz')], ['resonance in the support', m('resonance_mounted', 'Hz')],
           ['resonance with the carrier', m('resonance_loaded', 'Hz')]]))),
-      new Chart({ label: 'influence and deflection over the radius', x: `radius (${metric[1]})`, panels }, store.source.report).element,
+      new Chart({ label: 'influence and deflection over the radius', x: `radius (${metric[1]})`, panels, range: [0, (radius[radius.length - 1] ?? 0) * metric[0]] }, store.source.report).element,
       table('stress per newton at the carrier’s contact', ['layer and face', 'short', 'open', 'peak tension'], listAt(document, 'stress').map((r) => [
         `${textAt(r, 'layer').replace(/_/g, ' ')}, ${textAt(r, 'face')} face`, show(numberAt(r, 'per_newton'), 'Pa/N'), show(numberAt(r, 'per_newton_open'), 'Pa/N'), show(numberAt(r, 'peak_tension'), 'Pa/N')])),
       ...listAt(document, 'warnings').map((w) => h('p', { class: 'stale' }, textAt(w, 'text'))),
