@@ -11,7 +11,7 @@ tw_source tw_board_pin(const tw_circuit_spec *s, const tw_circuit *c, int high, 
   if (tw_board_is_bare_contact(s) && !o->stage) {
     const double closed = s->contact_resistance;
     return high ? (tw_source){.voltage = c->output_tripped, .resistance = s->bias_resistance}
-                : (tw_source){.voltage = 0.0, .resistance = closed};
+                : (tw_source){.voltage = c->rest_node, .resistance = closed};
   }
   const bool collector = o->stage ? o->stage_open_collector : part->open_collector;
   if (high && collector) {
