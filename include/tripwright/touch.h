@@ -89,7 +89,7 @@ typedef enum tw_stage_kind { TW_STAGE_NONE, TW_STAGE_GAIN, TW_STAGE_CHARGE } tw_
 typedef struct tw_touch_stage {
   tw_stage_kind kind;
   double gain;      /* about the bias voltage; kind gain */
-  double bandwidth; /* Hz, gain x bandwidth of the amplifier */
+  double bandwidth; /* Hz, gain x bandwidth of the amplifier; 0 = it follows at once */
   double slew;      /* V/s, 0 = not limited */
   double low, high; /* V, limits of its output; low = high = 0: no limits */
   double offset;    /* V */

@@ -26,12 +26,23 @@ enum {
 
 double touch_signal(const tw_touch_work *w, double node, double amp)
 {
-  return w->amp == AMP_NONE ? w->pin_0 + w->pin_gain * node : amp;
+  if (w->amp != AMP_NONE) {
+    return amp;
+  }
+  if (w->m.stage.kind == TW_STAGE_NONE) {
+    return w->pin_0 + w->pin_gain * node;
+  }
+  /* a stage without a bandwidth follows at once */
+  const double target = w->amp_target + w->amp_gain * node;
+  return w->amp_high > w->amp_low ? most(w->amp_low, least(w->amp_high, target)) : target;
 }
 
 double touch_node_voltage(const tw_touch_work *w, double node, double amp)
 {
-  return w->m.stage.kind == TW_STAGE_CHARGE ? node + w->kappa * amp : node;
+  if (w->m.stage.kind != TW_STAGE_CHARGE) {
+    return node;
+  }
+  return w->amp == AMP_NONE ? w->kappa * w->amp_target : node + w->kappa * amp;
 }
 
 double touch_lean(const tw_touch_work *w, double signal, double out)
@@ -196,7 +207,7 @@ static double signal_rate(const tw_touch_work *w, int end)
   const double *f = w->k[end ? 6 : 0];
   const double *y = end ? w->y1 : w->y;
   if (w->amp == AMP_NONE) {
-    return w->pin_gain * f[NODE];
+    return (w->m.stage.kind == TW_STAGE_NONE ? w->pin_gain : w->amp_gain) * f[NODE];
   }
   return w->amp == AMP_EXACT ? w->wa * (w->amp_target + w->amp_gain * y[NODE] - y[AMP]) : f[AMP];
 }

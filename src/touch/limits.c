@@ -46,21 +46,22 @@ static tw_status check_table(const tw_touch_carrier *c, tw_fault *fault)
   const char *const hint = "x and force must rise from the first row to the last, from 0, 0";
   if (c->table_count < 2 || c->table_count > TW_TOUCH_TABLE_MAX || !c->table_x || !c->table_force ||
       !c->table_charge) {
-    return tw_fail(fault, TW_BAD_INPUT, "seat", "give 2 to 1024 rows of x, force and charge",
+    return tw_fail(fault, TW_BAD_INPUT, "seat.kind", "give 2 to 1024 rows of x, force and charge",
                    "the carrier's table has %zu rows", c->table_count);
   }
   if (c->table_x[0] != 0.0 || c->table_force[0] != 0.0) {
-    return tw_fail(fault, TW_BAD_INPUT, "seat", hint, "the carrier's table does not begin at 0, 0");
+    return tw_fail(fault, TW_BAD_INPUT, "seat.kind", hint,
+                   "the carrier's table does not begin at 0, 0");
   }
   for (size_t i = 0; i < c->table_count; i++) {
     if (!isfinite(c->table_x[i]) || !isfinite(c->table_force[i]) || !isfinite(c->table_charge[i])) {
-      return tw_fail(fault, TW_BAD_INPUT, "seat", hint, "row %zu is not a number", i + 1);
+      return tw_fail(fault, TW_BAD_INPUT, "seat.kind", hint, "row %zu is not a number", i + 1);
     }
     if (i > 0 && !(c->table_x[i] > c->table_x[i - 1])) {
-      return tw_fail(fault, TW_BAD_INPUT, "seat", hint, "x does not rise at row %zu", i + 1);
+      return tw_fail(fault, TW_BAD_INPUT, "seat.kind", hint, "x does not rise at row %zu", i + 1);
     }
     if (i > 0 && !(c->table_force[i] > c->table_force[i - 1])) {
-      return tw_fail(fault, TW_BAD_INPUT, "seat", hint, "the force does not rise at row %zu",
+      return tw_fail(fault, TW_BAD_INPUT, "seat.kind", hint, "the force does not rise at row %zu",
                      i + 1);
     }
   }
@@ -74,26 +75,26 @@ static tw_status check_mechanics(const tw_touch_model *m, tw_fault *fault)
   const bool soft = m->carrier.law == TW_CARRIER_SOFTENING;
   const bool rests = m->support.stiffness > 0.0 || m->support.mass > 0.0;
   const number_rule rules[] = {
-      {m->tip.mass, rigid ? ZERO_OR_MORE : ABOVE_ZERO, "stylus.tip_mass", "the tip's mass"},
-      {m->contact.stiffness, rigid ? ANY : ABOVE_ZERO, "stylus.ball_radius",
+      {m->tip.mass, rigid ? ZERO_OR_MORE : ABOVE_ZERO, "stylus.ball_diameter", "the tip's mass"},
+      {m->contact.stiffness, rigid ? ANY : ABOVE_ZERO, "stylus.ball_modulus",
        "the contact's stiffness"},
       {m->contact.damping, ZERO_OR_MORE, "stylus.contact_damping", "the contact's damping"},
       {m->contact.damping_limit, ZERO_OR_MORE, "stylus.contact_damping",
        "the bound of the contact's damping"},
       {m->contact.restitution, ZERO_OR_MORE, "stylus.contact_damping", "the restitution"},
       {m->tip.stiffness, ABOVE_ZERO, "stylus.stem_diameter", "the stem's stiffness"},
-      {m->tip.damping, ZERO_OR_MORE, "stylus.damping", "the stem's damping"},
+      {m->tip.damping, ZERO_OR_MORE, "stylus.damping_ratio", "the stem's damping"},
       {m->carrier.mass, ABOVE_ZERO, "seat.carrier_mass", "the carrier's mass"},
-      {m->carrier.stiffness, table ? ANY : ABOVE_ZERO, "disc", "the carrier's stiffness"},
-      {m->carrier.charge_per_metre, ANY, "disc", "the charge per metre"},
-      {m->carrier.knee, soft ? ZERO_OR_MORE : ANY, "seat", "the knee of the softening law"},
-      {m->carrier.levelling, soft ? ABOVE_ZERO : ANY, "seat", "the levelling travel"},
-      {m->carrier.damping, ZERO_OR_MORE, "seat.damping", "the carrier's damping"},
-      {m->support.mass, rests ? ABOVE_ZERO : ZERO_OR_MORE, "machine.work_mass",
+      {m->carrier.stiffness, table ? ANY : ABOVE_ZERO, "disc.part", "the carrier's stiffness"},
+      {m->carrier.charge_per_metre, ANY, "disc.part", "the charge per metre"},
+      {m->carrier.knee, soft ? ZERO_OR_MORE : ANY, "seat.kind", "the knee of the softening law"},
+      {m->carrier.levelling, soft ? ABOVE_ZERO : ANY, "seat.kind", "the levelling travel"},
+      {m->carrier.damping, ZERO_OR_MORE, "seat.damping_ratio", "the carrier's damping"},
+      {m->support.mass, rests ? ABOVE_ZERO : ZERO_OR_MORE, "machine.work_stiffness",
        "the mass of work and table"},
       {m->support.stiffness, rests ? ABOVE_ZERO : ZERO_OR_MORE, "machine.work_stiffness",
        "the stiffness of work and table"},
-      {m->support.damping, ZERO_OR_MORE, "machine.work_damping", "the damping of work and table"},
+      {m->support.damping, ZERO_OR_MORE, "machine.work_stiffness", "the damping of work and table"},
   };
   const tw_status status = CHECK(rules, fault);
   if (status != TW_OK) {
@@ -121,8 +122,9 @@ static tw_status check_node(const tw_touch_model *m, tw_fault *fault)
       {n->clamp_resistance, ZERO_OR_MORE, "circuit.clamp", "the clamps' resistance"},
       {n->clamp_low, ANY, "circuit.clamp", "the lower clamp"},
       {n->clamp_high, ANY, "circuit.clamp", "the upper clamp"},
-      {n->open_at, opening ? ABOVE_ZERO : ANY, "seat", "the travel at which the contact opens"},
-      {n->close_at, ANY, "seat", "the travel at which the contact closes"},
+      {n->open_at, opening ? ABOVE_ZERO : ANY, "seat.kind",
+       "the travel at which the contact opens"},
+      {n->close_at, ANY, "seat.kind", "the travel at which the contact closes"},
       {n->open_voltage, ANY, "circuit.supply", "the voltage of the open contact"},
       {n->closed_voltage, ANY, "circuit.supply", "the voltage of the closed contact"},
   };
@@ -144,7 +146,7 @@ static tw_status check_node(const tw_touch_model *m, tw_fault *fault)
                    "an opening contact cannot drive a charge amplifier");
   }
   if (opening && !(n->close_at <= n->open_at)) {
-    return tw_fail(fault, TW_BAD_INPUT, "seat", "close_at at or under open_at",
+    return tw_fail(fault, TW_BAD_INPUT, "seat.kind", "close_at at or under open_at",
                    "the contact would close before it opens");
   }
   return TW_OK;
@@ -152,15 +154,14 @@ static tw_status check_node(const tw_touch_model *m, tw_fault *fault)
 
 static tw_status check_stage(const tw_touch_stage *s, tw_fault *fault)
 {
-  const bool any = s->kind != TW_STAGE_NONE;
   const bool charge = s->kind == TW_STAGE_CHARGE;
   const number_rule rules[] = {
       {s->gain, s->kind == TW_STAGE_GAIN ? ABOVE_ZERO : ANY, "circuit.gain", "the gain"},
-      {s->bandwidth, any ? ABOVE_ZERO : ANY, "circuit.amplifier", "the stage's bandwidth"},
-      {s->slew, ZERO_OR_MORE, "circuit.amplifier", "the stage's slew rate"},
-      {s->low, ANY, "circuit.amplifier", "the stage's lower limit"},
-      {s->high, ANY, "circuit.amplifier", "the stage's upper limit"},
-      {s->offset, ANY, "circuit.amplifier", "the stage's offset"},
+      {s->bandwidth, ZERO_OR_MORE, "circuit.stage", "the stage's bandwidth"},
+      {s->slew, ZERO_OR_MORE, "circuit.stage", "the stage's slew rate"},
+      {s->low, ANY, "circuit.stage", "the stage's lower limit"},
+      {s->high, ANY, "circuit.stage", "the stage's upper limit"},
+      {s->offset, ANY, "circuit.stage", "the stage's offset"},
       {s->feedback_capacitance, charge ? ABOVE_ZERO : ANY, "circuit.charge_capacitance",
        "the feedback capacitance"},
       {s->feedback_resistance, charge ? ABOVE_ZERO : ANY, "circuit.charge_resistance",
@@ -178,13 +179,13 @@ static tw_status check_comparator(const tw_touch_model *m, tw_fault *fault)
       {c->reference, ANY, "circuit.reference", "the comparator's reference"},
       {fabs(c->input_weight), ABOVE_ZERO, "circuit.reference", "the input's weight"},
       {c->output_weight, ZERO_OR_MORE, "circuit.feedback_resistance", "the feedback's share"},
-      {c->bandwidth, regenerative ? ABOVE_ZERO : ANY, "circuit.comparator",
+      {c->bandwidth, regenerative ? ABOVE_ZERO : ANY, "circuit.amplifier",
        "the comparator's bandwidth"},
-      {c->slew, ZERO_OR_MORE, "circuit.comparator", "the comparator's slew rate"},
-      {c->steepness, smooth ? ABOVE_ZERO : ANY, "circuit.comparator", "the steepness"},
-      {c->time_constant, smooth ? ABOVE_ZERO : ANY, "circuit.comparator", "the time constant"},
-      {c->delay, ZERO_OR_MORE, "circuit.comparator", "the comparator's delay"},
-      {c->high - c->low, ABOVE_ZERO, "circuit.comparator", "the swing of the output"},
+      {c->slew, ZERO_OR_MORE, "circuit.amplifier", "the comparator's slew rate"},
+      {c->steepness, smooth ? ABOVE_ZERO : ANY, "circuit.amplifier", "the steepness"},
+      {c->time_constant, smooth ? ABOVE_ZERO : ANY, "circuit.amplifier", "the time constant"},
+      {c->delay, ZERO_OR_MORE, "circuit.amplifier", "the comparator's delay"},
+      {c->high - c->low, ABOVE_ZERO, "circuit.amplifier", "the swing of the output"},
       {m->output.minimum_pulse, ZERO_OR_MORE, "output.minimum_pulse", "the minimum pulse"},
       {m->tolerance, ABOVE_ZERO, "", "the tolerance"},
   };
@@ -193,7 +194,7 @@ static tw_status check_comparator(const tw_touch_model *m, tw_fault *fault)
     return status;
   }
   if (!(m->output.logic_level > c->low && m->output.logic_level < c->high)) {
-    return tw_fail(fault, TW_BAD_INPUT, "output.controller_low", "a level within the swing",
+    return tw_fail(fault, TW_BAD_INPUT, "machine.input_low", "a level within the swing",
                    "the controller's level %g V lies outside the output's swing %g to %g V",
                    m->output.logic_level, c->low, c->high);
   }
@@ -227,8 +228,8 @@ tw_status touch_check_motion(const tw_touch_motion *go, tw_fault *fault)
       {go->feed, ABOVE_ZERO, "machine.feed", "the feed"},
       {go->acceleration, ABOVE_ZERO, "machine.acceleration", "the acceleration of the stop"},
       {go->jerk, ZERO_OR_MORE, "machine.jerk", "the jerk of the stop"},
-      {go->sample_time, ZERO_OR_MORE, "machine.sample_time", "the controller's period"},
-      {go->sample_phase, ZERO_OR_MORE, "machine.sample_time", "the phase of the period"},
+      {go->sample_time, ZERO_OR_MORE, "machine.sampling_interval", "the controller's period"},
+      {go->sample_phase, ZERO_OR_MORE, "machine.sampling_interval", "the phase of the period"},
       {go->latency, ZERO_OR_MORE, "machine.latency", "the latency"},
       {go->dwell, ZERO_OR_MORE, "machine.dwell", "the dwell"},
       {go->retract_feed, back ? ABOVE_ZERO : ANY, "machine.retract_feed", "the retract feed"},
@@ -236,12 +237,12 @@ tw_status touch_check_motion(const tw_touch_motion *go, tw_fault *fault)
        "the acceleration of the retract"},
       {go->retract_distance, back ? ABOVE_ZERO : ANY, "machine.retract_distance",
        "the retract distance"},
-      {go->pause, ZERO_OR_MORE, "machine.pause", "the pause"},
-      {go->second_feed, again ? ABOVE_ZERO : ANY, "machine.second_feed", "the second feed"},
-      {go->give_up, ABOVE_ZERO, "machine.give_up", "the time after which it gives up"},
-      {go->ready_band, back ? ABOVE_ZERO : ANY, "machine.ready_band", "the band of readiness"},
-      {go->ready_hold, ZERO_OR_MORE, "machine.ready_hold", "the hold of readiness"},
-      {go->settle_limit, ZERO_OR_MORE, "machine.settle_limit", "the wait for readiness"},
+      {go->pause, ZERO_OR_MORE, "machine.dwell", "the pause"},
+      {go->second_feed, again ? ABOVE_ZERO : ANY, "machine.feed", "the second feed"},
+      {go->give_up, ABOVE_ZERO, "machine.feed", "the time after which it gives up"},
+      {go->ready_band, back ? ABOVE_ZERO : ANY, "machine.dwell", "the band of readiness"},
+      {go->ready_hold, ZERO_OR_MORE, "machine.dwell", "the hold of readiness"},
+      {go->settle_limit, ZERO_OR_MORE, "machine.dwell", "the wait for readiness"},
   };
   return CHECK(rules, fault);
 }
@@ -283,24 +284,24 @@ static rate quickest(const tw_touch_work *w)
                           ? 1.0 / (m->node.resistance * m->node.capacitance)
                           : 0.0;
   const rate all[] = {
-      {rigid ? 0.0 : sqrt(contact / inertia), "stylus.tip_mass", "the tip on its contact",
+      {rigid ? 0.0 : sqrt(contact / inertia), "stylus.ball_diameter", "the tip on its contact",
        "a rigid contact leaves the tip's own ringing out"},
       {rigid ? 0.0 : w->damping_d * force / inertia, "stylus.contact_damping",
        "the damping of the contact", "use the constant form, 0.3 s/m, or a lower bound"},
       {rigid ? 0.0 : sqrt(m->tip.stiffness / inertia), "stylus.stem_diameter",
        "the tip on its stem", "a rigid contact leaves the tip's own ringing out"},
-      {rigid ? 0.0 : m->tip.damping / inertia, "stylus.damping", "the damping of the stem",
+      {rigid ? 0.0 : m->tip.damping / inertia, "stylus.damping_ratio", "the damping of the stem",
        "give the damping as a ratio of a few per cent"},
       {sqrt((k + m->tip.stiffness) / m->carrier.mass), "seat.carrier_mass",
        "the carrier between disc and stem", "check the carrier's mass and the stiffnesses"},
-      {(m->carrier.damping + m->tip.damping) / m->carrier.mass, "seat.damping",
+      {(m->carrier.damping + m->tip.damping) / m->carrier.mass, "seat.damping_ratio",
        "the damping of the carrier", "give the damping as a ratio of a few per cent"},
-      {support, "machine.work_mass", "the work on its spring",
+      {support, "machine.work_stiffness", "the work on its spring",
        "leave a very stiff support out (stiffness 0)"},
       {leak, "circuit.bias_resistance", "the leak of the node", "check resistance and capacitance"},
       {clamp, "circuit.series_resistance", "the clamp", "give the series resistance"},
-      {pole, "circuit.amplifier", "the stage's bandwidth", "check gain and bandwidth"},
-      {smooth, "circuit.comparator", "the comparator's time constant", "check its time constant"},
+      {pole, "circuit.stage", "the stage's bandwidth", "check gain and bandwidth"},
+      {smooth, "circuit.amplifier", "the comparator's time constant", "check its time constant"},
   };
   rate top = all[0];
   for (size_t i = 1; i < sizeof all / sizeof *all; i++) {

@@ -86,7 +86,7 @@ static void set_stage(tw_touch_work *w)
   w->slew_a = s->slew;
   w->amp_low = s->low;
   w->amp_high = s->high;
-  w->amp = s->kind == TW_STAGE_NONE ? AMP_NONE : AMP_EXACT;
+  w->amp = s->kind == TW_STAGE_NONE || s->bandwidth == 0.0 ? AMP_NONE : AMP_EXACT;
   if (s->kind == TW_STAGE_GAIN) {
     w->wa = wu / s->gain;
   } else if (s->kind == TW_STAGE_CHARGE) {
@@ -132,7 +132,7 @@ static void start_states(tw_touch_work *w)
   w->y[AMP] = w->m.stage.kind == TW_STAGE_NONE ? 0.0 : l->rest;
   w->y[OUT] = w->m.comparator.rest_high ? w->m.comparator.high : w->m.comparator.low;
   w->out = w->m.comparator.rest_high ? OUT_HIGH : OUT_LOW;
-  if (w->m.stage.kind == TW_STAGE_GAIN && w->amp_high > w->amp_low) {
+  if (w->amp == AMP_EXACT && w->m.stage.kind == TW_STAGE_GAIN && w->amp_high > w->amp_low) {
     w->amp = l->rest >= w->amp_high ? AMP_HIGH : (l->rest <= w->amp_low ? AMP_LOW : w->amp);
   }
 }

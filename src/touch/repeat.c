@@ -56,7 +56,7 @@ tw_status tw_touch_repeat(const tw_touch_model *model, const tw_touch_motion *mo
   *out = (tw_repeat){0};
   if (!is_usable(ask->noise) || !is_usable(ask->jitter) || !is_usable(ask->friction_range) ||
       !is_usable(ask->resolution) || !is_usable(ask->stated)) {
-    return tw_fail(fault, TW_BAD_INPUT, "measured.scatter", "give 0 or more for every cause",
+    return tw_fail(fault, TW_BAD_INPUT, "requirements", "give 0 or more for every cause",
                    "a cause of scatter is negative or not a number");
   }
   tw_status status = tw_touch_levels_of(model, &levels, fault);

@@ -21,17 +21,17 @@ tw_status tw_shake_check(const tw_shake *s, tw_fault *fault)
   } rules[] = {
       {s->mass, true, "seat.carrier_mass", "the carrier's mass"},
       {s->height, false, "seat.carrier_mass", "the height of the carrier's centre of mass"},
-      {s->dead_moment[0], false, "preload", "the dead zone along x"},
-      {s->dead_moment[1], false, "preload", "the dead zone along y"},
-      {s->arm, true, "seat", "the lever of the seat"},
-      {s->volt_per_newton, false, "disc", "the voltage per newton"},
-      {s->volt_per_moment, false, "disc", "the voltage per newton metre"},
+      {s->dead_moment[0], false, "preload.force", "the dead zone along x"},
+      {s->dead_moment[1], false, "preload.force", "the dead zone along y"},
+      {s->arm, true, "seat.kind", "the lever of the seat"},
+      {s->volt_per_newton, false, "disc.part", "the voltage per newton"},
+      {s->volt_per_moment, false, "disc.part", "the voltage per newton metre"},
       {s->threshold, true, "circuit.reference", "the threshold"},
       {s->time_constant, false, "circuit.bias_resistance", "the time constant"},
-      {s->resonance[0], true, "seat", "the resonance along x"},
-      {s->resonance[1], true, "seat", "the resonance along y"},
-      {s->resonance[2], true, "seat", "the resonance along z"},
-      {s->damping, false, "seat.damping", "the damping"},
+      {s->resonance[0], true, "seat.kind", "the resonance along x"},
+      {s->resonance[1], true, "seat.kind", "the resonance along y"},
+      {s->resonance[2], true, "seat.kind", "the resonance along z"},
+      {s->damping, false, "seat.damping_ratio", "the damping"},
   };
   for (size_t i = 0; i < sizeof rules / sizeof *rules; i++) {
     if (!at_least_zero(rules[i].value) || (rules[i].above && rules[i].value == 0.0)) {
@@ -47,7 +47,7 @@ tw_status tw_shake_check(const tw_shake *s, tw_fault *fault)
     }
   }
   if (s->damping >= 1.0) {
-    return tw_fail(fault, TW_BAD_INPUT, "seat.damping", "a ratio below 1",
+    return tw_fail(fault, TW_BAD_INPUT, "seat.damping_ratio", "a ratio below 1",
                    "the damping ratio is %g", s->damping);
   }
   return TW_OK;
@@ -174,7 +174,7 @@ tw_status tw_shake_sine(const tw_shake *s, double acceleration, double frequency
   }
   for (int i = 0; i < 3; i++) {
     if (s->damping == 0.0 && frequency == s->resonance[i]) {
-      return tw_fail(fault, TW_NO_ANSWER, "seat.damping", "give the damping of the carrier",
+      return tw_fail(fault, TW_NO_ANSWER, "seat.damping_ratio", "give the damping of the carrier",
                      "an undamped carrier shaken at its resonance has no steady state");
     }
     shake_fill(s, i, acceleration, resonance_gain(frequency, s->resonance[i], s->damping),

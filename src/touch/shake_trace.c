@@ -42,7 +42,7 @@ typedef struct oscillator {
 
 static tw_status refuse(const reader *r, int at, const char *hint, const char *what)
 {
-  return tw_fail(r->fault, TW_BAD_INPUT, "environment.recording", hint, "%s:%ld:%d: %s", r->name,
+  return tw_fail(r->fault, TW_BAD_INPUT, "environment.spectrum", hint, "%s:%ld:%d: %s", r->name,
                  r->line, at, what);
 }
 
@@ -64,7 +64,7 @@ static tw_status next_line(reader *r, bool *got)
     }
   }
   if (ferror(r->in)) {
-    return tw_fail(r->fault, TW_NO_FILE, "environment.recording", "",
+    return tw_fail(r->fault, TW_NO_FILE, "environment.spectrum", "",
                    "%s: reading failed after "
                    "line %ld",
                    r->name, r->line);

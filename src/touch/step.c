@@ -64,9 +64,10 @@ static inline double input_current(const tw_touch_work *w, double volt)
 static inline double charge_node(const tw_touch_work *w, const double *y, double current)
 {
   const double rf = w->m.stage.feedback_resistance;
-  if (w->amp == AMP_EXACT) {
+  if (w->amp == AMP_EXACT || w->amp == AMP_NONE) {
     const double u = w->amp_target + w->amp_gain * y[NODE];
-    const double lag = 1.0 - (1.0 - w->kappa) / (rf * w->total_c * w->kappa * w->wa);
+    const double lag =
+        w->wa > 0.0 ? 1.0 - (1.0 - w->kappa) / (rf * w->total_c * w->kappa * w->wa) : 1.0;
     const double rate =
         (((1.0 - w->kappa) * u - y[NODE]) / rf + w->m.node.bias_current - current) / w->total_c;
     return rate / lag;

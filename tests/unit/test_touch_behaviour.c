@@ -234,7 +234,30 @@ static void table_for_a_law(void **state)
   tw_fault fault;
   tw_touch_result r;
   assert_int_equal(try_run(&m, &go, &r, &fault), TW_BAD_INPUT);
-  assert_string_equal(fault.field, "seat");
+  assert_string_equal(fault.field, "seat.kind");
+}
+
+/* a stage without bandwidth is the limit of a quick one, for both kinds */
+static void immediate_stage(void **state)
+{
+  (void)state;
+  for (int c = 2; c <= 3; c++) {
+    tw_touch_model m = scene_circuit(c);
+    m.stage.slew = 0.0;
+    tw_touch_motion go = scene_feed(200);
+    go.until = TW_UNTIL_READY;
+    m.stage.bandwidth *= 100.0;
+    const tw_touch_result quick = run(&m, &go);
+    m.stage.bandwidth = 0.0;
+    const tw_touch_result at_once = run(&m, &go);
+    print_message("circuit %d: quick stage %.4f us, immediate %.4f us; ends %.3f, %.3f ms\n", c,
+                  quick.first.output * 1e6, at_once.first.output * 1e6, quick.output_end * 1e3,
+                  at_once.output_end * 1e3);
+    assert_rel(at_once.first.output, quick.first.output, 1e-4);
+    if (c == 2) {
+      assert_rel(at_once.output_end, quick.output_end, 1e-4);
+    }
+  }
 }
 
 static void rest_states(void **state)
@@ -312,7 +335,7 @@ static void refused(void **state)
   tw_touch_model m = scene_circuit(1);
   m.tip.mass = 0.0;
   assert_int_equal(try_run(&m, &go, &r, &fault), TW_BAD_INPUT);
-  assert_string_equal(fault.field, "stylus.tip_mass");
+  assert_string_equal(fault.field, "stylus.ball_diameter");
   m = scene_circuit(1);
   m.carrier.mass = 0.0;
   assert_int_equal(try_run(&m, &go, &r, &fault), TW_BAD_INPUT);
@@ -327,7 +350,7 @@ static void refused(void **state)
   m = scene_circuit(1);
   m.output.logic_level = 4.0;
   assert_int_equal(try_run(&m, &go, &r, &fault), TW_BAD_INPUT);
-  assert_string_equal(fault.field, "output.controller_low");
+  assert_string_equal(fault.field, "machine.input_low");
   tw_touch_motion bad = go;
   bad.feed = 0.0;
   m = scene_circuit(1);
@@ -365,7 +388,7 @@ static void extremes(void **state)
   const tw_status status = try_run(&m, &go, &r, &fault);
   print_message("contact of 1e22: %s: %s; %s\n", tw_status_text(status), fault.text, fault.hint);
   assert_int_equal(status, TW_NO_ANSWER);
-  assert_string_equal(fault.field, "stylus.tip_mass");
+  assert_string_equal(fault.field, "stylus.ball_diameter");
   assert_true(strlen(fault.hint) > 10);
   m.step_limit = 2000000;
   const tw_touch_result hard = run(&m, &go);
@@ -383,9 +406,9 @@ int main(void)
       cmocka_unit_test(minimum_pulse),   cmocka_unit_test(slow_controller),
       cmocka_unit_test(double_edges),    cmocka_unit_test(clamps),
       cmocka_unit_test(opening_contact), cmocka_unit_test(table_for_a_law),
-      cmocka_unit_test(rest_states),     cmocka_unit_test(repeatable),
-      cmocka_unit_test(trace),           cmocka_unit_test(refused),
-      cmocka_unit_test(extremes),
+      cmocka_unit_test(rest_states),     cmocka_unit_test(immediate_stage),
+      cmocka_unit_test(repeatable),      cmocka_unit_test(trace),
+      cmocka_unit_test(refused),         cmocka_unit_test(extremes),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
