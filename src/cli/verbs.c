@@ -6,7 +6,9 @@
   X(check)                                                                                         \
   X(disc)                                                                                          \
   X(seat)                                                                                          \
+  X(touch)                                                                                         \
   X(circuit)                                                                                       \
+  X(form)                                                                                          \
   X(export)                                                                                        \
   X(report)                                                                                        \
   X(pack)                                                                                          \

@@ -1,7 +1,7 @@
 /* text.c: growing text, and whole small files. */
 #include "text.h"
+#include "tripwright/files.h"
 
-#include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -54,37 +54,14 @@ char *tw_text_take(tw_text *t)
   return at;
 }
 
-static void say(tw_messages *messages, const char *path, const char *hint, const char *what)
-{
-  tw_messages_add(messages, TW_ERROR, (tw_place){path, 0, 0}, NULL, NULL, hint, "%s", what);
-}
-
 tw_status tw_text_of_file(const char *path, size_t most, tw_messages *messages, char **out,
                           size_t *length)
 {
+  tw_fault fault = {0};
   *out = NULL;
-  *length = 0;
-  FILE *file = fopen(path, "rb");
-  if (!file) {
-    say(messages, path, "is the name right, and may you read it?", strerror(errno));
-    return TW_NO_FILE;
-  }
-  char *text = tw_alloc(most + 1, 1);
-  const size_t got = text ? fread(text, 1, most, file) : 0;
-  tw_status status = !text ? TW_NO_MEMORY : ferror(file) ? TW_NO_FILE : TW_OK;
-  if (status == TW_NO_FILE) {
-    say(messages, path, "is it a file?", strerror(errno));
-  } else if (status == TW_OK && got == most) {
-    say(messages, path, "is this the right file?", "the file is too large");
-    status = TW_BAD_INPUT;
-  }
-  fclose(file);
+  const tw_status status = tw_file_read(path, most, &fault, out, length);
   if (status != TW_OK) {
-    tw_free(text);
-    return status;
+    tw_messages_add_fault(messages, &fault, (tw_place){path, 0, 0}, NULL);
   }
-  text[got] = '\0';
-  *out = text;
-  *length = got;
-  return TW_OK;
+  return status;
 }
