@@ -11,6 +11,7 @@
 #include "tripwright/design.h"
 
 #include <jansson.h>
+#include <stdio.h>
 
 /* the head of every document; NULL without memory */
 json_t *tw_document_new(const char *name);
@@ -37,5 +38,24 @@ tw_status tw_document_seat(const tw_design *design, int azimuths, bool map,
 /* the circuit: levels, thresholds, budget, noise, overload, output, link, and the way of the signal
  * from newton to volt */
 tw_status tw_document_circuit(const tw_design *design, json_t **out, tw_fault *fault);
+
+/* one touch in time */
+typedef struct tw_touch_ask {
+  double azimuth, elevation; /* rad */
+  double feed;               /* m/s */
+  bool second;               /* go on to a second touch */
+  double every;              /* s between points of the trace; 0: no trace */
+} tw_touch_ask;
+
+/* t_threshold, t_output, pretravel, overtravel, peak_force, output_end, state and the events; with
+ * the trace as columns */
+tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, json_t **out,
+                            tw_fault *fault);
+/* the same touch as a netlist for a circuit simulator */
+tw_status tw_touch_write_netlist(const tw_design *design, const tw_touch_ask *ask, FILE *file,
+                                 tw_fault *fault);
+/* pretravel against the feeds of the design in one direction, the window they leave, delay */
+tw_status tw_document_feeds(const tw_design *design, double azimuth, double elevation, json_t **out,
+                            tw_fault *fault);
 
 #endif

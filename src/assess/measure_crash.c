@@ -241,6 +241,13 @@ static tw_status run_way(tw_run *run, crash_way *way, tw_fault *fault)
       &way->result, fault);
 }
 
+/* at the end of the travel, or where the first part fails: past that there is no model */
+static double force_of(const crash_way *way)
+{
+  const tw_crash *r = &way->result;
+  return r->fails && r->has_first ? r->fail_force[r->first] : r->force;
+}
+
 static double ratio_of(const crash_way *way, const char *name)
 {
   double most = 0;
@@ -402,7 +409,7 @@ tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
   tw_status status = run_way(run, &way[0], &why);
   status = status == TW_OK ? run_way(run, &way[1], &why) : status;
   if (status == TW_OK) {
-    tw_put(run->out, TW_M_crash_force, fmax(way[0].result.force, way[1].result.force));
+    tw_put(run->out, TW_M_crash_force, fmax(force_of(&way[0]), force_of(&way[1])));
     put_first(run, way);
     put_stress(run, way);
     put_order(run, &way[0]);

@@ -8,6 +8,7 @@
   X(seat)                                                                                          \
   X(touch)                                                                                         \
   X(circuit)                                                                                       \
+  X(repeat)                                                                                        \
   X(form)                                                                                          \
   X(export)                                                                                        \
   X(report)                                                                                        \

@@ -1,0 +1,292 @@
+/* verb_touch.c: one touch in time: when it trips, when the machine stands, what it looks like. */
+#include "verb.h"
+
+#include <errno.h>
+#include <math.h>
+#include <string.h>
+
+static double of(const json_t *o, const char *key)
+{
+  const json_t *v = json_object_get(json_object_get(o, key), "value");
+  return json_is_number(v) ? json_number_value(v) : (double)NAN;
+}
+
+static void figure(FILE *out, const json_t *o, const char *key, const char *says)
+{
+  char text[48];
+  const char *unit = json_string_value(json_object_get(json_object_get(o, key), "unit"));
+  fprintf(out, "  %-22s %12s  %s\n", key, tw_show(of(o, key), unit ? unit : "", text, sizeof text),
+          says);
+}
+
+/* ---- the trace ------------------------------------------------------------------------------- */
+
+static double cell(const json_t *trace, const char *name, size_t i)
+{
+  return json_number_value(json_array_get(json_object_get(trace, name), i));
+}
+
+static size_t points(const json_t *trace)
+{
+  return json_array_size(json_object_get(trace, "time"));
+}
+
+static void print_csv(FILE *out, const json_t *trace)
+{
+  static const char *const name[] = {"time", "travel", "force",  "carrier_force", "charge",
+                                     "node", "signal", "output", "active"};
+  fprintf(out,
+          "time_s,travel_m,force_N,carrier_force_N,charge_C,node_V,signal_V,output_V,active\n");
+  for (size_t i = 0; i < points(trace); i++) {
+    for (size_t k = 0; k < sizeof name / sizeof name[0]; k++) {
+      fprintf(out, "%s%.9g", k ? "," : "", cell(trace, name[k], i));
+    }
+    fprintf(out, "\n");
+  }
+}
+
+enum { PLOT_ROWS = 7, PLOT_COLUMNS = 72 };
+
+/* one strip: a column of the trace from 0 to `end` s, with a line at `level` if it is finite */
+static void strip(FILE *out, const json_t *trace, const char *name, const char *unit, double end,
+                  double level, const char *level_name)
+{
+  double low = isfinite(level) ? level : (double)INFINITY;
+  double high = isfinite(level) ? level : -(double)INFINITY;
+  const size_t n = points(trace);
+  for (size_t i = 0; i < n && cell(trace, "time", i) <= end; i++) {
+    low = fmin(low, cell(trace, name, i));
+    high = fmax(high, cell(trace, name, i));
+  }
+  if (!(high > low)) {
+    high = low + 1;
+  }
+  char grid[PLOT_ROWS][PLOT_COLUMNS + 1];
+  for (int r = 0; r < PLOT_ROWS; r++) {
+    memset(grid[r], ' ', PLOT_COLUMNS);
+    grid[r][PLOT_COLUMNS] = '\0';
+  }
+  if (isfinite(level)) {
+    memset(grid[(int)lround((PLOT_ROWS - 1) * (high - level) / (high - low))], '-', PLOT_COLUMNS);
+  }
+  for (size_t i = 0; i < n && cell(trace, "time", i) <= end; i++) {
+    const int c = (int)((PLOT_COLUMNS - 1) * cell(trace, "time", i) / end);
+    const int r = (int)lround((PLOT_ROWS - 1) * (high - cell(trace, name, i)) / (high - low));
+    grid[r][c] = '*';
+  }
+  char a[32], b[32];
+  fprintf(out, "\n%s", name);
+  if (isfinite(level)) {
+    fprintf(out, "; dashed: %s, %s", level_name, tw_show(level, unit, a, sizeof a));
+  }
+  fprintf(out, "\n");
+  for (int r = 0; r < PLOT_ROWS; r++) {
+    fprintf(out, "%11s |%s\n",
+            r == 0               ? tw_show(high, unit, a, sizeof a)
+            : r == PLOT_ROWS - 1 ? tw_show(low, unit, b, sizeof b)
+                                 : "",
+            grid[r]);
+  }
+}
+
+static void print_strips(FILE *out, const json_t *document)
+{
+  const json_t *trace = json_object_get(document, "trace"),
+               *levels = json_object_get(document, "levels");
+  const double stop = of(document, "t_stop_end"), edge = of(document, "t_output");
+  const size_t n = points(trace);
+  if (n < 2) {
+    return;
+  }
+  const double end = isfinite(stop)   ? 1.2 * stop
+                     : isfinite(edge) ? 1.2 * edge
+                                      : cell(trace, "time", n - 1);
+  char text[32];
+  strip(out, trace, "force", "N", end, (double)NAN, "");
+  strip(out, trace, "signal", "V", end, of(levels, "trip"), "the threshold");
+  strip(out, trace, "output", "V", end, (double)NAN, "");
+  fprintf(out, "            0 .. %s after first contact\n", tw_show(end, "s", text, sizeof text));
+}
+
+/* ---- text ------------------------------------------------------------------------------------ */
+
+static void print_one(FILE *out, const json_t *o)
+{
+  fprintf(out, "  %-22s %12s\n", "state", json_string_value(json_object_get(o, "state")));
+  figure(out, o, "t_threshold", "the signal reaches the threshold");
+  figure(out, o, "t_output", "the controller's input changes over");
+  figure(out, o, "t_sample", "the controller sees it");
+  figure(out, o, "t_stop_end", "the machine stands");
+  figure(out, o, "pretravel", "machine travel at the edge");
+  figure(out, o, "overtravel", "machine travel at standstill");
+  figure(out, o, "peak_force", "between tip and work");
+  fprintf(out, "  %-22s %12lld  further edges before the retract ends\n", "chatter",
+          (long long)json_integer_value(json_object_get(o, "chatter")));
+}
+
+static void print_text(FILE *out, const json_t *document)
+{
+  char feed[32];
+  fprintf(out, "Touch at azimuth %.0f, elevation %.0f deg, feed %s (%.0f mm/min)\n",
+          of(document, "azimuth"), of(document, "elevation"),
+          tw_show(of(document, "feed"), "m/s", feed, sizeof feed), 6e4 * of(document, "feed"));
+  print_one(out, document);
+  figure(out, document, "output_end", "the output falls back");
+  figure(out, document, "ready_time", "from loss of contact until the next touch can be seen");
+  const json_t *second = json_object_get(document, "second");
+  if (second) {
+    fprintf(out, "\nSecond touch at %.0f mm/min\n", 6e4 * of(second, "feed"));
+    print_one(out, second);
+  }
+  print_strips(out, document);
+}
+
+static void print_feeds(FILE *out, const json_t *document)
+{
+  const json_t *rows = json_object_get(document, "rows"),
+               *window = json_object_get(document, "window");
+  fprintf(out, "  %12s %12s %12s %12s  %s\n", "feed", "pretravel", "latched", "overtravel",
+          "state");
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const json_t *r = json_array_get(rows, i);
+    const bool ok = json_is_number(json_object_get(r, "pretravel"));
+    char p[32] = "-", l[32] = "-", o[32] = "-";
+    if (ok) {
+      tw_show(json_number_value(json_object_get(r, "pretravel")), "m", p, sizeof p);
+      tw_show(json_number_value(json_object_get(r, "latched")), "m", l, sizeof l);
+      tw_show(json_number_value(json_object_get(r, "overtravel")), "m", o, sizeof o);
+    }
+    fprintf(out, "  %5.0f mm/min %12s %12s %12s  %s\n",
+            6e4 * json_number_value(json_object_get(r, "feed")), p, l, o,
+            json_string_value(json_object_get(r, "state")));
+  }
+  fprintf(out, "\n  slowest feed  %8.3g mm/min  (%s)\n", 6e4 * of(window, "slowest_feed"),
+          json_string_value(json_object_get(window, "slow_end")));
+  fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
+          6e4 * of(window, "slowest_feed_with_margin"));
+  fprintf(out, "  fastest feed  %8.0f mm/min  (%s)\n", 6e4 * of(window, "fastest_feed"),
+          json_string_value(json_object_get(window, "fast_end")));
+  fprintf(out,
+          "  calibrate at  %8.3g mm/min or faster: from there the pretravel stays within 10 %%\n",
+          6e4 * of(window, "calibrate_at"));
+  char d[32];
+  fprintf(out, "  apparent delay %s: what a constant delay looks like in the readings\n",
+          tw_show(of(document, "apparent_delay"), "s", d, sizeof d));
+}
+
+/* ---- run ------------------------------------------------------------------------------------- */
+
+static bool read_ask(tw_cli *cli, const tw_design *design, tw_touch_ask *ask)
+{
+  *ask = (tw_touch_ask){.feed = tw_design_number(design, TW_F_machine_feed), .every = 2e-4};
+  if (!tw_cli_quantity(cli, "azimuth", "deg", &ask->azimuth) ||
+      !tw_cli_quantity(cli, "elevation", "deg", &ask->elevation) ||
+      !tw_cli_quantity(cli, "feed", "mm/min", &ask->feed) ||
+      !tw_cli_quantity(cli, "every", "ms", &ask->every)) {
+    return false;
+  }
+  ask->second = tw_cli_has(cli, "second");
+  if (!(ask->feed > 0) || !(ask->feed < 10) || !(ask->every >= 1e-7)) {
+    tw_cli_usage(cli, "--feed must lie above 0 and below 600000 mm/min, --every at 0.1 us or more");
+    return false;
+  }
+  return true;
+}
+
+static tw_exit run_netlist(tw_cli *cli, const tw_design *design, const tw_touch_ask *ask)
+{
+  const char *path = tw_cli_text(cli, "netlist", NULL);
+  tw_fault fault = {0};
+  FILE *file = fopen(path, "w");
+  if (!file) {
+    fprintf(cli->err, "error: %s: %s\n", path, strerror(errno));
+    return TW_EXIT_FILE;
+  }
+  tw_status status = tw_touch_write_netlist(design, ask, file, &fault);
+  if (fclose(file) != 0 && status == TW_OK) {
+    status = tw_fail(&fault, TW_NO_FILE, "", "is the disk full?", "%s could not be written", path);
+  }
+  if (status != TW_OK) {
+    remove(path);
+    return tw_cli_fault(cli, &fault);
+  }
+  fprintf(cli->out, "%s is written; run it with a SPICE simulator (ngspice -b %s)\n", path, path);
+  return TW_EXIT_DONE;
+}
+
+static tw_exit run_feeds(tw_cli *cli, const tw_design *design, const tw_touch_ask *ask)
+{
+  json_t *document = NULL;
+  tw_fault fault = {0};
+  if (tw_document_feeds(design, ask->azimuth, ask->elevation, &document, &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  if (tw_cli_has(cli, "json")) {
+    return tw_cli_print_json(cli, document);
+  }
+  print_feeds(cli->out, document);
+  json_decref(document);
+  return TW_EXIT_DONE;
+}
+
+static tw_exit run_touch(tw_cli *cli, const tw_design *design, const tw_touch_ask *ask)
+{
+  json_t *document = NULL;
+  tw_fault fault = {0};
+  if (tw_document_touch(design, ask, &document, &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  const char *state = json_string_value(json_object_get(document, "state"));
+  const tw_exit code = strcmp(state, "ok") == 0 ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
+  if (tw_cli_has(cli, "json")) {
+    const tw_exit printed = tw_cli_print_json(cli, document);
+    return printed == TW_EXIT_DONE ? code : printed;
+  }
+  if (tw_cli_has(cli, "csv")) {
+    print_csv(cli->out, json_object_get(document, "trace"));
+  } else {
+    print_text(cli->out, document);
+  }
+  json_decref(document);
+  return code;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  tw_design *design = NULL;
+  tw_touch_ask ask;
+  tw_exit code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &design);
+  if (code == TW_EXIT_DONE && !read_ask(cli, design, &ask)) {
+    code = TW_EXIT_USAGE;
+  } else if (code == TW_EXIT_DONE && tw_cli_has(cli, "netlist")) {
+    code = run_netlist(cli, design, &ask);
+  } else if (code == TW_EXIT_DONE) {
+    code = tw_cli_has(cli, "feeds") ? run_feeds(cli, design, &ask) : run_touch(cli, design, &ask);
+  }
+  tw_design_free(design);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"azimuth", "ANGLE", "of the force on the tip, from +X towards +Y (default 0 deg)", false},
+    {"elevation", "ANGLE", "of that force above XY; 90 deg = along the axis (default 0 deg)",
+     false},
+    {"feed", "FEED", "such as 200mm/min (default machine.feed)", false},
+    {"second", NULL, "go on: retract, and a second touch at machine.feed", false},
+    {"every", "TIME", "between points of the trace (default 0.2 ms)", false},
+    {"feeds", NULL, "instead: pretravel against the feeds of machine.feeds, and the window", false},
+    {"netlist", "FILE", "instead: write the touch as a netlist for a SPICE simulator", false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_touch = {
+    .name = "touch",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary =
+        "one touch in time: trip, sample, stop, retract; or the feeds between which it works",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN,
+    .run = run,
+};
