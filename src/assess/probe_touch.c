@@ -77,7 +77,8 @@ static tw_status tables(const tw_probe *probe, tw_seat_work *work,
 {
   tw_seat_row near[TW_PROBE_ROWS / 2], far[TW_PROBE_ROWS / 2], row[TW_PROBE_ROWS];
   const size_t half = TW_PROBE_ROWS / 2;
-  const double first = 1.3 * touch->pretravel, last = fmax(4 * touch->pretravel, 4e-4);
+  const double first = 1.3 * touch->pretravel,
+               last = fmin(fmax(20 * touch->pretravel, 2e-5), fmax(4e-4, 2 * touch->pretravel));
   tw_status status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation,
                                    &probe->touch, first, half, near, fault);
   if (status == TW_OK) {
