@@ -58,4 +58,12 @@ tw_status tw_touch_write_netlist(const tw_design *design, const tw_touch_ask *as
 tw_status tw_document_feeds(const tw_design *design, double azimuth, double elevation, json_t **out,
                             tw_fault *fault);
 
+/* the bench card: every quick check with its expected value, and what was measured on this unit */
+tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fault);
+
+/* false trips: moves, the stated vibration and spectrum, mains, cable motion, orientation; with a
+ * recorded trace (CSV with named columns) when `trace` is not NULL */
+tw_status tw_document_shake(const tw_design *design, FILE *trace, const char *trace_name,
+                            const tw_progress *progress, json_t **out, tw_fault *fault);
+
 #endif

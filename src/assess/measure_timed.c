@@ -284,6 +284,9 @@ static void put_false_trips(tw_run *run)
       tw_put_fault(run->out, id[i], &why);
     } else {
       tw_put(run->out, id[i], shaken[i].margin);
+      if (shaken[i].margin >= TW_SHAKE_MARGIN_MOST) {
+        tw_put_note(run->out, id[i], "the dead zone takes it all: no contact opens");
+      }
     }
   }
 }

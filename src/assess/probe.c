@@ -10,6 +10,8 @@ static tw_status build_disc(const tw_design *design, tw_probe *probe, tw_fault *
     return TW_OK;
   }
   tw_status status = tw_disc_spec_from_design(design, &probe->disc_spec, fault);
+  /* what moves on the disc is the carrier with its stylus */
+  probe->disc_spec.carrier_mass += probe->stylus.stem_mass + probe->stylus.ball_mass;
   if (status == TW_OK) {
     status = tw_disc_new(&probe->disc_spec, &probe->disc, fault);
   }
@@ -128,12 +130,12 @@ static tw_status build_seat(const tw_design *design, tw_probe *probe, tw_fault *
 
 static tw_status build(const tw_design *design, tw_probe *probe, tw_fault *fault)
 {
-  tw_status status = build_disc(design, probe, fault);
-  if (status == TW_OK) {
-    status = tw_stylus_spec_from_design(design, &probe->stylus_spec, fault);
-  }
+  tw_status status = tw_stylus_spec_from_design(design, &probe->stylus_spec, fault);
   if (status == TW_OK) {
     status = tw_stylus_solve(&probe->stylus_spec, &probe->stylus, fault);
+  }
+  if (status == TW_OK) {
+    status = build_disc(design, probe, fault);
   }
   if (status == TW_OK) {
     status = build_circuit(design, probe, fault);

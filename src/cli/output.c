@@ -65,7 +65,7 @@ tw_exit tw_cli_print_json(const tw_cli *cli, json_t *document)
 /* the unit with a prefix for its first word only: "m/V" becomes "nm/V", never "/m" */
 static bool takes_prefix(const char *unit)
 {
-  static const char *const plain[] = {"", "1", "deg", "rad", "kg", "m^2", "m2", "d", "h", "K/s"};
+  static const char *const plain[] = {"", "1", "deg", "rad", "g", "m^2", "m2", "d", "h", "K/s"};
   for (size_t i = 0; i < sizeof plain / sizeof plain[0]; i++) {
     if (strcmp(unit, plain[i]) == 0) {
       return false;
@@ -80,6 +80,9 @@ char *tw_show_digits(double value, const char *unit, int digits, char *out, size
   if (!isfinite(value)) {
     snprintf(out, size, "-");
     return out;
+  }
+  if (strcmp(unit, "kg") == 0) { /* weights on a bench are grams */
+    return tw_show_digits(1000 * value, "g", digits, out, size);
   }
   int step = 5;
   if (value != 0 && takes_prefix(unit)) {

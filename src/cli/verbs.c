@@ -4,11 +4,15 @@
 #define TW_VERBS(X)                                                                                \
   X(new)                                                                                           \
   X(check)                                                                                         \
+  X(expect)                                                                                        \
   X(disc)                                                                                          \
   X(seat)                                                                                          \
   X(touch)                                                                                         \
   X(circuit)                                                                                       \
+  X(tram)                                                                                          \
   X(repeat)                                                                                        \
+  X(budget)                                                                                        \
+  X(gauge)                                                                                         \
   X(form)                                                                                          \
   X(export)                                                                                        \
   X(report)                                                                                        \

@@ -179,6 +179,9 @@ static void put_disc(tw_reading *r, const tw_row *row)
                                      distance(total.number - metal.number, TW_LAYERS_ASSUMED)};
     put_quantity(r, TW_F_disc_ceramic_thickness, row, "total_thickness - metal_thickness - 20 um",
                  ceramic);
+    /* what was taken off is there: 10 um of bond, 5 um of silver on the free face */
+    put_quantity(r, TW_F_disc_bond_thickness, row, "10 um", (tw_quantity){.number = 10e-6});
+    put_quantity(r, TW_F_disc_silver_thickness, row, "5 um", (tw_quantity){.number = 5e-6});
   }
   if (tw_row_number(row, "ceramic_eccentricity", &e)) {
     const tw_quantity limit = {.tolerance = {true, TW_SPREAD_UNIFORM, 0, e.number}};
