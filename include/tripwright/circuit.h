@@ -21,7 +21,7 @@ struct tw_design; /* tripwright/design.h */
 /* ---- parts --------------------------------------------------------------------------------- */
 
 /* An amplifier or comparator as its data sheet gives it. Zero means "not stated" for the figures
- * marked (0: not stated); what then depends on it is left out and flagged. */
+ * marked (0: not stated); what depends on them is then left out. */
 typedef struct tw_amplifier {
   const char *name;    /* for messages; may be NULL */
   bool open_collector; /* the output only pulls down; the high level comes from a pull-up */
@@ -36,8 +36,8 @@ typedef struct tw_amplifier {
   double gain_bandwidth;    /* Hz (0: not stated, or a true comparator) */
   double slew;              /* V/s (0: not stated) */
   double open_loop_gain;    /* V/V (0: not stated, taken as ideal) */
-  double voltage_noise;     /* V/sqrt(Hz) */
-  double current_noise;     /* A/sqrt(Hz) */
+  double voltage_noise;     /* V/sqrt(Hz) (0: not stated) */
+  double current_noise;     /* A/sqrt(Hz) (0: not stated) */
   double response_time;     /* s: of a comparator; overload recovery of an amplifier */
   double own_hysteresis;    /* V, built in, whole width */
   double input_capacitance; /* F */
@@ -381,6 +381,8 @@ typedef struct tw_circuit_noise {
   double current; /* the amplifier's current noise */
   double voltage; /* the amplifier's voltage noise */
   double total;
+  bool voltage_stated; /* false: the part's sheet gives none, so that `voltage` holds resistors only
+                        */
 } tw_circuit_noise;
 
 /* noise between `low` and `high` Hz (0 <= low < high) at the node */

@@ -44,6 +44,7 @@ tw_status tw_circuit_noise_of(const tw_circuit_spec *spec, double low, double hi
   const double noise_gain = charge ? 1.0 + c.capacitance / spec->charge_capacitance : 1.0;
   const double pole = spec->kind == TW_BOARD_GAIN || charge ? c.front_pole : part->gain_bandwidth;
   out->low = low;
+  out->voltage_stated = part->voltage_noise > 0.0;
   out->high = high;
   /* the node's own noises pass the first stage's pole as well */
   const double second = spec->kind == TW_BOARD_GAIN ? pole : 0.0;

@@ -180,7 +180,8 @@ static void test_lift_peak(void **state)
   tw_bench_card card;
   assert_int_equal(tw_bench_card_of(&in, &with, &card, NULL), TW_OK);
   const tw_bench_check *p = get(&card, TW_BENCH_LIFT_PEAK);
-  /* 0.1 V/N and 66 mV: three times that is just beyond 200 g, so the smallest that trips is taken */
+  /* 0.1 V/N and 66 mV: three times that is just beyond 200 g, so the smallest that trips is taken
+   */
   assert_non_null(strstr(p->setting, "100 g"));
   const double charge = 2e-9 * 0.1 * 9.80665;
   assert_rel(p->expect.value, stepped_peak(charge, 10e6, 20e-9, 0.05), 1e-4);

@@ -177,12 +177,15 @@ static void test_noise(void **state)
       n.total,
       sqrt(n.thermal * n.thermal + n.shot * n.shot + n.voltage * n.voltage + n.current * n.current),
       1e-12);
+  assert_true(n.voltage_stated);
   /* thermal noise does not know the resistor */
   s.bias_resistance = 10e6;
   tw_circuit_noise m;
   s.front = case_bipolar(0.0);
   assert_int_equal(tw_circuit_noise_of(&s, 0.0, 1e9, &m, NULL), TW_OK);
   assert_rel(m.thermal, n.thermal, 1e-4);
+  assert_false(m.voltage_stated);
+  assert_near(m.voltage, 0.0, 0.0);
   /* a charge amplifier: sqrt(kT/Cf) at its output, and its own noise times 1 + Cs/Cf */
   tw_circuit_spec q = case_charge();
   q.front.voltage_noise = 40e-9;
