@@ -237,7 +237,7 @@ typedef struct tw_seat_options {
   double overtravel;    /* m past the trip, before withdrawal; 0.1 mm */
   double search_force;  /* N, where the search ends; 5 */
   double search_travel; /* m; 6 mm */
-  size_t steps;         /* load steps to a trip; 0 = 8 */
+  size_t steps;         /* load steps to a trip; 0 = as many as it takes, from 8 */
   bool contributions;   /* also run in stages */
   bool from_assembly;   /* charge counts from rest after assembly, not from before each touch: a
                            sense that holds its charge, and the check cases */
@@ -285,7 +285,8 @@ typedef struct tw_seat_touch_result {
   size_t open;                            /* contacts open at the trip that carried load at rest */
   double searched_force, searched_travel; /* how far the search went (no trip) */
   double residual;                        /* N, at the trip */
-  size_t solves, iterations, bisections;  /* work done for this direction */
+  double step_error; /* share by which force or travel still moved with the steps; 0 = not asked */
+  size_t solves, iterations, bisections; /* work done for this direction */
 } tw_seat_touch_result;
 
 /* One direction, from rest after assembly: prior touches, withdrawal, counted touch. No trip is an

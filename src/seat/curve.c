@@ -39,8 +39,7 @@ static bool touches_before(const tw_seat_model *m, tw_seat_work *w, seat_run *ru
   for (size_t i = 0; run->drive.friction && m->rubs && i < o->prior_touches; i++) {
     seat_run_begin(m, w, run);
     if (!seat_run_push(m, w, run, 0.0, true) ||
-        !seat_run_to(m, w, run, w->now.x + further, 1 + steps / 2) ||
-        !seat_run_back(m, w, run, steps)) {
+        !seat_run_on(m, w, run, w->now.x + further, steps) || !seat_run_back(m, w, run, steps)) {
       return false;
     }
   }

@@ -117,6 +117,13 @@ typedef enum seat_failure {
   SEAT_RAN_OUT
 } seat_failure;
 
+/* what a rubbing contact does at the place looked at */
+typedef struct seat_rub {
+  bool sticks, slides;
+  double direction[2]; /* of sliding */
+  double across;       /* N/m, stiffness across it */
+} seat_rub;
+
 struct tw_seat_work {
   const tw_seat_model *model;
   seat_state now;
@@ -125,6 +132,8 @@ struct tw_seat_work {
   double gap[TW_SEAT_CONTACTS];  /* m, >= 0 */
   double tangent[TW_SEAT_CONTACTS][2];
   double spring[TW_SEAT_SPRINGS];
+  double spring_rate[TW_SEAT_SPRINGS], drive_rate; /* N/m */
+  seat_rub rub[TW_SEAT_CONTACTS];
   double force;                   /* N at the tip */
   double residual;                /* N */
   seat_set *set;                  /* of the group, at `now` */
@@ -175,10 +184,12 @@ void seat_drive_along(const tw_seat_model *m, double azimuth, double elevation, 
 double seat_spring_force(const seat_spring *spring, double s, double *rate, double *energy);
 void seat_table_slopes(size_t n, const double *x, const double *y, double *slope);
 
-/* residual at v with everything in `w` filled in; with `jacobian` (7 x 7) also minus its
- * derivative (residual.c) */
+/* residual at v, with everything in `w` filled in (residual.c) */
 bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                   const double *v, double x, double *residual, double *jacobian);
+                   const double *v, double x, double *residual);
+/* minus its derivative (7 x 7), at the place where seat_residual was last asked */
+void seat_jacobian(const tw_seat_model *m, const tw_seat_work *w, const seat_drive *drive,
+                   double *jacobian);
 
 /* equilibrium at machine coordinate x from w->now, whose slips it starts from; on success w->now is
  * the new point with its slips moved on; `guess` may be NULL; halves the step where one is too

@@ -69,21 +69,21 @@ static void move_slips(const tw_seat_model *m, tw_seat_work *w)
   }
 }
 
-/* a shift far below any stiffness, so that a free direction does not stop the elimination; the
- * closing movement is not an unknown here */
-static void prepare_matrix(double *jacobian, double *step)
+/* the six unknowns of a load step, with a shift far below any stiffness, so that a free direction
+ * does not stop the elimination; the closing movement is not an unknown here */
+static bool newton_step(double *jacobian, const double *residual, double *step)
 {
-  double diagonal = 0.0;
+  double a[SEAT_DOF * SEAT_DOF], diagonal = 0.0;
   for (size_t i = 0; i < SEAT_DOF; i++) {
-    diagonal = fmax(diagonal, fabs(jacobian[i * SEAT_ALL + i]));
+    memcpy(a + i * SEAT_DOF, jacobian + i * SEAT_ALL, SEAT_DOF * sizeof *a);
+    diagonal = fmax(diagonal, fabs(a[i * SEAT_DOF + i]));
   }
   for (size_t i = 0; i < SEAT_DOF; i++) {
-    jacobian[i * SEAT_ALL + i] += SEAT_SHIFT * diagonal;
-    jacobian[i * SEAT_ALL + SEAT_DOF] = 0.0;
-    jacobian[SEAT_DOF * SEAT_ALL + i] = 0.0;
+    a[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
+    step[i] = residual[i];
   }
-  jacobian[SEAT_ALL * SEAT_ALL - 1] = 1.0;
   step[SEAT_DOF] = 0.0;
+  return seat_lu_solve(SEAT_DOF, a, step);
 }
 
 static bool fail(tw_seat_work *w, seat_failure why, double x, double residual)
@@ -105,7 +105,7 @@ static bool take_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
     for (size_t i = 0; i < SEAT_ALL; i++) {
       trial[i] = v[i] + s * step[i];
     }
-    if (!seat_residual(m, w, drive, trial, x, residual, NULL)) {
+    if (!seat_residual(m, w, drive, trial, x, residual)) {
       return false;
     }
     if (whole || norm2(residual, SEAT_DOF) <= (1.0 - 1e-4 * s) * before) {
@@ -129,7 +129,7 @@ static bool newton(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
                    bool whole, double *v)
 {
   double residual[SEAT_ALL], step[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL];
-  if (!seat_residual(m, w, drive, v, x, residual, NULL)) {
+  if (!seat_residual(m, w, drive, v, x, residual)) {
     return fail(w, SEAT_SINGULAR, x, m->force_scale);
   }
   for (int it = 0; it < SEAT_NEWTON; it++) {
@@ -139,11 +139,8 @@ static bool newton(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
       return true;
     }
     w->iterations++;
-    /* the matrix only where a step is needed: the last look at a balance does without */
-    (void)seat_residual(m, w, drive, v, x, residual, jacobian);
-    memcpy(step, residual, sizeof step);
-    prepare_matrix(jacobian, step);
-    if (!seat_lu_solve(SEAT_ALL, jacobian, step)) {
+    seat_jacobian(m, w, drive, jacobian);
+    if (!newton_step(jacobian, residual, step)) {
       return fail(w, SEAT_SINGULAR, x, size);
     }
     if (!take_step(m, w, drive, x, whole, step, v, residual)) {
@@ -179,7 +176,7 @@ static bool lag_friction(const tw_seat_model *m, tw_seat_work *w, const seat_dri
 {
   double residual[SEAT_ALL];
   w->sticks = SEAT_STICKS;
-  if (!seat_residual(m, w, drive, v, x, residual, NULL)) {
+  if (!seat_residual(m, w, drive, v, x, residual)) {
     return fail(w, SEAT_SINGULAR, x, m->force_scale);
   }
   for (size_t i = 0; i < m->contacts; i++) {

@@ -135,7 +135,7 @@ static bool step_down(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
         for (size_t a = 0; a < SEAT_ALL; a++) {
           trial[a] = v[a] + s * step[a];
         }
-        if (!seat_residual(m, w, free_tip, trial, 0.0, r, NULL)) {
+        if (!seat_residual(m, w, free_tip, trial, 0.0, r)) {
           return false;
         }
         /* near the end the energy cannot be told apart any more; then a smaller residual will do */
@@ -169,9 +169,10 @@ tw_status seat_rest(tw_seat_model *m, tw_seat_work *w, bool closing_free, tw_fau
   bilateral_start(m, n, v);
   w->now.set = seat_group_glued(m);
   for (int it = 0; it < REST_ITERATIONS; it++) {
-    if (!seat_residual(m, w, &free_tip, v, 0.0, residual, jacobian)) {
+    if (!seat_residual(m, w, &free_tip, v, 0.0, residual)) {
       return lost(fault, "the disc's compliance is not positive definite");
     }
+    seat_jacobian(m, w, &free_tip, jacobian);
     double size = 0.0, far = 0.0;
     for (size_t a = 0; a < n; a++) {
       size = fmax(size, fabs(residual[a]));

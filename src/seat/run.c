@@ -137,9 +137,10 @@ double seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_r
   seat_drive none = run->drive;
   double diagonal = 0.0;
   none.wall = false;
-  if (!seat_residual(m, w, &none, w->now.v, 0.0, residual, jacobian)) {
+  if (!seat_residual(m, w, &none, w->now.v, 0.0, residual)) {
     return 0.0;
   }
+  seat_jacobian(m, w, &none, jacobian);
   for (size_t i = 0; i < SEAT_DOF; i++) {
     for (size_t j = 0; j < SEAT_DOF; j++) {
       k[i * SEAT_DOF + j] = jacobian[i * SEAT_ALL + j];
@@ -265,12 +266,38 @@ bool seat_run_to(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double 
   return true;
 }
 
+/* share of a way after i of n steps of which each is STEP_RATIO times as long as the one before:
+ * just past a trip and just before the tip is free contacts change over most */
+#define STEP_RATIO 1.3
+static double growing(size_t i, size_t n)
+{
+  return (pow(STEP_RATIO, (double)i) - 1.0) / (pow(STEP_RATIO, (double)n) - 1.0);
+}
+
+bool seat_run_on(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps)
+{
+  const double from = w->now.x;
+  for (size_t i = 1; i <= steps; i++) {
+    if (!seat_advance(m, w, &run->drive, from + (x - from) * growing(i, steps), NULL)) {
+      return false;
+    }
+    note(m, w, run);
+  }
+  return true;
+}
+
 bool seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_t steps)
 {
-  const double step = (w->now.x - run->first) / (double)steps;
-  /* the free tip stands between first force and here; twice the way is past any of it */
-  for (size_t i = 0; i < 2 * steps + 1 && w->force > 0.0; i++) {
-    if (!seat_advance(m, w, &run->drive, w->now.x - step, NULL)) {
+  const double end = w->now.x, whole = end - run->first;
+  const double last = whole * growing(1, steps);
+  for (size_t i = 1; i <= steps && w->force > 0.0; i++) {
+    if (!seat_advance(m, w, &run->drive, run->first + whole * growing(steps - i, steps), NULL)) {
+      return false;
+    }
+  }
+  /* the free tip may stand before first force (it moved on), or, past a snap, behind it */
+  for (size_t i = 0; i < 10 * steps && w->force > 0.0; i++) {
+    if (!seat_advance(m, w, &run->drive, w->now.x - last * (double)(i + 1), NULL)) {
       return false;
     }
   }
@@ -301,7 +328,7 @@ tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run
   const double at = (w->failed_at - run->first) * 1e3, size = w->residual;
   double residual[SEAT_ALL];
   size_t loaded, sliding;
-  (void)seat_residual(m, w, &run->drive, w->now.v, w->now.x, residual, NULL);
+  (void)seat_residual(m, w, &run->drive, w->now.v, w->now.x, residual);
   count_held(m, w, &loaded, &sliding);
   w->failure = class;
   w->residual = size;

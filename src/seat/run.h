@@ -32,9 +32,11 @@ double seat_run_least(const tw_seat_model *m, const tw_seat_work *w);
 /* push until the goal, ending on it exactly (`exact`) or on the first step past it; steps of at
  * most `step`, or of the run's own choice when 0; false when no balance is found */
 bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step, bool exact);
-/* on to machine coordinate x in `steps` steps */
+/* on to machine coordinate x in `steps` even steps */
 bool seat_run_to(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps);
-/* back until the tip is free */
+/* the same in steps that grow: on past a trip */
+bool seat_run_on(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps);
+/* back until the tip is free, in steps that shrink */
 bool seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_t steps);
 /* m/N along the direction at w->now, stem and tip contact left out */
 double seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_run *run);

@@ -161,7 +161,8 @@ tw_status seat_model_settle(tw_seat_model *m, bool closing_free, tw_fault *fault
     const seat_drive none = {.wall = false};
     double residual[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL];
     /* once more, for loads, gaps and rates at the very place; cannot fail where it just worked */
-    (void)seat_residual(m, w, &none, w->now.v, 0.0, residual, jacobian);
+    (void)seat_residual(m, w, &none, w->now.v, 0.0, residual);
+    seat_jacobian(m, w, &none, jacobian);
     /* slips free of stress: s = slide v */
     for (size_t i = 0; i < m->contacts; i++) {
       for (size_t k = 0; k < 2; k++) {
@@ -211,7 +212,7 @@ void seat_work_reset_state(const tw_seat_model *m, tw_seat_work *w)
   w->sticks = SEAT_STICKS;
   w->has_before = false;
   w->residual = m->answer.residual;
-  (void)seat_residual(m, w, &none, m->rest.v, 0.0, residual, NULL);
+  (void)seat_residual(m, w, &none, m->rest.v, 0.0, residual);
   seat_set_reference(m, w);
 }
 

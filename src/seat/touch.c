@@ -4,8 +4,12 @@
 #include <math.h>
 #include <string.h>
 
-#define STEPS_DEFAULT 8
-#define PI            3.14159265358979323846
+/* load steps to a trip at first, and at most when the comparison asks for more; levels agree when
+ * force and travel differ by no more than this share */
+#define STEPS_FIRST 4
+#define STEPS_MOST  256
+#define STEP_AGREES 5e-4
+#define PI          3.14159265358979323846
 
 void tw_seat_options_default(tw_seat_options *o)
 {
@@ -160,75 +164,159 @@ static bool smooth_stage(const tw_seat_model *m, tw_seat_work *w, seat_run *run,
   return true;
 }
 
-static void fill_counts(const tw_seat_work *w, tw_seat_touch_result *r)
+static double along(const seat_run *run, const double *v)
 {
-  r->solves = w->solves;
-  r->iterations = w->iterations;
-  r->bisections = w->bisections;
+  double s = 0.0;
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    s += run->drive.row[k] * v[k];
+  }
+  return s;
 }
 
-/* stages with friction, after the frictionless one gave a scale for the steps */
-static bool rubbing_stages(const tw_seat_model *m, tw_seat_work *w, seat_run *run,
-                           tw_seat_touch_result *r)
+/* the counted touch from where w->now stands; fills everything but the dead zone */
+static bool counted_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step,
+                          tw_seat_touch_result *r)
 {
-  const tw_seat_options *o = run->options;
-  const size_t steps = o->steps == 0 ? STEPS_DEFAULT : o->steps;
-  double scale = w->now.x - run->first;
-  if (!run->reached) { /* no trip without friction: search with steps of that scale all the same */
-    scale = fmin(scale, o->search_travel);
+  run->watch_opening = true;
+  seat_run_begin(m, w, run);
+  if (!seat_run_push(m, w, run, step, true)) {
+    return false;
   }
+  fill_trip(m, w, run, along(run, m->rest.v), r);
+  const double opened = force_at_first_opening(run, w->force);
+  r->force_part[TW_SEAT_FRICTION] = opened - r->force_part[TW_SEAT_DEAD_ZONE];
+  r->force_part[TW_SEAT_THRESHOLD] = w->force - opened;
+  return true;
+}
+
+/* prior touches and the counted one, in steps of scale/steps */
+static bool level(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double scale,
+                  size_t steps, tw_seat_touch_result *r)
+{
   seat_work_reset_state(m, w);
-  run->drive.friction = true;
-  for (size_t i = 0; i < o->prior_touches; i++) {
+  for (size_t i = 0; i < run->options->prior_touches; i++) {
     if (!prior_touch(m, w, run, scale / (double)steps, steps, r)) {
       return false;
     }
   }
-  run->watch_opening = true;
-  seat_run_begin(m, w, run);
-  return seat_run_push(m, w, run, scale / (double)steps, true);
+  return counted_touch(m, w, run, scale / (double)steps, r);
+}
+
+/* relative difference of two levels in force and travel */
+static double apart(const tw_seat_touch_result *a, const tw_seat_touch_result *b)
+{
+  if (a->state != b->state) {
+    return 1.0;
+  }
+  if (a->state != TW_SEAT_TRIPPED) {
+    return 0.0;
+  }
+  return fmax(fabs(a->force / b->force - 1.0), fabs(a->pretravel / b->pretravel - 1.0));
+}
+
+/* a path that turns aside is followed to first order in the step: take half as many steps and the
+ * whole number to the limit. Linear, so that sums stay sums. */
+static tw_seat_touch_result limit_of(const tw_seat_touch_result *half,
+                                     const tw_seat_touch_result *whole)
+{
+  tw_seat_touch_result r = *whole;
+  if (half->state != whole->state || whole->state != TW_SEAT_TRIPPED) {
+    return r;
+  }
+#define TO_LIMIT(member) r.member += whole->member - half->member
+  TO_LIMIT(force);
+  TO_LIMIT(pretravel);
+  TO_LIMIT(coordinate);
+  TO_LIMIT(charge);
+  TO_LIMIT(disc_load);
+  for (size_t k = 0; k < TW_SEAT_FORCE_PARTS; k++) {
+    TO_LIMIT(force_part[k]);
+  }
+  for (size_t k = 0; k < TW_SEAT_TRAVEL_PARTS; k++) {
+    TO_LIMIT(travel_part[k]);
+  }
+#undef TO_LIMIT
+  return r;
+}
+
+/* Double the steps until force and travel stay. Most directions are settled by the first
+ * comparison; where sliding directions turn, two levels are taken to their limit. */
+static bool refine(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double scale,
+                   tw_seat_touch_result *r)
+{
+  const tw_seat_touch_result blank = *r;
+  tw_seat_touch_result half = blank, whole = blank, limit;
+  size_t steps = STEPS_FIRST;
+  if (!level(m, w, run, scale, steps, &half) || !level(m, w, run, scale, 2 * steps, &whole)) {
+    return false;
+  }
+  steps *= 2;
+  *r = whole;
+  r->step_error = apart(&half, &whole);
+  limit = limit_of(&half, &whole);
+  while (r->step_error > STEP_AGREES && steps < STEPS_MOST) {
+    steps *= 2;
+    half = whole;
+    whole = blank;
+    if (!level(m, w, run, scale, steps, &whole)) {
+      return false;
+    }
+    *r = limit_of(&half, &whole);
+    r->step_error = apart(&limit, r);
+    limit = *r;
+  }
+  return true;
+}
+
+/* after the frictionless stage, whose travel scales the steps */
+static bool rubbing_stages(const tw_seat_model *m, tw_seat_work *w, seat_run *run,
+                           tw_seat_touch_result *r)
+{
+  const size_t steps = run->options->steps;
+  const double scale = fmin(w->now.x - run->first, run->options->search_travel);
+  run->drive.friction = true;
+  return steps > 0 ? level(m, w, run, scale, steps, r) : refine(m, w, run, scale, r);
+}
+
+/* everything of one direction; false when no balance was found */
+static bool touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, tw_seat_touch_result *r)
+{
+  bool ok = smooth_stage(m, w, run, r);
+  if (ok && m->rubs && run->options->friction) {
+    ok = rubbing_stages(m, w, run, r);
+  } else if (ok) {
+    fill_trip(m, w, run, along(run, m->rest.v), r);
+    r->force_part[TW_SEAT_THRESHOLD] = w->force - r->force_part[TW_SEAT_DEAD_ZONE];
+  }
+  if (!ok || !run->options->contributions || r->state != TW_SEAT_TRIPPED) {
+    memset(r->force_part, 0, sizeof r->force_part);
+  }
+  r->solves = w->solves;
+  r->iterations = w->iterations;
+  r->bisections = w->bisections;
+  return ok;
 }
 
 tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double azimuth,
                         double elevation, const tw_seat_options *options,
                         tw_seat_touch_result *result, tw_fault *fault)
 {
-  const tw_seat_model *m = model;
-  tw_seat_work *w = work;
   memset(result, 0, sizeof *result);
   result->azimuth = azimuth;
   result->elevation = elevation;
   result->state = TW_SEAT_NO_ANSWER;
-  result->regime = m->answer.regime;
+  result->regime = model->answer.regime;
   const tw_status status = seat_options_check(options, azimuth, elevation, fault);
   if (status != TW_OK) {
     return status;
   }
   seat_run run = {.options = options};
   run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
-  seat_work_reset(m, w);
-  seat_drive_along(m, azimuth, elevation, &run.drive);
-  bool ok = smooth_stage(m, w, &run, result);
-  const bool rubs = m->rubs && options->friction;
-  if (ok && rubs) {
-    ok = rubbing_stages(m, w, &run, result);
-  }
-  fill_counts(w, result);
-  if (!ok) {
-    memset(result->force_part, 0, sizeof result->force_part);
-    return seat_run_fault(m, w, &run, fault);
-  }
-  double rest_tip = 0.0;
-  for (size_t k = 0; k < SEAT_DOF; k++) {
-    rest_tip += run.drive.row[k] * m->rest.v[k];
-  }
-  fill_trip(m, w, &run, rest_tip, result);
-  if (!options->contributions || !run.reached) {
-    memset(result->force_part, 0, sizeof result->force_part);
-  } else {
-    const double opened = force_at_first_opening(&run, w->force);
-    result->force_part[TW_SEAT_FRICTION] = opened - result->force_part[TW_SEAT_DEAD_ZONE];
-    result->force_part[TW_SEAT_THRESHOLD] = w->force - opened;
+  seat_work_reset(model, work);
+  seat_drive_along(model, azimuth, elevation, &run.drive);
+  if (!touch(model, work, &run, result)) {
+    result->state = TW_SEAT_NO_ANSWER;
+    return seat_run_fault(model, work, &run, fault);
   }
   return TW_OK;
 }
