@@ -15,6 +15,7 @@
 #include "tripwright/seat.h"
 #include "tripwright/stylus.h"
 #include "tripwright/touch.h"
+#include "tripwright/touch_judge.h"
 
 typedef struct tw_probe {
   bool has_disc; /* false: contacts that open, no disc */
@@ -62,5 +63,17 @@ tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_s
 /* the machine of a design: feed, stop, sampling, latency with the link's, retract */
 tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double feed,
                           tw_touch_motion *out, tw_fault *fault);
+
+/* ---- shaken ---------------------------------------------------------------------------------- */
+
+/* The probe as acceleration sees it: masses, dead zone from touches along X and Y, signal. Not for
+ * opening contacts. */
+tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
+                            tw_shake *out, tw_fault *fault);
+/* acceleration and jerk of the machine along X, Y, Z */
+void tw_probe_acceleration(const tw_design *design, double acceleration[3], double jerk[3]);
+/* the machine's own moves along X, Y, Z; for opening contacts inertia against the touch's force */
+tw_status tw_probe_shake_move(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
+                              tw_shaken out[3], tw_fault *fault);
 
 #endif

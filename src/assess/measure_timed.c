@@ -217,78 +217,28 @@ static tw_status put_repeat(timed *t, tw_fault *fault)
 
 /* ---- false trips ----------------------------------------------------------------------------- */
 
-/* the moment at which the first contact opens: force at lift-off times reach, from the map's dead
- * zone; the lowest over the azimuths near each axis is what a move along it meets */
-static double dead_moment(const tw_run *run, double azimuth)
-{
-  double least = INFINITY;
-  const double reach = run->probe->seat_spec.reach;
-  for (size_t k = 0; k < run->sides; k++) {
-    const double turn = cos(run->touch[k].azimuth - azimuth);
-    if (fabs(turn) > 0.98 && run->touch[k].state == TW_SEAT_TRIPPED) {
-      least = fmin(least, run->touch[k].force * reach);
-    }
-  }
-  return isfinite(least) ? least : 0;
-}
-
-static void put_false_trips(tw_run *run)
+static tw_status put_false_trips(tw_run *run, tw_fault *fault)
 {
   static const tw_measure_id id[3] = {TW_M_false_trip_margin_x, TW_M_false_trip_margin_y,
                                       TW_M_false_trip_margin_z};
-  const tw_probe *probe = run->probe;
-  const tw_design *design = run->design;
-  if (probe->board.kind == TW_BOARD_CONTACT) {
-    /* a move opens a contact when its inertia reaches the force of a touch there */
-    const double force[3] = {dead_moment(run, 0) / probe->seat_spec.reach,
-                             dead_moment(run, acos(-1.0) / 2) / probe->seat_spec.reach,
-                             run->touch[run->pole].force};
-    const double lever = fmax(fabs(probe->seat_spec.mass_height) / probe->seat_spec.reach, 0.05);
-    for (int i = 0; i < 3; i++) {
-      const double a = tw_design_number_or(
-          design, i == 2 ? TW_F_machine_acceleration_z : TW_F_machine_acceleration,
-          tw_design_number(design, TW_F_machine_acceleration));
-      const double inertia = probe->seat_spec.mass * a * (i == 2 ? 1 : lever);
-      tw_put(run->out, id[i], fmin(force[i] / inertia, TW_SHAKE_MARGIN_MOST));
-    }
-    return;
-  }
-  const double side = tw_design_number(design, TW_F_machine_acceleration),
-               side_jerk = tw_design_number(design, TW_F_machine_jerk);
-  const double a[3] = {side, side, tw_design_number_or(design, TW_F_machine_acceleration_z, side)},
-               j[3] = {side_jerk, side_jerk,
-                       tw_design_number_or(design, TW_F_machine_jerk_z, side_jerk)};
-  const double resonance = probe->disc_measures.resonance_loaded.known
-                               ? probe->disc_measures.resonance_loaded.value
-                               : 1000;
-  const tw_shake shake = {
-      .mass = probe->seat_spec.mass,
-      .height = fabs(probe->seat_spec.mass_height),
-      .dead_moment = {dead_moment(run, 0), dead_moment(run, acos(-1.0) / 2)},
-      .arm = fmax(probe->seat_spec.flat_radius,
-                  fmax(probe->seat_spec.tipping_radius, probe->seat_spec.bond_radius)),
-      .volt_per_newton = fabs(probe->rest.charge_gain) * probe->circuit.charge_gain,
-      .volt_per_moment =
-          fabs(probe->disc_measures.charge_per_moment.value) * probe->circuit.charge_gain,
-      .threshold = probe->circuit.threshold_voltage,
-      .time_constant = probe->circuit.time_constant,
-      .resonance = {resonance, resonance, resonance},
-      .damping = tw_design_number(design, TW_F_seat_damping_ratio),
-      .gravity = {probe->seat_spec.gravity[0], probe->seat_spec.gravity[1],
-                  probe->seat_spec.gravity[2]}};
   tw_shaken shaken[3];
   tw_fault why = {0};
-  const tw_status status = tw_shake_move(&shake, a, j, shaken, &why);
+  const tw_status status = tw_probe_shake_move(run->design, run->probe, run->work, shaken, &why);
+  if (status != TW_OK && status != TW_NO_ANSWER && status != TW_BAD_INPUT) {
+    *fault = why;
+    return status;
+  }
   for (int i = 0; i < 3; i++) {
     if (status != TW_OK) {
       tw_put_fault(run->out, id[i], &why);
-    } else {
-      tw_put(run->out, id[i], shaken[i].margin);
-      if (shaken[i].margin >= TW_SHAKE_MARGIN_MOST) {
-        tw_put_note(run->out, id[i], "the dead zone takes it all: no contact opens");
-      }
+      continue;
+    }
+    tw_put(run->out, id[i], shaken[i].margin);
+    if (shaken[i].margin >= TW_SHAKE_MARGIN_MOST) {
+      tw_put_note(run->out, id[i], "the dead zone takes it all: no contact opens");
     }
   }
+  return TW_OK;
 }
 
 /* ---- link ------------------------------------------------------------------------------------ */
@@ -382,8 +332,8 @@ tw_status tw_measure_timed(tw_run *run, tw_fault *fault)
   timed t = {.run = run,
              .feed = tw_design_number(run->design, TW_F_machine_feed),
              .approach = tw_design_number(run->design, TW_F_machine_approach_feed)};
-  put_false_trips(run);
-  tw_status status = read_link(&t, fault);
+  tw_status status = put_false_trips(run, fault);
+  status = status == TW_OK ? read_link(&t, fault) : status;
   if (status != TW_OK) {
     return status;
   }

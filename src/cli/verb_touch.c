@@ -174,6 +174,86 @@ static void print_feeds(FILE *out, const json_t *document)
           tw_show(of(document, "apparent_delay"), "s", d, sizeof d));
 }
 
+/* ---- false trips ----------------------------------------------------------------------------- */
+
+static void print_axes(FILE *out, const char *title, const json_t *axes)
+{
+  if (!axes) {
+    return;
+  }
+  fprintf(out, "\n%s\n", title);
+  const char *axis;
+  json_t *a;
+  json_object_foreach((json_t *)(uintptr_t)axes, axis, a)
+  {
+    char node[32], more[32];
+    fprintf(out, "  %s  node %10s  margin %8.3g%s", axis,
+            tw_show(of(a, "node"), "V", node, sizeof node), of(a, "margin"),
+            json_is_true(json_object_get(a, "contact_opens")) ? "  a contact opens" : "");
+    if (of(a, "margin") < 2 && json_object_get(a, "acceleration_for_margin_2")) {
+      fprintf(out, "  margin 2 at %s",
+              tw_show(of(a, "acceleration_for_margin_2"), "m/s2", more, sizeof more));
+    }
+    if (of(a, "margin") < 2 && json_object_get(a, "threshold_for_margin_2")) {
+      fprintf(out, ", or with a threshold of %s",
+              tw_show(of(a, "threshold_for_margin_2"), "V", more, sizeof more));
+    }
+    fprintf(out, "\n");
+  }
+}
+
+static void print_single(FILE *out, const json_t *document, const char *key, const char *title)
+{
+  const json_t *o = json_object_get(document, key);
+  char node[32];
+  if (o) {
+    fprintf(out, "\n%s\n     node %10s  margin %8.3g\n", title,
+            tw_show(of(o, "node"), "V", node, sizeof node), of(o, "margin"));
+  }
+}
+
+static void print_shake(FILE *out, const json_t *document)
+{
+  fprintf(out, "False trips: threshold over the largest change of the node\n");
+  print_axes(out, "The machine's own moves", json_object_get(document, "moves"));
+  print_axes(out, "Vibration", json_object_get(document, "vibration"));
+  print_axes(out, "Shock", json_object_get(document, "shock"));
+  print_axes(out, "Spectrum (4 times its effective value)", json_object_get(document, "spectrum"));
+  const json_t *trace = json_object_get(document, "trace");
+  print_axes(out, "Recorded trace", json_object_get(trace, "axes"));
+  if (json_is_true(json_object_get(trace, "coarse"))) {
+    fprintf(out, "  (fewer than four samples a period of the resonance: record faster)\n");
+  }
+  print_single(out, document, "mains", "Mains through the stray capacitance");
+  print_single(out, document, "cable_motion", "A metre of cable, bent once");
+}
+
+static tw_exit run_shake(tw_cli *cli, const tw_design *design)
+{
+  const char *path = tw_cli_text(cli, "trace", NULL);
+  FILE *trace = path ? fopen(path, "r") : NULL;
+  if (path && !trace) {
+    fprintf(cli->err, "error: %s: %s\n", path, strerror(errno));
+    return TW_EXIT_FILE;
+  }
+  json_t *document = NULL;
+  tw_fault fault = {0};
+  const tw_progress progress = tw_cli_progress(cli);
+  const tw_status status = tw_document_shake(design, trace, path, &progress, &document, &fault);
+  if (trace) {
+    fclose(trace);
+  }
+  if (status != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  if (tw_cli_has(cli, "json")) {
+    return tw_cli_print_json(cli, document);
+  }
+  print_shake(cli->out, document);
+  json_decref(document);
+  return TW_EXIT_DONE;
+}
+
 /* ---- run ------------------------------------------------------------------------------------- */
 
 static bool read_ask(tw_cli *cli, const tw_design *design, tw_touch_ask *ask)
@@ -258,6 +338,8 @@ static tw_exit run(tw_cli *cli)
   tw_exit code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &design);
   if (code == TW_EXIT_DONE && !read_ask(cli, design, &ask)) {
     code = TW_EXIT_USAGE;
+  } else if (code == TW_EXIT_DONE && (tw_cli_has(cli, "false-trips") || tw_cli_has(cli, "trace"))) {
+    code = run_shake(cli, design);
   } else if (code == TW_EXIT_DONE && tw_cli_has(cli, "netlist")) {
     code = run_netlist(cli, design, &ask);
   } else if (code == TW_EXIT_DONE) {
@@ -275,6 +357,8 @@ static const tw_option options[] = {
     {"second", NULL, "go on: retract, and a second touch at machine.feed", false},
     {"every", "TIME", "between points of the trace (default 0.2 ms)", false},
     {"feeds", NULL, "instead: pretravel against the feeds of machine.feeds, and the window", false},
+    {"false-trips", NULL, "instead: what moves, vibration, mains and cables do to the node", false},
+    {"trace", "FILE", "the same with a recorded trace: CSV with time_s and x_m_s2, y_g ...", false},
     {"netlist", "FILE", "instead: write the touch as a netlist for a SPICE simulator", false},
     {NULL, NULL, NULL, false},
 };
