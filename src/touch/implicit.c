@@ -3,22 +3,27 @@
  * Once the tip's ringing on its contact has died away, an explicit step is still held down to that
  * ringing's period. The linearly implicit Euler rule, repeated with 1, 2, 3, 4 sub-steps and
  * extrapolated (Hairer and Wanner, Solving Ordinary Differential Equations II, IV.9), has order 4,
- * follows the slow motion and damps the rest. With velocities taken out, each sub-step solves a
- * two by two system. Between its ends the step is the cubic through both values and slopes.
+ * follows the slow motion and damps the rest. With places taken out, each sub-step solves for two
+ * or three velocities. Between its ends the step is the cubic through both values and slopes.
  */
 #include "engine.h"
 #include <math.h>
 #include <string.h>
 
-enum { COLUMNS = 4, MOVING = NODE + 1 };
+enum { COLUMNS = 4, BODIES = 3, MOVING = 7 };
 
-/* derivatives of the forces at the beginning of the step */
+/* the states that move here, and those of the bodies among them: tip, carrier, work */
+static const int moving[MOVING] = {P1, Q1, P2, Q2, NODE, XW, VW};
+static const int place[BODIES] = {P1, P2, XW};
+static const int speed[BODIES] = {Q1, Q2, VW};
+
+/* derivatives at the beginning of the step: of each body's acceleration over all speeds, places and
+ * time; of the node over the carrier's speed and over itself (decay, positive) */
 typedef struct slope_set {
-  double kc, cc;         /* contact: over its approach and over its rate */
-  double k2;             /* carrier */
-  double to_node, decay; /* node: over q2, over itself (positive) */
-  double time[2];        /* of q1', q2' by time alone */
-  double qq[2][2], qp[2][2];
+  int bodies; /* 2, or 3 with the work on its spring */
+  double speeds[BODIES][BODIES], places[BODIES][BODIES], time[BODIES];
+  double kc, cc; /* contact: over its approach and over its rate */
+  double to_node, decay;
 } slope_set;
 
 static void contact_slopes(const tw_touch_work *w, double d, double rate, slope_set *s)
@@ -49,6 +54,41 @@ static double carrier_stiffness(tw_touch_work *w, double x)
   return c->stiffness;
 }
 
+static void node_slopes(tw_touch_work *w, slope_set *s)
+{
+  const tw_touch_model *m = &w->m;
+  const bool senses = m->node.sense == TW_SENSE_CHARGE;
+  double force = 0.0;
+  double charge = 0.0;
+  double slope = 0.0;
+  double energy = 0.0;
+  touch_law(w, w->y[P2], &force, &charge, &slope, &energy);
+  if (m->stage.kind == TW_STAGE_CHARGE) {
+    s->to_node = -slope / w->total_c;
+    s->decay = 1.0 / (m->stage.feedback_resistance * m->stage.feedback_capacitance);
+    return;
+  }
+  s->to_node = senses ? slope * w->per_c : 0.0;
+  s->decay = senses || w->open ? w->per_r * w->per_c : 0.0;
+  if (w->clamp != 0) {
+    s->decay += w->per_c / (m->node.series_resistance + m->node.clamp_resistance);
+  }
+}
+
+/* the work on its spring feels the contact as the tip does, from the other side */
+static void work_slopes(const tw_touch_work *w, double V, double A, slope_set *s)
+{
+  const tw_touch_support *u = &w->m.support;
+  const double per = 1.0 / u->mass;
+  s->speeds[0][2] = -s->cc * w->per_tip;
+  s->places[0][2] = -s->kc * w->per_tip;
+  s->speeds[2][0] = -s->cc * per;
+  s->places[2][0] = -s->kc * per;
+  s->speeds[2][2] = -(s->cc + u->damping) * per;
+  s->places[2][2] = -(s->kc + u->stiffness) * per;
+  s->time[2] = (s->kc * V + s->cc * A) * per;
+}
+
 static slope_set slopes_of(tw_touch_work *w)
 {
   const tw_touch_model *m = &w->m;
@@ -58,82 +98,88 @@ static slope_set slopes_of(tw_touch_work *w)
   double V = 0.0;
   double A = 0.0;
   touch_body(seg, w->t, &X, &V, &A);
-  slope_set s;
-  contact_slopes(w, X - y[P1], V - y[Q1], &s);
-  s.k2 = carrier_stiffness(w, y[P2]);
+  slope_set s = {.bodies = m->support.stiffness > 0.0 ? 3 : 2};
+  contact_slopes(w, X - y[P1] - y[XW], V - y[Q1] - y[VW], &s);
+  const double k2 = carrier_stiffness(w, y[P2]);
   const double ks = m->tip.stiffness;
   const double cs = m->tip.damping;
-  s.qq[0][0] = -(s.cc + cs) * w->per_tip;
-  s.qq[0][1] = cs * w->per_tip;
-  s.qq[1][0] = cs * w->per_carrier;
-  s.qq[1][1] = -(cs + m->carrier.damping) * w->per_carrier;
-  s.qp[0][0] = -(s.kc + ks) * w->per_tip;
-  s.qp[0][1] = ks * w->per_tip;
-  s.qp[1][0] = ks * w->per_carrier;
-  s.qp[1][1] = -(ks + s.k2) * w->per_carrier;
+  s.speeds[0][0] = -(s.cc + cs) * w->per_tip;
+  s.speeds[0][1] = cs * w->per_tip;
+  s.speeds[1][0] = cs * w->per_carrier;
+  s.speeds[1][1] = -(cs + m->carrier.damping) * w->per_carrier;
+  s.places[0][0] = -(s.kc + ks) * w->per_tip;
+  s.places[0][1] = ks * w->per_tip;
+  s.places[1][0] = ks * w->per_carrier;
+  s.places[1][1] = -(ks + k2) * w->per_carrier;
   s.time[0] = (s.kc * V + s.cc * A) * w->per_tip + seg->j;
   s.time[1] = seg->j;
-  /* the node is driven by q2 in proportion; its own decay is slow */
-  double force = 0.0;
-  double charge = 0.0;
-  double slope = 0.0;
-  double energy = 0.0;
-  touch_law(w, y[P2], &force, &charge, &slope, &energy);
-  const bool senses = m->node.sense == TW_SENSE_CHARGE;
-  if (m->stage.kind == TW_STAGE_CHARGE) {
-    s.to_node = -slope / w->total_c;
-    s.decay = 1.0 / (m->stage.feedback_resistance * m->stage.feedback_capacitance);
-  } else {
-    s.to_node = senses ? slope * w->per_c : 0.0;
-    s.decay = senses || w->open ? w->per_r * w->per_c : 0.0;
+  if (s.bodies == 3) {
+    work_slopes(w, V, A, &s);
   }
+  node_slopes(w, &s);
   return s;
 }
 
-/* one linearly implicit Euler step: (1 - h J) dy = h f + h^2 f_t, velocities first */
-static void euler(const slope_set *s, const double y[MOVING], const double f[STATES], double h,
-                  double out[MOVING])
+/* one linearly implicit Euler step, velocities first: [1 - h J_q - h^2 J_p] dq =
+ * h f + h^2 (J_p q + f_t); the matrix is close to diagonal, so elimination needs no exchange */
+static void euler(const slope_set *s, const double y[STATES], const double f[STATES], double h,
+                  double out[STATES])
 {
+  const int n = s->bodies;
   const double h2 = h * h;
-  const double a = 1.0 - h * s->qq[0][0] - h2 * s->qp[0][0];
-  const double b = -h * s->qq[0][1] - h2 * s->qp[0][1];
-  const double c = -h * s->qq[1][0] - h2 * s->qp[1][0];
-  const double d = 1.0 - h * s->qq[1][1] - h2 * s->qp[1][1];
-  const double r0 = h * f[Q1] + h2 * (s->qp[0][0] * y[Q1] + s->qp[0][1] * y[Q2] + s->time[0]);
-  const double r1 = h * f[Q2] + h2 * (s->qp[1][0] * y[Q1] + s->qp[1][1] * y[Q2] + s->time[1]);
-  const double det = a * d - b * c;
-  const double dq1 = (r0 * d - b * r1) / det;
-  const double dq2 = (a * r1 - c * r0) / det;
-  out[Q1] = y[Q1] + dq1;
-  out[Q2] = y[Q2] + dq2;
-  out[P1] = y[P1] + h * out[Q1];
-  out[P2] = y[P2] + h * out[Q2];
-  out[NODE] = y[NODE] + h * (f[NODE] + s->to_node * dq2) / (1.0 + h * s->decay);
+  double a[BODIES][BODIES];
+  double r[BODIES];
+  for (int i = 0; i < n; i++) {
+    r[i] = h * f[speed[i]] + h2 * s->time[i];
+    for (int k = 0; k < n; k++) {
+      a[i][k] = (i == k ? 1.0 : 0.0) - h * s->speeds[i][k] - h2 * s->places[i][k];
+      r[i] += h2 * s->places[i][k] * y[speed[k]];
+    }
+  }
+  for (int i = 0; i < n; i++) {
+    for (int j = i + 1; j < n; j++) {
+      const double part = a[j][i] / a[i][i];
+      for (int k = i; k < n; k++) {
+        a[j][k] -= part * a[i][k];
+      }
+      r[j] -= part * r[i];
+    }
+  }
+  for (int i = n - 1; i >= 0; i--) {
+    for (int k = i + 1; k < n; k++) {
+      r[i] -= a[i][k] * r[k];
+    }
+    r[i] /= a[i][i];
+    out[speed[i]] = y[speed[i]] + r[i];
+    out[place[i]] = y[place[i]] + h * out[speed[i]];
+  }
+  out[NODE] = y[NODE] + h * (f[NODE] + s->to_node * r[1]) / (1.0 + h * s->decay);
 }
 
 /* n sub-steps over h from the step's beginning */
-static void substeps(tw_touch_work *w, const slope_set *s, int n, double h, double out[MOVING])
+static void substeps(tw_touch_work *w, const slope_set *s, int n, double h, double y[STATES])
 {
-  double y[STATES];
   double f[STATES];
+  double next[STATES];
   touch_forces force;
-  memcpy(y, w->y, sizeof y);
+  memcpy(y, w->y, STATES * sizeof *y);
   memcpy(f, w->k[0], sizeof f);
+  memcpy(next, y, sizeof next);
   const double sub = h / n;
   for (int i = 0; i < n; i++) {
     if (i > 0) {
       touch_slopes(w, w->t + i * sub, y, f, &force);
     }
-    euler(s, y, f, sub, out);
-    memcpy(y, out, MOVING * sizeof *out);
+    euler(s, y, f, sub, next);
+    memcpy(y, next, sizeof next);
   }
 }
 
 bool touch_may_be_implicit(const tw_touch_work *w)
 {
   const tw_touch_model *m = &w->m;
-  return m->contact.kind != TW_CONTACT_RIGID && m->support.stiffness == 0.0 && !m->energy &&
-         w->out != OUT_DYNAMIC && w->amp != AMP_DYNAMIC && w->clamp == 0;
+  return m->contact.kind != TW_CONTACT_RIGID && !m->energy && w->out != OUT_DYNAMIC &&
+         w->amp != AMP_DYNAMIC && (w->clamp == 0 || m->stage.kind != TW_STAGE_CHARGE);
 }
 
 /* rate at which the tip moves on its contact now, 1/s: what holds an explicit step down */
@@ -143,8 +189,8 @@ double touch_contact_rate(const tw_touch_work *w)
   double V = 0.0;
   double A = 0.0;
   touch_body(&w->queue[w->seg], w->t, &X, &V, &A);
-  slope_set s;
-  contact_slopes(w, X - w->y[P1], V - w->y[Q1], &s);
+  slope_set s = {0};
+  contact_slopes(w, X - w->y[P1] - w->y[XW], V - w->y[Q1] - w->y[VW], &s);
   const double ring = sqrt((s.kc + w->m.tip.stiffness) * w->per_tip);
   return most(ring, 0.5 * (s.cc + w->m.tip.damping) * w->per_tip);
 }
@@ -152,15 +198,16 @@ double touch_contact_rate(const tw_touch_work *w)
 double touch_try_implicit(tw_touch_work *w, double h)
 {
   const slope_set s = slopes_of(w);
-  double table[COLUMNS][MOVING];
-  double before[MOVING] = {0.0};
+  double table[COLUMNS][STATES];
+  double before[STATES] = {0.0};
   for (int j = 0; j < COLUMNS; j++) {
-    double fresh[MOVING];
+    double fresh[STATES];
     substeps(w, &s, j + 1, h, fresh);
     /* T(j,k+1) = T(j,k) + (T(j,k) - T(j-1,k)) / (n_j/n_(j-k-1) - 1) */
     for (int k = 0; k < j; k++) {
       const double ratio = (double)(j + 1) / (double)(j - k);
-      for (int i = 0; i < MOVING; i++) {
+      for (int n = 0; n < MOVING; n++) {
+        const int i = moving[n];
         const double old = table[k][i];
         table[k][i] = fresh[i];
         fresh[i] += (fresh[i] - old) / (ratio - 1.0);
@@ -171,7 +218,8 @@ double touch_try_implicit(tw_touch_work *w, double h)
   }
   double worst = 0.0;
   memcpy(w->y1, w->y, sizeof w->y1);
-  for (int i = 0; i < MOVING; i++) {
+  for (int n = 0; n < MOVING; n++) {
+    const int i = moving[n];
     const double y1 = table[COLUMNS - 1][i];
     const double scale = w->floor[i] + w->m.tolerance * most(fabs(w->y[i]), fabs(y1));
     const double part = w->weight[i] * fabs(y1 - before[i]) / scale;

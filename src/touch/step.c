@@ -308,7 +308,7 @@ double touch_try(tw_touch_work *w, double h)
 {
   double error = 0.0;
   if (w->implicit) {
-    w->carried = AMP;
+    w->carried = is_wide(w) ? STATES : AMP;
     error = touch_try_implicit(w, h);
   } else if (is_wide(w)) {
     w->carried = STATES;
