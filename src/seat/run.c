@@ -237,7 +237,8 @@ bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
     }
     note(m, w, run);
     if (done) {
-      run->reached = true;
+      /* a goal that lies past the end of the search was not met by it */
+      run->reached = w->force <= o->search_force * (1.0 + 1e-9);
       run->estimate = exact ? w->now.x : between(from, w->now.x, before.goal, goal);
       break;
     }

@@ -139,7 +139,7 @@ static void describe(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
   for (size_t i = 0; i < m->contacts; i++) {
     if (!m->contact[i].backing) {
       a->contacts++;
-      a->open += w->load[i] > SEAT_LOADED * m->force_scale ? 0 : 1;
+      a->open += m->bilateral || w->load[i] > SEAT_LOADED * m->force_scale ? 0 : 1;
     }
   }
   for (size_t i = 0; i < m->grouped; i++) {
