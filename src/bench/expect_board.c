@@ -7,50 +7,20 @@
 /* ---- figures of the board -----------------------------------------------------------------------
  */
 
-static double tap_high(const tw_circuit *c)
-{
-  return c->rising.tap_high;
-}
-
-static double tap_low(const tw_circuit *c)
-{
-  return c->rising.tap_low;
-}
-
-static double bias(const tw_circuit *c)
-{
-  return c->bias_voltage;
-}
-
-static double rest_node(const tw_circuit *c)
-{
-  return c->rest_node;
-}
-
-static double rest(const tw_circuit *c)
-{
-  return c->rest;
-}
-
-static double trip(const tw_circuit *c)
-{
-  return c->trip;
-}
-
-static double release(const tw_circuit *c)
-{
-  return c->release;
-}
-
-static double trip_resistance(const tw_circuit *c)
-{
-  return c->trip_resistance;
-}
-
-static double release_resistance(const tw_circuit *c)
-{
-  return c->release_resistance;
-}
+#define FIGURE(name, member)                                                                       \
+  static double name(const tw_circuit *c)                                                          \
+  {                                                                                                \
+    return c->member;                                                                              \
+  }
+FIGURE(tap_high, rising.tap_high)
+FIGURE(tap_low, rising.tap_low)
+FIGURE(bias, bias_voltage)
+FIGURE(rest_node, rest_node)
+FIGURE(rest, rest)
+FIGURE(trip, trip)
+FIGURE(release, release)
+FIGURE(trip_resistance, trip_resistance)
+FIGURE(release_resistance, release_resistance)
 
 static bool is_bare(const tw_bench_work *w)
 {

@@ -183,7 +183,7 @@ static void write_network(char *out, size_t size, const network *n, double low, 
   const char *up = inverting ? "fall" : "rise", *down = inverting ? "rise" : "fall";
   const double mid = 0.5 * (n->at.high + n->at.low);
   snprintf(out + at, size - at,
-           ".options reltol=1e-5 method=gear\n.tran 50u 2 0 50u\n"
+           ".options reltol=1e-5 method=gear\n.tran 100u 2 0 100u\n"
            ".meas tran up find v(in) when v(o)=%.17g %s=last\n"
            ".meas tran down find v(in) when v(o)=%.17g %s=last\n.end\n",
            mid, up, mid, down);
@@ -201,7 +201,7 @@ static void test_thresholds(void **state)
     write_network(netlist, sizeof netlist, &networks[i], t.fall - 0.05, t.rise + 0.05);
     run(netlist, names, values, 2);
     /* one step of the sweep */
-    const double step = (t.hysteresis + 0.1) * 50e-6;
+    const double step = (t.hysteresis + 0.1) * 100e-6;
     print_message("%-28s up %.6f (%+.1f uV)  down %.6f (%+.1f uV)\n", networks[i].name, t.rise,
                   (values[0] - t.rise) * 1e6, t.fall, (values[1] - t.fall) * 1e6);
     assert_near(values[0], t.rise, 2 * step + 20e-6);
@@ -262,7 +262,7 @@ static void write_board(char *out, size_t size, const tw_circuit_spec *s, double
   at += (size_t)write_comparator(out + at, size - at, &levels);
   ADD(".options reltol=1e-6 abstol=1e-15 vntol=1e-9 method=gear\n.tran %.6g %.9g 0 %.6g\n"
       ".meas tran trip when v(o)=%.17g cross=1\n.meas tran rest find v(sig) at=0\n.end\n",
-      end / 4000, end, end / 4000, 0.5 * (levels.high + levels.low));
+      end / 2000, end, end / 2000, 0.5 * (levels.high + levels.low));
 #undef ADD
 }
 
@@ -323,7 +323,7 @@ static void test_boards(void **state)
       print_message("board %d: rest %.6f (%+.1f uV), trip %.4f ms (%+.3f %%)\n", i, c.rest,
                     (values[1] - c.rest) * 1e6, expected * 1e3, (values[0] / expected - 1) * 100);
       assert_near(values[1], c.rest, 5e-6);
-      /* the ramp starts over 1 us, the comparator answers in a few; steps of 1/4000 */
+      /* the ramp starts over 1 us, the comparator answers in a few; steps of 1/2000 */
       assert_near(values[0], expected, 1e-3 * expected + 5e-6);
     }
   }

@@ -1,33 +1,7 @@
 /* The card of whole designs: the shipped examples through disc, seat, circuit and assessment. */
-#include "near.h"
+#include "design_fixture.h"
 
 #include "tripwright/bench.h"
-#include "tripwright/parts.h"
-
-#include <string.h>
-
-static tw_units *units;
-static tw_library *library;
-
-static int open_all(void **state)
-{
-  (void)state;
-  tw_messages *messages = tw_messages_new();
-  tw_status status = tw_units_new(&units, NULL);
-  if (status == TW_OK) {
-    status = tw_library_load(TW_SOURCE_DIR "/parts", units, messages, &library);
-  }
-  tw_messages_free(messages);
-  return status == TW_OK ? 0 : -1;
-}
-
-static int close_all(void **state)
-{
-  (void)state;
-  tw_library_free(library);
-  tw_units_free(units);
-  return 0;
-}
 
 /* the card of examples/NAME.yaml with some values set */
 static void card_of(const char *name, const tw_set *sets, size_t set_count, tw_bench_card *card)

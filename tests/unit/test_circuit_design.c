@@ -1,49 +1,12 @@
 /* The board and the link as a design file states them: values, tolerances, library rows, clamps,
  * output stages, the shared divider, and `both`. */
-#include "near.h"
+#include "design_fixture.h"
 
 #include "tripwright/circuit.h"
-#include "tripwright/parts.h"
-
-#include <string.h>
-
-static tw_units *units;
-static tw_library *library;
-
-static int open_all(void **state)
-{
-  (void)state;
-  tw_messages *messages = tw_messages_new();
-  tw_status status = tw_units_new(&units, NULL);
-  if (status == TW_OK) {
-    status = tw_library_load(TW_SOURCE_DIR "/parts", units, messages, &library);
-  }
-  tw_messages_free(messages);
-  return status == TW_OK ? 0 : -1;
-}
-
-static int close_all(void **state)
-{
-  (void)state;
-  tw_library_free(library);
-  tw_units_free(units);
-  return 0;
-}
 
 static tw_design *read(const char *text)
 {
-  const tw_read_options options = {.units = units, .library = library, .need = TW_NEED_CIRCUIT};
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  const tw_status status = tw_design_parse(text, strlen(text), NULL, &options, messages, &design);
-  for (size_t i = 0; i < tw_messages_count(messages); i++) {
-    char line[1000];
-    tw_message_print(tw_messages_at(messages, i), line, sizeof line);
-    print_message("%s", line);
-  }
-  tw_messages_free(messages);
-  assert_int_equal(status, TW_OK);
-  return design;
+  return good_design(text, TW_NEED_CIRCUIT);
 }
 
 static tw_circuit_spec spec(const char *text)
