@@ -4,7 +4,7 @@
  * the explanation, and the exact planar swivel that a crash needs (the engine's rotations are
  * small). SI units, angles in radians. Pure functions of their arguments, safe in any thread; those
  * that can be asked for something impossible return a status, the others assume the stated ranges
- * and return a finite number there. Equations and sources: docs/models/seat.md sections 4 to 7.
+ * and return a finite number there. Equations and sources: docs/models/seat.md sections 4 and 6.
  */
 #ifndef TRIPWRIGHT_SEAT_FORMS_H
 #define TRIPWRIGHT_SEAT_FORMS_H

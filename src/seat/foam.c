@@ -1,5 +1,5 @@
 /* foam.c: nominal stress of foam under compression, and a measured table in its place
- * (docs/models/seat.md 7). */
+ * (docs/models/seat.md 6). */
 #include "engine.h"
 
 #include "tripwright/seat_forms.h"

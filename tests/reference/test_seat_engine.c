@@ -1,5 +1,5 @@
 /* Engine against the closed forms of docs/models/seat.md section 4: ring law, lift-off, tip-over,
- * Winkler ring, tripods, friction moments, bonded foot; and the families of its section 6. */
+ * Winkler ring, tripods, friction moments, bonded foot; and the figures of its families (section 8). */
 #include "engine.h"
 #include "near.h"
 #include "seat_scenes.h"
@@ -226,7 +226,7 @@ static void tripods(void **state)
   assert_true(worst < 1e-7);
 }
 
-/* section 6, tripod: b 10 and b 8, L 50; threshold 0.02 N on a contact; axial opens at S */
+/* tripod: b 10 and b 8, L 50; threshold 0.02 N on a contact; axial opens at S */
 /* N/m of one contact: not printed with the figures; this one value gives all four travels */
 #define PRINTED_SEAT 2e6
 
@@ -404,7 +404,7 @@ static tw_seat_spec plate(tw_seat_kind kind, double radius, double rate)
   return s;
 }
 
-/* section 6, plate on the disc: F and x for three springs, axial, eccentric */
+/* plate on the disc: F and x for three springs, axial, eccentric */
 static void plate_figures(void **state)
 {
   (void)state;

@@ -4,6 +4,7 @@
 #include "tripwright/study_design.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 typedef struct subject {
   tw_design *design;
@@ -107,12 +108,17 @@ static void refused_fields(void **state)
 
 /* ---- builds -------------------------------------------------------------------------------- */
 
-enum { BUILDS = 24 };
+static bool proving(void)
+{
+  return getenv("TW_PROVE") != NULL;
+}
+
+enum { BUILDS = 6 };
 
 static void run_builds(subject *s, const tw_sampler *sampler, int threads, tw_builds **builds)
 {
   const tw_study_model model = tw_study_as_model(s->study);
-  const tw_spread_options options = {.threads = threads, .round = 8};
+  const tw_spread_options options = {.threads = threads, .round = 4};
   assert_int_equal(tw_builds_new(0, BUILDS, model.outputs, builds, NULL), TW_OK);
   assert_int_equal(tw_spread_run(&model, sampler, *builds, &options, NULL, NULL), TW_OK);
 }
@@ -136,7 +142,12 @@ static void compare_build(const subject *s, const double *x, const tw_builds *bu
   assert_int_equal(tw_design_with(s->design, n, field, number, &own), TW_OK);
   const tw_assess_options options = {.azimuths = 8};
   tw_assessment *a = tw_alloc(1, sizeof *a);
-  assert_int_equal(tw_assess(own, &options, a, NULL), TW_OK);
+  tw_fault fault = {0};
+  const tw_status status = tw_assess(own, &options, a, &fault);
+  if (status != TW_OK) {
+    print_error("%s: %s\n", fault.field, fault.text);
+  }
+  assert_int_equal(status, TW_OK);
   for (size_t j = 0; j < s->study->outputs; j++) {
     const tw_measure *m = &a->measure[s->study->measure[j]];
     const size_t at = i * builds->outputs + j;
@@ -154,7 +165,8 @@ static void builds_are_assessments(void **state)
   (void)state;
   subject s;
   const tw_study_level level = {.threads = 4};
-  open_subject(&s, "pillar-indexer", NULL, NULL, &level);
+  /* within what the comparator is specified for, with its tolerance */
+  open_subject(&s, "pillar-indexer", "circuit.supply", "4.8 V ± 2 %", &level);
   assert_int_equal(tw_study_add_toleranced(s.study, NULL), TW_OK);
   tw_sampler *sampler = NULL;
   assert_int_equal(tw_study_sampler(s.study, NULL, 0, 5, &sampler, NULL), TW_OK);
@@ -168,11 +180,13 @@ static void builds_are_assessments(void **state)
   const size_t force = tw_study_output(s.study, TW_M_trip_force_side);
   for (size_t i = 0; i < BUILDS; i++) {
     tw_sampler_draw(sampler, i, x);
-    compare_build(&s, x, one, i);
+    if (i < 2 || proving()) {
+      compare_build(&s, x, one, i);
+    }
     least = fmin(least, one->y[i * one->outputs + force]);
     most = fmax(most, one->y[i * one->outputs + force]);
   }
-  assert_true(most > 1.05 * least); /* the tolerances are felt */
+  assert_true(most > 1.01 * least); /* the tolerances are felt */
   tw_builds_free(one);
   tw_builds_free(four);
   tw_sampler_free(sampler);
@@ -263,7 +277,7 @@ static bool moves(const search *f, const tw_remedy *remedy, const char *path)
 }
 
 /* put the cure into the design and let the assessment judge all of it */
-static void confirm(const subject *s, const search *f, const tw_remedy *remedy)
+static void confirm(const subject *s, const search *f, const tw_remedy *remedy, int azimuths)
 {
   tw_field field[TW_REMEDY_CHANGES];
   double number[TW_REMEDY_CHANGES];
@@ -273,7 +287,7 @@ static void confirm(const subject *s, const search *f, const tw_remedy *remedy)
   }
   tw_design *cured = NULL;
   assert_int_equal(tw_design_with(s->design, remedy->changes, field, number, &cured), TW_OK);
-  const tw_assess_options options = {.azimuths = 8, .limits = &s->limits};
+  const tw_assess_options options = {.azimuths = azimuths, .limits = &s->limits};
   tw_assessment *a = tw_alloc(1, sizeof *a);
   assert_int_equal(tw_assess(cured, &options, a, NULL), TW_OK);
   assert_int_equal(a->met, a->asked);
@@ -282,46 +296,62 @@ static void confirm(const subject *s, const search *f, const tw_remedy *remedy)
   tw_design_free(cured);
 }
 
-/* a broken design whose cure is known */
+/* a broken design whose cure is known: set the broken value right again, among the first three */
 typedef struct broken {
   const char *example, *path, *text; /* what was done to it */
-  const char *cure;                  /* among the first three; NULL: the same field */
 } broken;
+
+static void find_known_cure(const broken *b, const tw_lever_options *options)
+{
+  const tw_study_level level = {.azimuths = proving() ? 8 : 4, .threads = 2};
+  subject s;
+  search f = {0};
+  open_subject(&s, b->example, b->path, b->text, &level);
+  assert_true(s.study->nominal.met < s.study->nominal.asked);
+  find_cures(&s, options, &f);
+  print_message("%s=%s: %d of %d met; %zu cures, %zu evaluations\n", b->path, b->text,
+                s.study->nominal.met, s.study->nominal.asked, f.result.count, f.result.evaluations);
+  bool found = false;
+  for (size_t k = 0; k < f.result.count && k < 3; k++) {
+    confirm(&s, &f, &f.result.remedy[k], level.azimuths);
+    for (size_t c = 0; c < f.result.remedy[k].changes; c++) {
+      const tw_lever *lever = &f.levers->lever[f.result.remedy[k].change[c].lever];
+      print_message("  %zu: %s %g -> %g\n", k + 1, lever->name, lever->now,
+                    f.result.remedy[k].change[c].to);
+    }
+    found = found || moves(&f, &f.result.remedy[k], b->path);
+  }
+  assert_true(found);
+  tw_levers_free(f.levers);
+  close_subject(&s);
+}
+
+/* few levers, so that it is quick */
+static void known_cure(void **state)
+{
+  (void)state;
+  const char *const keep[] = {"carrier", "socket",  "stylus",   "resistor", "machine",  "program",
+                              "foam",    "housing", "holddown", "board",    "amplifier"};
+  const tw_lever_options options = {.keep = keep, .keeps = sizeof keep / sizeof keep[0]};
+  find_known_cure(&(broken){"pillar-indexer", "support.void_depth", "9 um"}, &options);
+}
 
 static void known_cures(void **state)
 {
   (void)state;
   static const broken list[] = {
-      {"pillar-indexer", "support.void_depth", "3 um", NULL},         /* hollow used up */
-      {"pillar-indexer", "preload.force", "2.5 N", NULL},             /* preload too high */
-      {"pillar-indexer", "seat.flat_radius", "5.9 mm", NULL},         /* lever arm too long */
-      {"pillar-indexer", "circuit.reference_lower", "90 kohm", NULL}, /* threshold far too high */
-      {"pillar-indexer", "stylus.stem_diameter", "0.7 mm", NULL},     /* stem too thin */
-      {"gearbox-tripod", "preload.force", "0.2 N", NULL},             /* does not come back */
+      {"pillar-indexer", "support.void_depth", "3 um"},     /* hollow used up */
+      {"pillar-indexer", "preload.force", "2.5 N"},         /* preload too high */
+      {"pillar-indexer", "seat.flat_radius", "5 mm"},       /* arm too long */
+      {"pillar-indexer", "stylus.stem_diameter", "0.7 mm"}, /* stem too thin */
+      {"pillar-indexer", "machine.acceleration", "5 m/s2"}, /* trips by itself */
+      {"gearbox-tripod", "preload.force", "3 N"},           /* too hard to lift */
   };
-  const tw_study_level level = {.threads = 2};
+  if (!proving()) {
+    skip();
+  }
   for (size_t i = 0; i < sizeof list / sizeof list[0]; i++) {
-    subject s;
-    search f = {0};
-    open_subject(&s, list[i].example, list[i].path, list[i].text, &level);
-    print_message("%s=%s: %d of %d met\n", list[i].path, list[i].text, s.study->nominal.met,
-                  s.study->nominal.asked);
-    find_cures(&s, &(tw_lever_options){0}, &f);
-    bool found = f.result.met;
-    print_message("  met %d, %zu cures, %zu evaluations\n", f.result.met, f.result.count,
-                  f.result.evaluations);
-    for (size_t k = 0; k < f.result.count && k < 3; k++) {
-      confirm(&s, &f, &f.result.remedy[k]);
-      for (size_t c = 0; c < f.result.remedy[k].changes; c++) {
-        const tw_lever *lever = &f.levers->lever[f.result.remedy[k].change[c].lever];
-        print_message("    %zu: %s %g -> %g\n", k, lever->name, lever->now,
-                      f.result.remedy[k].change[c].to);
-      }
-      found = found || moves(&f, &f.result.remedy[k], list[i].cure ? list[i].cure : list[i].path);
-    }
-    assert_true(found);
-    tw_levers_free(f.levers);
-    close_subject(&s);
+    find_known_cure(&list[i], &(tw_lever_options){0});
   }
 }
 
@@ -333,6 +363,7 @@ int main(void)
       cmocka_unit_test(builds_are_assessments),
       cmocka_unit_test(margins_agree),
       cmocka_unit_test(hashes),
+      cmocka_unit_test(known_cure),
       cmocka_unit_test(known_cures),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
