@@ -21,6 +21,7 @@ typedef struct tw_stylus_section {
   double bore;     /* m, 0 when solid */
   double young;    /* Pa */
   double density;  /* kg/m3 */
+  double poisson;  /* for its shear; 0 = bending only */
 } tw_stylus_section;
 
 typedef struct tw_stylus_spec {

@@ -25,7 +25,8 @@ static void put_noise(tw_run *run)
     return;
   }
   tw_put(run->out, TW_M_noise_rms, noise.total);
-  tw_put_note(run->out, TW_M_noise_rms, "between 0.1 Hz and %.3g Hz", fmax(high, 1));
+  tw_put_note(run->out, TW_M_noise_rms, "between 0.1 Hz and %.3g Hz%s", fmax(high, 1),
+              noise.voltage_stated ? "" : "; at least: the part's own voltage noise is not stated");
 }
 
 static void put_budget(tw_run *run)
@@ -109,8 +110,8 @@ static void put_hold(tw_run *run)
                                      &run->probe->touch, touch->pretravel + 1e-4, 2, row, &why);
     double volt = fabs(row[1].charge) * circuit->charge_gain;
     if (status == TW_OK && tw_circuit_overload(&run->probe->board, 1, &knock, &why) == TW_OK &&
-        knock.held_voltage > 0 && knock.limited) {
-      volt = fmin(volt, knock.held_voltage);
+        knock.limit_force > 0) {
+      volt = fmin(volt, knock.limit_force * knock.volt_per_newton);
     }
     status = status == TW_OK ? tw_circuit_hold_time(circuit, volt, &seconds, &why) : status;
     if (status != TW_OK) {

@@ -151,9 +151,9 @@ static tw_status add_stages(tw_run *run, crash_way *way, tw_fault *fault)
   return status;
 }
 
-/* largest tension in the ceramic per newton on a few points: the ring's, times how much a point
- * raises it on a disc of these two layers (docs/models/crash.md) */
-static double ceramic_stress(const tw_probe *probe, double patch)
+/* largest tension in a layer per newton on a few points: the ring's, times how much a point raises
+ * it on a disc of these two layers (docs/models/crash.md) */
+static double layer_stress(const tw_probe *probe, tw_disc_layer layer, double patch)
 {
   tw_disc_stress row[TW_DISC_STRESS_ROWS];
   size_t rows = 0;
@@ -163,7 +163,7 @@ static double ceramic_stress(const tw_probe *probe, double patch)
     return 0;
   }
   for (size_t i = 0; i < rows; i++) {
-    tension = row[i].layer == TW_DISC_LAYER_CERAMIC ? fmax(tension, row[i].peak_tension) : tension;
+    tension = row[i].layer == layer ? fmax(tension, row[i].peak_tension) : tension;
   }
   const tw_disc_spec *d = &probe->disc_spec;
   const tw_crash_laminate laminate = {
@@ -212,16 +212,27 @@ static void add_members(const tw_run *run, crash_way *way)
   }
   const size_t before = way->members;
   const bool swivels = way->sideways && run->probe->seat_spec.kind == TW_SEATED_PIVOT;
-  add_member(way, (tw_crash_member){.name = "ceramic",
-                                    .field = "support.void_depth",
-                                    .stage = way->seat,
-                                    .share = 1,
-                                    .load_of = swivels ? swivel_edge_load : NULL,
-                                    .self = way,
-                                    .stress_per_newton = ceramic_stress(
-                                        run->probe, number(run, TW_F_seat_edge_radius)),
-                                    .allowable = number(run, TW_F_disc_allowable_tension)});
+  add_member(
+      way, (tw_crash_member){.name = "ceramic",
+                             .field = "support.void_depth",
+                             .stage = way->seat,
+                             .share = 1,
+                             .load_of = swivels ? swivel_edge_load : NULL,
+                             .self = way,
+                             .stress_per_newton = layer_stress(run->probe, TW_DISC_LAYER_CERAMIC,
+                                                               number(run, TW_F_seat_edge_radius)),
+                             .allowable = number(run, TW_F_disc_allowable_tension)});
   way->ceramic = way->members > before ? before : TW_CRASH_MEMBERS;
+  add_member(
+      way, (tw_crash_member){.name = "disc's plate",
+                             .field = "disc.metal_thickness",
+                             .stage = way->seat,
+                             .share = 1,
+                             .load_of = swivels ? swivel_edge_load : NULL,
+                             .self = way,
+                             .stress_per_newton = layer_stress(run->probe, TW_DISC_LAYER_METAL,
+                                                               number(run, TW_F_seat_edge_radius)),
+                             .allowable = number(run, TW_F_disc_metal_strength)});
 }
 
 /* ---- figures --------------------------------------------------------------------------------- */
@@ -286,7 +297,8 @@ static void put_order(tw_run *run, const crash_way *way)
     mark[marks++] = (tw_crash_mark){"the holder lifts", "holddown.kind", lift};
   }
   for (size_t i = 0; i < way->members && marks < 4; i++) {
-    if (way->result.can_fail[i] && strcmp(way->member[i].name, "thread") != 0) {
+    if (way->result.can_fail[i] &&
+        (i == way->ceramic || strcmp(way->member[i].name, "stem") == 0)) {
       mark[marks++] =
           (tw_crash_mark){way->member[i].name, way->member[i].field, way->result.fail_force[i]};
     }

@@ -1,5 +1,6 @@
 /* probe.c: the parts of a design, solved once and fitted together in the order of the signal. */
 #include "tripwright/probe.h"
+#include "hold.h"
 
 #include <math.h>
 
@@ -104,10 +105,24 @@ static tw_status choose_trip(const tw_design *design, tw_probe *probe, tw_fault 
   return probe->sign_assumed ? sign_of_push(probe, &probe->touch.polarity, fault) : TW_OK;
 }
 
+/* the share of the hold-down that a soft holder passes on to the disc */
+static tw_status add_flexure(const tw_design *design, tw_seat_spec *seat, tw_fault *fault)
+{
+  const double share = tw_design_number_or(design, TW_F_holddown_flexure, 0);
+  tw_hold hold;
+  if (!(share > 0) || seat->preload != TW_SEAT_BY_FORCE) {
+    return TW_OK;
+  }
+  const tw_status status = tw_hold_of(design, false, &hold, fault);
+  seat->force += status == TW_OK && hold.has ? share * hold.home : 0;
+  return status;
+}
+
 static tw_status build_seat(const tw_design *design, tw_probe *probe, tw_fault *fault)
 {
   const tw_disc_view view = {probe->disc, probe->outside_capacitance};
   tw_status status = tw_seat_spec_from_design(design, &probe->stylus, &probe->seat_spec, fault);
+  status = status == TW_OK ? add_flexure(design, &probe->seat_spec, fault) : status;
   if (status != TW_OK) {
     return status;
   }

@@ -227,8 +227,11 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
   m->tip.damping = 2 * tw_design_number(design, TW_F_stylus_damping_ratio) *
                    sqrt(m->tip.stiffness * m->tip.mass);
   const double stiffness = out->force[1] / out->x[1];
-  m->carrier.damping =
-      2 * tw_design_number(design, TW_F_seat_damping_ratio) * sqrt(stiffness * m->carrier.mass);
+  /* sideways the seat damps, along the axis the disc */
+  const double c2 = cos(touch->elevation) * cos(touch->elevation);
+  const double ratio = c2 * tw_design_number(design, TW_F_seat_damping_ratio) +
+                       (1 - c2) * tw_design_number(design, TW_F_disc_damping_ratio);
+  m->carrier.damping = 2 * ratio * sqrt(stiffness * m->carrier.mass);
   if (tw_design_has(design, TW_F_machine_work_stiffness)) {
     m->support.stiffness = tw_design_number(design, TW_F_machine_work_stiffness);
     m->support.mass = 1; /* kg of work and table that move with it: own estimate */

@@ -1,5 +1,5 @@
 /* warn.c: what a user should be told in plain words, each with the field to change. */
-#include "fill.h"
+#include "hold.h"
 
 #include <math.h>
 
@@ -143,6 +143,27 @@ static void warn_stress(const tw_run *run)
   }
 }
 
+static void warn_holder(const tw_run *run)
+{
+  if (tw_design_choice(run->design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE) {
+    tw_hold hold;
+    const double mass = tw_design_number(run->design, TW_F_holddown_mass);
+    const double inertia = mass * tw_design_number(run->design, TW_F_machine_acceleration);
+    if (tw_hold_of(run->design, false, &hold, NULL) == TW_OK && inertia > 0.5 * hold.home) {
+      tw_warn(run->out, "holddown.kind",
+              "The machine's own acceleration pulls at the holder with %.2f N, against %.2f N of "
+              "hold-down: it may lift on a rapid move.",
+              inertia, hold.home);
+    }
+  }
+  if (tw_design_choice(run->design, TW_F_link_screened) == TW_NO_YES_NO &&
+      tw_design_number(run->design, TW_F_link_motion_charge) > 0) {
+    tw_warn(run->out, "link.screened",
+            "The disc's own signal leaves the housing on a cable without a screen: it will pick up "
+            "mains and motion.");
+  }
+}
+
 static void warn_tilt(const tw_run *run)
 {
   for (size_t i = 0; i < run->touches; i++) {
@@ -166,4 +187,5 @@ void tw_warn_all(const tw_run *run)
   warn_circuit(run);
   warn_budget(run);
   warn_stress(run);
+  warn_holder(run);
 }

@@ -122,6 +122,13 @@ static void print_text(const tw_cli *cli, const json_t *document)
   {
     line(out, m, name);
   }
+  json_object_foreach(json_object_get(document, "catalogue"), name, value)
+  {
+    fprintf(out, "  catalogue %-16s %s (foreseen: %.2f times that)\n", name,
+            number(value, "value", json_string_value(json_object_get(value, "unit")), radius,
+                   sizeof radius),
+            json_number_value(json_object_get(value, "foreseen_over_printed")));
+  }
   print_rings(out, json_object_get(document, "at"));
   print_stress(out, json_object_get(document, "stress"));
   print_influence(out, json_object_get(document, "influence"));

@@ -88,6 +88,16 @@ static void print_text(FILE *out, const json_t *document)
   for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++) {
     figure(out, rest, shown[i]);
   }
+  const json_t *moves = json_object_get(document, "preload_moves");
+  const char *key;
+  json_t *value;
+  json_object_foreach((json_t *)(uintptr_t)moves, key, value)
+  {
+    char name[40], text[48];
+    snprintf(name, sizeof name, "preload %s", key);
+    fprintf(out, "  %-20s %s\n", name,
+            tw_show(json_number_value(json_object_get(value, "value")), "N", text, sizeof text));
+  }
   fprintf(out, "  %-20s %s\n\nTouches\n  %8s %9s %12s %12s %14s  %s\n", "seating_regime",
           word(rest, "regime"), "azimuth", "elevation", "force", "pretravel", "return_offset",
           "how it trips");

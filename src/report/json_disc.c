@@ -98,6 +98,30 @@ static json_t *support_of(const tw_disc_spec *spec)
                    tw_json_quantity(radius, "m"));
 }
 
+/* what the maker prints beside what is foreseen for the bare disc */
+static void put_catalogue(const tw_design *design, const tw_disc_measures *m, json_t *document)
+{
+  const struct {
+    const char *name, *unit;
+    tw_field field;
+    tw_disc_value foreseen;
+  } row[] = {
+      {"capacitance", "F", TW_F_disc_catalogue_capacitance, m->capacitance_free},
+      {"resonance", "Hz", TW_F_disc_catalogue_resonance, m->resonance_free},
+  };
+  json_t *o = json_object();
+  for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+    if (tw_design_has(design, row[i].field) && row[i].foreseen.known) {
+      const double printed = tw_design_number(design, row[i].field);
+      json_object_set_new(o, row[i].name,
+                          json_pack("{s:o, s:s, s:o}", "value", tw_json_number(printed), "unit",
+                                    row[i].unit, "foreseen_over_printed",
+                                    tw_json_number(row[i].foreseen.value / printed)));
+    }
+  }
+  json_object_set_new(document, "catalogue", o);
+}
+
 static tw_status fill(const tw_design *design, const tw_disc *disc, const double *radii,
                       size_t count, json_t *document, tw_fault *fault)
 {
@@ -111,6 +135,7 @@ static tw_status fill(const tw_design *design, const tw_disc *disc, const double
   json_object_set_new(document, "support", support_of(tw_disc_spec_of(disc)));
   json_object_set_new(document, "electrical", json_string("short"));
   json_object_set_new(document, "measures", measures_of(&measures));
+  put_catalogue(design, &measures, document);
   status = rings_of(disc, radii, count, rows, fault);
   json_object_set_new(document, "at", rows);
   json_object_set_new(document, "influence", influence_of(disc));

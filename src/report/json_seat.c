@@ -80,6 +80,27 @@ static json_t *rest_of(const tw_seat_rest *rest)
       (int)rest->open);
 }
 
+/* how far the seat force moves: with 10 um of interference, 10 K, 30 days, one turn of its screw */
+static json_t *moves_of(const tw_design *design, const tw_seat_rest *rest)
+{
+  json_t *o = json_object();
+  const double rate = rest->preload_rate;
+  json_object_set_new(o, "per_10_um", tw_json_quantity(10e-6 * rate, "N"));
+  json_object_set_new(
+      o, "per_10_K",
+      tw_json_quantity(10 * rate * tw_design_number_or(design, TW_F_preload_expansion_mismatch, 0),
+                       "N"));
+  const double lost = tw_design_number(design, TW_F_preload_relaxation) +
+                      tw_design_tolerance(design, TW_F_preload_relaxation).plus;
+  json_object_set_new(o, "after_30_days", tw_json_quantity(-lost * rest->preload, "N"));
+  if (tw_design_has(design, TW_F_preload_screw_pitch)) {
+    json_object_set_new(
+        o, "per_turn",
+        tw_json_quantity(rate * tw_design_number(design, TW_F_preload_screw_pitch), "N"));
+  }
+  return o;
+}
+
 static tw_status fill(const tw_design *design, const tw_probe *probe, int azimuths, bool map,
                       const tw_progress *progress, json_t *document, tw_fault *fault)
 {
@@ -94,6 +115,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, int azimut
   tw_seat_work_free(work);
   json_object_set_new(document, "design", tw_json_design(design));
   json_object_set_new(document, "rest", rest_of(&probe->rest));
+  json_object_set_new(document, "preload_moves", moves_of(design, &probe->rest));
   json_object_set_new(document, "threshold_charge", tw_json_quantity(probe->touch.threshold, "C"));
   json_object_set_new(document, "units",
                       json_pack("{s:s, s:s, s:s, s:s}", "force", "N", "pretravel", "m", "charge",

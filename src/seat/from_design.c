@@ -48,6 +48,9 @@ static void take_contacts(const struct tw_design *d, tw_seat_spec *s)
   s->eccentricity_azimuth = number(d, TW_F_seat_eccentricity_azimuth);
   s->friction_socket = number(d, TW_F_seat_friction_socket);
   s->friction_flat = number(d, TW_F_seat_friction_flat);
+  if (tw_design_has(d, TW_F_measured_friction)) {
+    s->friction_socket = s->friction_flat = number(d, TW_F_measured_friction);
+  }
   s->presliding_socket = number(d, TW_F_seat_presliding_socket);
   s->presliding_flat = number(d, TW_F_seat_presliding_flat);
 }

@@ -22,15 +22,21 @@ static double thread_root(int thread)
   return 0.0;
 }
 
-static void add_section(tw_stylus_spec *s, double length, double diameter, double young,
-                        double density)
+typedef struct stem_material {
+  double young, density, poisson;
+} stem_material;
+
+static void add_section(tw_stylus_spec *s, double length, double diameter, const stem_material *of)
 {
-  s->section[s->sections++] = (tw_stylus_section){
-      .length = length, .diameter = diameter, .young = young, .density = density};
+  s->section[s->sections++] = (tw_stylus_section){.length = length,
+                                                  .diameter = diameter,
+                                                  .young = of->young,
+                                                  .density = of->density,
+                                                  .poisson = of->poisson};
 }
 
-static tw_status sections_of_table(const tw_table *t, double young, double density,
-                                   tw_stylus_spec *out, tw_fault *fault)
+static tw_status sections_of_table(const tw_table *t, const stem_material *of, tw_stylus_spec *out,
+                                   tw_fault *fault)
 {
   if (t->rows < 1 || t->rows > TW_STYLUS_SECTIONS || t->columns < 2) {
     return tw_fail(fault, TW_BAD_INPUT, "stylus.sections", "give 1 to 8 rows of diameter, length",
@@ -38,7 +44,7 @@ static tw_status sections_of_table(const tw_table *t, double young, double densi
   }
   for (size_t i = 0; i < t->rows; i++) {
     const tw_cell *cell = t->cells + i * t->columns;
-    add_section(out, cell[1].number, cell[0].number, young, density);
+    add_section(out, cell[1].number, cell[0].number, of);
   }
   return TW_OK;
 }
@@ -47,8 +53,9 @@ tw_status tw_stylus_spec_from_design(const struct tw_design *design, tw_stylus_s
                                      tw_fault *fault)
 {
   memset(out, 0, sizeof *out);
-  const double young = tw_design_number(design, TW_F_stylus_stem_modulus);
-  const double density = tw_design_number(design, TW_F_stylus_stem_density);
+  const stem_material of = {tw_design_number(design, TW_F_stylus_stem_modulus),
+                            tw_design_number(design, TW_F_stylus_stem_density),
+                            tw_design_number_or(design, TW_F_stylus_stem_poisson, 0.0)};
   const double reach = tw_design_number(design, TW_F_stylus_reach);
   out->ball_diameter = tw_design_number(design, TW_F_stylus_ball_diameter);
   out->ball_density = tw_design_number(design, TW_F_stylus_ball_density);
@@ -59,8 +66,7 @@ tw_status tw_stylus_spec_from_design(const struct tw_design *design, tw_stylus_s
   out->thread_root = thread_root(tw_design_choice(design, TW_F_stylus_thread));
   out->reach = tw_design_number_or(design, TW_F_stylus_thread_height, 0.0);
   if (tw_design_has(design, TW_F_stylus_sections)) {
-    return sections_of_table(tw_design_table(design, TW_F_stylus_sections), young, density, out,
-                             fault);
+    return sections_of_table(tw_design_table(design, TW_F_stylus_sections), &of, out, fault);
   }
   const double diameter = tw_design_number(design, TW_F_stylus_stem_diameter);
   const double neck = tw_design_number_or(design, TW_F_stylus_neck_length, 0.0);
@@ -77,9 +83,8 @@ tw_status tw_stylus_spec_from_design(const struct tw_design *design, tw_stylus_s
                    length * 1e3);
   }
   if (neck > 0.0) {
-    add_section(out, neck, tw_design_number_or(design, TW_F_stylus_neck_diameter, diameter), young,
-                density);
+    add_section(out, neck, tw_design_number_or(design, TW_F_stylus_neck_diameter, diameter), &of);
   }
-  add_section(out, length - neck, diameter, young, density);
+  add_section(out, length - neck, diameter, &of);
   return TW_OK;
 }
