@@ -3,7 +3,7 @@
  * A plan says what to test and within which limits; it becomes a list of moves, refused with every
  * reason if anything in it is unsafe; the list becomes text in the words of NIST RS274/NGC (NISTIR
  * 6556, 2000) or in the user's own, a plain-language listing, and a drawing. Metres, m/s, radians;
- * positions are those of the controlled point, which the tool length must put at the centre of the
+ * positions are those of the controlled point, which the work offset must put at the centre of the
  * ball tip. Every move has a feed. Below the clearance height only guarded moves (they stop on
  * contact) and ways back along them are made. No program makes a probe a safety device.
  * Owned by the caller, freed with tw_program_free; thread-safe. docs/models/qualify.md 12.

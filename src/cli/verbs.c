@@ -11,9 +11,11 @@
   X(circuit)                                                                                       \
   X(tram)                                                                                          \
   X(repeat)                                                                                        \
+  X(form)                                                                                          \
+  X(tip)                                                                                           \
   X(budget)                                                                                        \
   X(gauge)                                                                                         \
-  X(form)                                                                                          \
+  X(program)                                                                                       \
   X(export)                                                                                        \
   X(report)                                                                                        \
   X(pack)                                                                                          \

@@ -163,7 +163,10 @@ static void cautions(struct writer *w)
   remark(w, "the local rules and those of the machine go before anything here");
   remark(w, "wear eye protection; a probe is never a safety device");
   remark(w, "spindle stopped; coolant and air off; hand on the feed hold");
-  remark(w, "tool length active: positions are those of the centre of the ball tip");
+  remark(w, "positions are those of the centre of the ball tip: set the work offset so");
+  if (strstr(w->words->setup, "G49")) {
+    remark(w, "G49 takes a tool length offset out: it must not be part of that setting");
+  }
   remark(w, "nothing is in the way at and above Z %.3f mm: make sure of it", p->clearance * MM);
   remark(w, "surface known to %.3f mm; overtravel %.3f mm; stops from %g mm/min within %.3f mm",
          p->placement * MM, p->overtravel * MM, p->feed_first * MM_MIN,

@@ -193,12 +193,23 @@ tw_verdict tw_record_verdict(const tw_record *r, bool *any)
 /* ---- text
  * ---------------------------------------------------------------------------------------- */
 
+/* decimal places that are worth showing: two figures of the interval, else six of the value */
+static int places_of(const tw_figure_row *f)
+{
+  const double width = f->has_interval ? 0.5 * (f->interval.high - f->interval.low) * f->per
+                                       : fabs(f->value * f->per) * 1e-4;
+  const int places = width > 0.0 ? 1 - (int)floor(log10(width)) : 3;
+  return places < 0 ? 0 : places > 9 ? 9 : places;
+}
+
 static void figure_text(tw_text *t, const tw_figure_row *f)
 {
-  tw_text_add(t, "  %-26s %12.6g %-6s %s\n", f->name, f->value * f->per, f->shown, f->formula);
+  const int places = places_of(f);
+  tw_text_add(t, "  %-26s %12.*f %-6s %s\n", f->name, places, f->value * f->per, f->shown,
+              f->formula);
   if (f->has_interval) {
-    tw_text_add(t, "  %26s %g%% interval %.6g to %.6g %s\n", "", 100.0 * f->level,
-                f->interval.low * f->per, f->interval.high * f->per, f->shown);
+    tw_text_add(t, "  %26s %g%% interval %.*f to %.*f %s\n", "", 100.0 * f->level, places,
+                f->interval.low * f->per, places, f->interval.high * f->per, f->shown);
   }
   if (f->has_foreseen) {
     tw_text_add(t, "  %26s foreseen by the design %.6g %s\n", "", f->foreseen * f->per, f->shown);
