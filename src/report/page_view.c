@@ -147,6 +147,74 @@ static tw_status view_circuit(const tw_design *design, const tw_page_options *op
   return tw_document_circuit(design, out, fault);
 }
 
+/* ---- touches in time ------------------------------------------------------------------------ */
+
+/* sideways along X and straight in */
+static const struct {
+  const char *name;
+  double elevation; /* rad */
+} touch_ways[2] = {{"sideways, along X", 0.0}, {"along the axis", 1.5707963267948966}};
+
+/* The trace holds some hundreds of points: until the machine has drawn back, at a feed in m/s. A
+ * direction that never trips is shown all the same. */
+static double trace_step(const tw_design *design, double feed)
+{
+  const double stop = feed / tw_design_number(design, TW_F_machine_acceleration);
+  const double back = 2.0 * tw_design_number(design, TW_F_machine_retract_distance) /
+                      tw_design_number(design, TW_F_machine_retract_feed);
+  return (0.02 + stop + back + tw_design_number(design, TW_F_machine_dwell)) / 800.0;
+}
+
+static tw_status view_touch(const tw_design *design, const tw_page_options *options, json_t **out,
+                            tw_fault *fault)
+{
+  json_t *touches = json_array();
+  tw_status status = TW_OK;
+  for (int i = 0; i < 2 && status == TW_OK; i++) {
+    const double feed = tw_design_number(design, TW_F_machine_feed);
+    const tw_touch_ask ask = {
+        .elevation = touch_ways[i].elevation, .feed = feed, .every = trace_step(design, feed)};
+    json_t *touch = NULL;
+    status = tw_progress_tick(options->progress, 0.5 * i, "touches in time")
+                 ? tw_document_touch(design, &ask, &touch, fault)
+                 : tw_fail(fault, TW_CANCELLED, "", "", "cancelled");
+    if (status == TW_OK) {
+      json_object_set_new(touch, "name", json_string(touch_ways[i].name));
+      json_object_set_new(
+          touch, "sampling_interval",
+          tw_json_quantity(tw_design_number(design, TW_F_machine_sampling_interval), "s"));
+      json_array_append_new(touches, touch);
+    }
+  }
+  *out = status == TW_OK ? json_pack("{s:o}", "touches", touches) : NULL;
+  if (status != TW_OK) {
+    json_decref(touches);
+  }
+  return status == TW_OK && !*out ? no_memory(fault) : status;
+}
+
+static tw_status view_feeds(const tw_design *design, const tw_page_options *options, json_t **out,
+                            tw_fault *fault)
+{
+  json_t *ways = json_array();
+  tw_status status = TW_OK;
+  for (int i = 0; i < 2 && status == TW_OK; i++) {
+    json_t *feeds = NULL;
+    status = tw_progress_tick(options->progress, 0.5 * i, "feeds")
+                 ? tw_document_feeds(design, 0.0, touch_ways[i].elevation, &feeds, fault)
+                 : tw_fail(fault, TW_CANCELLED, "", "", "cancelled");
+    if (status == TW_OK) {
+      json_object_set_new(feeds, "name", json_string(touch_ways[i].name));
+      json_array_append_new(ways, feeds);
+    }
+  }
+  *out = status == TW_OK ? json_pack("{s:o}", "directions", ways) : NULL;
+  if (status != TW_OK) {
+    json_decref(ways);
+  }
+  return status == TW_OK && !*out ? no_memory(fault) : status;
+}
+
 typedef tw_status view_fn(const tw_design *design, const tw_page_options *options, json_t **out,
                           tw_fault *fault);
 
@@ -154,9 +222,8 @@ static const struct {
   const char *name;
   view_fn *make;
 } views[] = {
-    {"directions", view_directions},
-    {"disc", view_disc},
-    {"circuit", view_circuit},
+    {"directions", view_directions}, {"disc", view_disc},   {"circuit", view_circuit},
+    {"touch", view_touch},           {"feeds", view_feeds},
 };
 enum { VIEW_COUNT = sizeof views / sizeof views[0] };
 

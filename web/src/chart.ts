@@ -34,6 +34,8 @@ export interface ChartSpec {
   logX?: boolean;
   zoom?: boolean;
   range?: [number, number];
+  /** how much of the range is shown at first, from its beginning */
+  first?: number;
 }
 
 const DASH: (string | number[])[] = ['solid', [7, 3], [2, 3], [10, 3, 2, 3], [5, 2], 'solid'];
@@ -60,6 +62,11 @@ export function keyOf(style: number, name: string): HTMLElement {
   return h('span', { class: 'key-entry' }, svg, name);
 }
 
+/** height of a row of labels over the first panel */
+const ROW = 15;
+
+const round = (value: number): string => String(Number(value.toPrecision(4)));
+
 const charts = new Set<Chart>();
 
 export function redrawCharts(): void {
@@ -74,7 +81,7 @@ export class Chart {
   private chart: echarts.ECharts | null = null;
 
   constructor(private readonly spec: ChartSpec, private readonly vector: boolean) {
-    const height = spec.panels.reduce((sum, p) => sum + p.height + 34, 0) + (spec.zoom ? 88 : 52);
+    const height = spec.panels.reduce((sum, p) => sum + p.height + 34, 0) + (spec.zoom ? 88 : 52) + ROW * (spec.marks?.length ?? 0);
     this.host = h('div', { class: 'chart', role: 'img', 'aria-label': spec.label });
     this.host.style.height = `${height}px`;
     const keys = spec.panels.flatMap((p) => (p.series.length > 1 ? p.series : [])).filter((one, i, all) => all.findIndex((o) => o.name === one.name) === i);
@@ -111,19 +118,20 @@ export class Chart {
     const font = { color: ink, fontSize: 12, fontFamily: css('--sans') };
     const narrow = this.host.clientWidth < 520;
     const left = 62, right = narrow ? 14 : 24;
-    let top = 26;
-    const grid: object[] = [], xAxis: object[] = [], yAxis: object[] = [], series: object[] = [], graphic: object[] = [];
+    const rows = spec.marks?.length ?? 0;
+    let top = 26 + ROW * rows;
+    const grid: object[] = [], xAxis: object[] = [], yAxis: object[] = [], series: object[] = [];
     spec.panels.forEach((panel, i) => {
       const last = i === spec.panels.length - 1;
-      grid.push({ left, right, top, height: panel.height });
+      grid.push({ left, right, top, height: panel.height, outerBoundsMode: 'none' });
       xAxis.push({
         type: spec.logX ? 'log' : 'value', gridIndex: i, min: spec.range?.[0] ?? 'dataMin', max: spec.range?.[1] ?? 'dataMax',
-        name: last ? spec.x : '', nameLocation: 'middle', nameGap: 28, nameTextStyle: font, axisLabel: { ...font, show: last, hideOverlap: true },
+        name: last ? spec.x : '', nameLocation: 'middle', nameGap: 28, nameTextStyle: font, axisLabel: { ...font, show: last, hideOverlap: true, formatter: round },
         axisTick: { show: last }, axisLine: { lineStyle: { color: thin }, onZero: false }, splitLine: { lineStyle: { color: faint } },
       });
       yAxis.push({
         type: panel.log ? 'log' : 'value', gridIndex: i, scale: true, name: `${panel.title}${panel.unit ? ` (${panel.unit})` : ''}`,
-        nameTextStyle: { ...font, align: 'left', padding: [0, 0, 0, -52] }, nameGap: 9, axisLabel: { ...font, show: !panel.flat, hideOverlap: true },
+        nameTextStyle: { ...font, align: 'left', padding: [0, 0, 0, -52] }, nameGap: i === 0 ? 9 + ROW * rows : 9, axisLabel: { ...font, show: !panel.flat, hideOverlap: true, formatter: round },
         splitNumber: panel.height < 90 ? 2 : 4, axisLine: { show: true, lineStyle: { color: thin } }, splitLine: { lineStyle: { color: faint } },
       });
       panel.series.forEach((one, k) => series.push(this.series(one, i, k === 0 ? panel : null, spec.marks ?? [], i === 0)));
@@ -131,12 +139,12 @@ export class Chart {
     });
     const indexes = spec.panels.map((_, i) => i);
     return {
-      animation: false, grid, xAxis, yAxis, series, graphic, textStyle: font,
+      animation: false, grid, xAxis, yAxis, series, textStyle: font,
       axisPointer: { link: [{ xAxisIndex: 'all' }] },
       dataZoom: spec.zoom ? [
-        { type: 'inside', xAxisIndex: indexes, filterMode: 'none', zoomOnMouseWheel: 'ctrl', moveOnMouseWheel: false },
+        { type: 'inside', xAxisIndex: indexes, filterMode: 'none', start: 0, end: 100 * (spec.first ?? 1), zoomOnMouseWheel: 'ctrl', moveOnMouseWheel: false },
         { type: 'slider', xAxisIndex: indexes, filterMode: 'none', height: 20, bottom: 6, borderColor: thin, textStyle: font, brushSelect: false,
-          showDetail: false, fillerColor: css('--wash'), handleStyle: { color: css('--paper'), borderColor: ink }, dataBackground: { lineStyle: { opacity: 0 }, areaStyle: { opacity: 0 } } },
+          start: 0, end: 100 * (spec.first ?? 1), showDetail: false, fillerColor: css('--wash'), handleStyle: { color: css('--paper'), borderColor: ink }, dataBackground: { lineStyle: { opacity: 0 }, areaStyle: { opacity: 0 } } },
       ] : [],
     };
   }
@@ -147,11 +155,13 @@ export class Chart {
     const font = { color: css('--ink'), fontSize: 12, fontFamily: css('--sans') };
     const lines: object[] = [];
     if (panel) {
-      for (const mark of marks) {
-        lines.push({ xAxis: mark.x, label: { show: labelled, formatter: mark.label, position: 'end', distance: 3, ...font }, lineStyle: { color: thin, type: [4, 3], width: 1 } });
+      for (const [row, mark] of marks.entries()) {
+        /* each label in a row of its own: they lie close together */
+        lines.push({ xAxis: mark.x, label: { show: labelled, formatter: mark.label, position: 'end', distance: 2 + ROW * row, align: 'left', ...font }, lineStyle: { color: thin, type: [4, 3], width: 1 } });
       }
+      const top = Math.max(...(panel.levels ?? []).map((l) => l.value));
       for (const level of panel.levels ?? []) {
-        lines.push({ yAxis: level.value, label: { formatter: level.label, position: 'insideEndTop', ...font }, lineStyle: { color: css('--series-4'), type: 'dashed', width: 1 } });
+        lines.push({ yAxis: level.value, label: { formatter: level.label, position: level.value === top ? 'insideEndTop' : 'insideEndBottom', ...font }, lineStyle: { color: css('--series-4'), type: 'dashed', width: 1 } });
       }
     }
     return {

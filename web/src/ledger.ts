@@ -135,6 +135,7 @@ function more(measure: Measure, info: MeasureInfo | undefined, store: Store): HT
   return h('div', { class: 'more' },
     info ? h('p', {}, info.help) : null,
     measure.why ? h('p', {}, measure.why) : null,
+    measure.note ? h('p', {}, measure.note) : null,
     lines.length ? h('p', {}, lines.join('; ')) : null,
     contributionList(measure, store),
     h('p', { class: 'quiet' }, `rests on: ${measure.basis}`, info ? ` · docs/models/${info.section}` : ''));

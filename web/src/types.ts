@@ -17,6 +17,7 @@ export interface Measure {
   band?: [number, number];
   searched_to?: { value: number; unit: string };
   why?: string;
+  note?: string;
 }
 
 export interface Warning { text: string; field: string }

@@ -1,4 +1,4 @@
-// feeds.ts: pretravel, overtravel and peak force over the feed, and the window that results.
+// feeds.ts: pretravel and overtravel over the feed, and the window that results.
 import { Chart, type Panel } from '../chart';
 import { h } from '../dom';
 import { axisUnit, show } from '../format';
@@ -26,23 +26,26 @@ export const feeds: View = {
         }),
       })) };
     };
-    const panels = [quantity('pretravel', 'pretravel', 'm', 150), quantity('overtravel', 'overtravel', 'm', 110), quantity('peak_force', 'peak force', 'N', 110)]
+    const panels = [quantity('pretravel', 'pretravel at the output’s edge', 'm', 150), quantity('overtravel', 'overtravel until standstill', 'm', 130)]
       .filter((p): p is Panel => p !== null);
-    const measures = store.evaluation?.check.measures ?? {};
-    const figure = (name: string): number | null => (typeof measures[name]?.value === 'number' ? (measures[name]?.value as number) : null);
+    const window = (line: unknown, name: string): number | null => numberAt(line, 'window', name);
     return [
-      figures([
-        ['slowest feed that trips', show(figure('slowest_feed'), 'm/s', store.system)],
-        ['bound from charge leaking away', show(figure('slowest_feed_static'), 'm/s', store.system)],
-        ['fastest feed that stops in time', show(figure('fastest_feed'), 'm/s', store.system)],
-        ['delay that looks like an offset', show(figure('apparent_delay'), 's')],
-      ]),
-      panels.length ? new Chart({ label: 'pretravel, overtravel and peak force over the feed', x: `feed (${feedUnit})`, panels, logX: true }, store.source.report).element
+      ...lines.map((line) => h('div', {}, h('h3', {}, textAt(line, 'name')), figures([
+        ['slowest feed that trips', show(window(line, 'slowest_feed'), 'm/s', store.system)],
+        ['the same with a fifth to spare', show(window(line, 'slowest_feed_with_margin'), 'm/s', store.system)],
+        ['bound from charge leaking away', show(window(line, 'slowest_feed_static'), 'm/s', store.system)],
+        ['fastest feed that stops in time', show(window(line, 'fastest_feed'), 'm/s', store.system)],
+        ['feed to calibrate at', show(window(line, 'calibrate_at'), 'm/s', store.system)],
+        ['delay that looks like an offset', show(numberAt(line, 'apparent_delay'), 's')],
+        ['what ends it below', textAt((line as Record<string, unknown>)['window'], 'slow_end')],
+        ['what ends it above', textAt((line as Record<string, unknown>)['window'], 'fast_end')],
+      ]))),
+      panels.length ? new Chart({ label: 'pretravel and overtravel over the feed', x: `feed (${feedUnit})`, panels, logX: true }, store.source.report).element
         : h('p', { class: 'quiet' }, 'No feed of the list trips.'),
       h('details', { class: 'figures-table' }, h('summary', {}, 'as a table'),
-        ...lines.map((line) => table(textAt(line, 'name'), ['feed', 'state', 'pretravel', 'overtravel', 'peak force'], listAt(line, 'rows').map((r) => [
+        ...lines.map((line) => table(textAt(line, 'name'), ['feed', 'state', 'pretravel', 'position taken', 'overtravel'], listAt(line, 'rows').map((r) => [
           show(numberAt(r, 'feed'), 'm/s', store.system), textAt(r, 'state').replace(/_/g, ' '), show(numberAt(r, 'pretravel'), 'm', store.system),
-          show(numberAt(r, 'overtravel'), 'm', store.system), show(numberAt(r, 'peak_force'), 'N')])))),
+          show(numberAt(r, 'latched'), 'm', store.system), show(numberAt(r, 'overtravel'), 'm', store.system)])))),
     ];
   },
 };

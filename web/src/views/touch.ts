@@ -10,6 +10,16 @@ function numbers(document: unknown, name: string): number[] {
   return listAt(document, name).map((v) => (typeof v === 'number' ? v : NaN));
 }
 
+/** when the controller looks: every interval, one of them being the sample that saw the touch */
+function samplesOf(touch: unknown, end: number): number[] {
+  const seen = numberAt(touch, 't_sample'), every = numberAt(touch, 'sampling_interval');
+  if (seen === null || !every || end / every > 2000) {
+    return [];
+  }
+  const first = seen - Math.floor(seen / every) * every;
+  return Array.from({ length: Math.max(0, Math.floor((end - first) / every) + 1) }, (_, i) => first + i * every);
+}
+
 const MARKS: [string, string][] = [['t_output', 'trip'], ['t_sample', 'sample'], ['t_stop_start', 'stop begins'], ['t_stop_end', 'standstill']];
 
 function strip(title: string, unit: string, time: number[], values: number[], style: number, height: number, store: Store, step = false): Panel {
@@ -19,7 +29,7 @@ function strip(title: string, unit: string, time: number[], values: number[], st
 }
 
 function one(touch: unknown, store: Store): HTMLElement {
-  const curve = (touch as Record<string, unknown>)['curve'];
+  const curve = (touch as Record<string, unknown>)['trace'];
   const time = numbers(curve, 'time');
   const name = textAt(touch, 'name') || 'touch';
   const state = textAt(touch, 'state');
@@ -41,7 +51,7 @@ function one(touch: unknown, store: Store): HTMLElement {
     panels.push(panel);
   }
   panels.push(strip('output', 'V', time, numbers(curve, 'output'), 2, 54, store, true));
-  const samples = numbers(touch, 'samples');
+  const samples = samplesOf(touch, time[time.length - 1] ?? 0);
   if (samples.length) {
     panels.push({ title: 'controller looks', unit: '', height: 34, flat: true,
       series: [{ name: 'samples', style: 3, points: true, data: samples.flatMap((t): [number, number | null][] => [[t * 1000, 0], [t * 1000, null]]) }] });
@@ -52,7 +62,7 @@ function one(touch: unknown, store: Store): HTMLElement {
   });
   const end = time[time.length - 1] ?? 0.01;
   const chart = new Chart({ label: `${name}: force, node voltage and output over time`, x: 'time after first contact (ms)', panels, marks, zoom: !store.source.report,
-    range: [0, end * 1000] }, store.source.report);
+    range: [0, end * 1000], first: Math.min(1, (1.4 * (numberAt(touch, 't_stop_end') ?? end)) / end) }, store.source.report);
   return h('div', { class: 'touch-one' },
     h('h3', {}, `${name}${feed !== null ? ` at ${show(feed, 'm/s', store.system)}` : ''}`),
     state !== 'ok' && state ? h('p', { class: 'stale' }, `This touch: ${state.replace(/_/g, ' ')}.`) : null,
@@ -64,6 +74,8 @@ function one(touch: unknown, store: Store): HTMLElement {
       ['overtravel until standstill', show(numberAt(touch, 'overtravel'), 'm', store.system)],
       ['peak force', show(numberAt(touch, 'peak_force'), 'N')],
       ['output ends', show(numberAt(touch, 'output_end'), 's')],
+      ['ready for the next touch', show(numberAt(touch, 'ready_time'), 's')],
+      ['extra edges', String(numberAt(touch, 'chatter') ?? '')],
     ]));
 }
 

@@ -69,7 +69,7 @@ export function table(caption: string, heads: string[], rows: (string | Node)[][
 /** a list of names and figures beside a picture */
 export function figures(rows: ([string, string] | null)[]): HTMLElement {
   const shown = rows.filter((r): r is [string, string] => r !== null && r[1] !== '');
-  return h('dl', { class: 'figures' }, ...shown.flatMap(([name, value]) => [h('dt', {}, name), h('dd', {}, value)]));
+  return h('dl', { class: 'figures' }, ...shown.map(([name, value]) => h('div', {}, h('dt', {}, name), h('dd', {}, value))));
 }
 
 export function numberAt(document: unknown, ...path: string[]): number | null {
