@@ -7,7 +7,7 @@ foreach(fuzzer ${fuzzers})
   string(REPLACE "fuzz_" "" corpus ${fuzzer})
   if(TW_FUZZ)
     target_compile_definitions(${fuzzer} PRIVATE TW_FUZZ_ENGINE)
-    target_compile_options(${fuzzer} PRIVATE -fsanitize=fuzzer)
+    target_compile_options(${fuzzer} PRIVATE -fsanitize=fuzzer-no-link)
     target_link_options(${fuzzer} PRIVATE -fsanitize=fuzzer)
   else()
     add_test(NAME fuzz.${corpus} COMMAND ${fuzzer} tests/fuzz/corpus/${corpus} --mutate 100

@@ -36,6 +36,9 @@ static size_t line_break(const char *p, const char *end)
   if (*p == '\n') {
     return 1;
   }
+  if ((unsigned char)*p < 0x80) {
+    return 0; /* the rest are no ASCII */
+  }
   if (end - p >= 2 && memcmp(p, "\xc2\x85", 2) == 0) {
     return 2;
   }
