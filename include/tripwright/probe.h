@@ -53,6 +53,7 @@ typedef struct tw_probe_touch {
   tw_touch_model model;
   double x[TW_PROBE_ROWS], force[TW_PROBE_ROWS], charge[TW_PROBE_ROWS];
   double pretravel; /* m, quasi-static, of this direction */
+  double searched;  /* N, how far was looked when it does not trip there; else 0 */
 } tw_probe_touch;
 
 /* The touch along one direction (rad): force and charge against the carrier's travel from the

@@ -41,7 +41,7 @@ tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_s
                     .threshold = probe->circuit.threshold_voltage,
                     .time_constant = probe->circuit.time_constant,
                     .resonance = {resonance, resonance, resonance},
-                    .damping = tw_design_number(design, TW_F_disc_damping_ratio),
+                    .damping = tw_design_number_or(design, TW_F_disc_damping_ratio, 0.05),
                     .gravity = {seat->gravity[0], seat->gravity[1], seat->gravity[2]}};
   tw_status status = dead_moment(probe, work, 0, &out->dead_moment[0], fault);
   return status == TW_OK ? dead_moment(probe, work, right_angle, &out->dead_moment[1], fault)

@@ -230,7 +230,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
   /* sideways the seat damps, along the axis the disc */
   const double c2 = cos(touch->elevation) * cos(touch->elevation);
   const double ratio = c2 * tw_design_number(design, TW_F_seat_damping_ratio) +
-                       (1 - c2) * tw_design_number(design, TW_F_disc_damping_ratio);
+                       (1 - c2) * tw_design_number_or(design, TW_F_disc_damping_ratio, 0.05);
   m->carrier.damping = 2 * ratio * sqrt(stiffness * m->carrier.mass);
   if (tw_design_has(design, TW_F_machine_work_stiffness)) {
     m->support.stiffness = tw_design_number(design, TW_F_machine_work_stiffness);
@@ -259,6 +259,7 @@ tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_s
     return status;
   }
   if (touch.state != TW_SEAT_TRIPPED) {
+    out->searched = touch.searched_force;
     return tw_fail(fault, TW_NO_ANSWER, "", "look at `tripwright seat` for this direction",
                    "the probe does not trip at azimuth %.0f, elevation %.0f deg",
                    azimuth * 180 / pi, elevation * 180 / pi);

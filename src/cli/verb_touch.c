@@ -130,6 +130,13 @@ static void print_text(FILE *out, const json_t *document)
   fprintf(out, "Touch at azimuth %.0f, elevation %.0f deg, feed %s (%.0f mm/min)\n",
           of(document, "azimuth"), of(document, "elevation"),
           tw_show(of(document, "feed"), "m/s", feed, sizeof feed), 6e4 * of(document, "feed"));
+  if (json_object_get(document, "searched_to")) {
+    fprintf(out,
+            "  It does not trip in this direction, pushed up to %s.\n"
+            "  `tripwright check` says why; `tripwright seat` shows the directions that do.\n",
+            tw_show(of(document, "searched_to"), "N", feed, sizeof feed));
+    return;
+  }
   print_one(out, document);
   figure(out, document, "output_end", "the output falls back");
   figure(out, document, "ready_time", "from loss of contact until the next touch can be seen");

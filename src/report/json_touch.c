@@ -178,12 +178,21 @@ tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, js
   *out = NULL;
   opened o;
   tw_status status = open_direction(design, ask->azimuth, ask->elevation, &o, fault);
-  json_t *document = status == TW_OK ? tw_document_new("touch") : NULL;
+  /* a direction that does not trip however slowly it is pushed is an answer */
+  const bool never = status == TW_NO_ANSWER && o.touch && o.touch->searched > 0;
+  json_t *document = status == TW_OK || never ? tw_document_new("touch") : NULL;
   if (document) {
     json_object_set_new(document, "design", tw_json_design(design));
     put(document, "azimuth", ask->azimuth / degree, "deg");
     put(document, "elevation", ask->elevation / degree, "deg");
-    status = run(design, o.probe, ask, o.touch, document, fault);
+    if (never) {
+      const tw_touch_one none = {.state = TW_TOUCH_NO_TRIP, .feed = ask->feed};
+      put_one(document, &none);
+      put(document, "searched_to", o.touch->searched, "N");
+      status = TW_OK;
+    } else {
+      status = run(design, o.probe, ask, o.touch, document, fault);
+    }
   }
   close_opened(&o);
   if (status != TW_OK || !document) {
