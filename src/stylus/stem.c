@@ -46,6 +46,10 @@ static tw_status check_section(const tw_stylus_section *s, tw_fault *fault)
   if (!positive(s->density)) {
     return bad(fault, "stylus.stem_density", "the stem has no density");
   }
+  if (!(s->poisson >= 0.0 && s->poisson <= 0.5)) {
+    return tw_fail(fault, TW_BAD_INPUT, "stylus.stem_poisson", "give a number from 0 to 0.5",
+                   "the stem's Poisson's ratio is not usable");
+  }
   return TW_OK;
 }
 
@@ -89,7 +93,8 @@ static double shear(const tw_stylus_section *p)
   return 2.0 * (1.0 + p->poisson) * p->length / (kappa * p->young * stem_area(p));
 }
 
-/* unit loads at the ball centre: 1/k = int x^2/(E I) dx, slope = int x/(E I) dx, int 1/(E A) dx */
+/* unit loads at the ball centre: 1/k = int x^2/(E I) dx + shear, slope = int x/(E I) dx,
+ * 1/k_axial = int dx/(E A) */
 static void stiffness(const tw_stylus_spec *s, tw_stylus *out)
 {
   double side = 0.0, slope = 0.0, axial = 0.0, x = 0.0;

@@ -138,6 +138,24 @@ static void hollow_stem(void **state)
   assert_rel(out.neck_stress_side, .03 * .75e-3 / i, 1e-12);
 }
 
+/* shear: Timoshenko's beam, deflection P L/(kappa G A) beside bending, kappa of a round section at
+ * nu 0.3 is 0.8864 (Cowper 1966, from memory) */
+static void short_stem(void **state)
+{
+  (void)state;
+  tw_stylus_spec s = plain(3900);
+  tw_stylus bends, shears;
+  assert_int_equal(tw_stylus_solve(&s, &bends, NULL), TW_OK);
+  s.section[0].poisson = .3;
+  assert_int_equal(tw_stylus_solve(&s, &shears, NULL), TW_OK);
+  const double shear = .03 / (600e9 / 2.6 * PI * 1.5e-3 * 1.5e-3 / 4);
+  const double kappa = shear / (1 / shears.side_stiffness - 1 / bends.side_stiffness);
+  assert_printed(kappa, .8864, 1e-4);
+  assert_rel(kappa, 7.8 / 8.8, 1e-9);
+  s.section[0].poisson = NAN;
+  assert_int_equal(tw_stylus_solve(&s, &shears, NULL), TW_BAD_INPUT);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -146,6 +164,7 @@ int main(void)
       cmocka_unit_test(cutting_changes_nothing),
       cmocka_unit_test(stepped_stem),
       cmocka_unit_test(hollow_stem),
+      cmocka_unit_test(short_stem),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
