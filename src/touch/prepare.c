@@ -111,7 +111,7 @@ static void set_floors(tw_touch_work *w)
     w->weight[i] = 1.0;
   }
   /* the tip's own ringing reaches the disc weakened by ks/(m2 w^2), some hundred times */
-  w->weight[P1] = w->weight[Q1] = 0.1;
+  w->weight[P1] = w->weight[Q1] = 0.03;
   w->weight[SPARE] = w->weight[DRIVEN] = w->weight[LOST] = 0.0;
   w->floor[SPARE] = w->floor[DRIVEN] = w->floor[LOST] = 1.0;
   w->floor[P1] = w->floor[P2] = w->floor[XW] = tol * v * 1e-4; /* what it travels in 0.1 ms */

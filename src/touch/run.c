@@ -224,9 +224,9 @@ static double grown(tw_touch_work *w, double error)
 
 /* an explicit step of this many over the tip's rate is as long as its ringing allows */
 #define HELD_AT    1.0
-#define HELD_STEPS 24
+#define HELD_STEPS 12
 /* an implicit step must be this many such steps long to be worth its price */
-#define WORTH 4.0
+#define WORTH 3.0
 
 static void choose_kind(tw_touch_work *w, double h)
 {
@@ -239,7 +239,7 @@ static void choose_kind(tw_touch_work *w, double h)
     const double rate = touch_contact_rate(w);
     if (w->h * rate < WORTH) {
       w->implicit = false;
-      w->held = -4 * HELD_STEPS; /* not again for a while */
+      w->held = -2 * HELD_STEPS; /* not again for a while */
       w->h = least(w->h, 0.5 / rate);
     }
     return;
