@@ -10,6 +10,7 @@ struct job {
   const char *kind;
   double *point, *residual;
   size_t n, dimensions;
+  tw_artefact artefact; /* of --test */
   json_t *document;
 };
 
@@ -94,7 +95,8 @@ static tw_status put_harmonics(struct job *j, const double *centre, const double
   for (size_t k = 0; k < h.orders; k++) {
     order[k] = (double)(k + 1);
     phase[k] = h.phase[k + 1] * 57.295779513082321;
-    if (in_words(j)) {
+    /* the first is the place of the centre: rounding is all that is left of it */
+    if (in_words(j) && k > 0) {
       fprintf(j->cli->out, "  harmonic %-13zu %15.4f um at %6.1f deg, u %.4f um\n", k + 1,
               1e6 * h.amplitude[k + 1], phase[k], 1e6 * h.u[k + 1]);
     }
@@ -166,14 +168,10 @@ static bool artefact_of(struct job *j, tw_artefact *out)
 
 static tw_status put_test(struct job *j, tw_form form, tw_fault *fault)
 {
-  tw_artefact artefact;
   tw_probing_error e;
-  if (!artefact_of(j, &artefact)) {
-    return TW_CANCELLED;
-  }
   const bool ring = form == TW_CIRCLE;
-  const tw_status status = ring ? tw_ring_test(j->point, j->n, &artefact, &e, fault)
-                                : tw_sphere_test(j->point, j->n, &artefact, &e, fault);
+  const tw_status status = ring ? tw_ring_test(j->point, j->n, &j->artefact, &e, fault)
+                                : tw_sphere_test(j->point, j->n, &j->artefact, &e, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -300,6 +298,9 @@ static tw_exit run(tw_cli *cli)
   if (test && !(strcmp(test, "ring") == 0 && form == TW_CIRCLE && !zoned) &&
       !(strcmp(test, "sphere") == 0 && form == TW_SPHERE)) {
     return tw_cli_usage(cli, "--test is ring with form circle, sphere with form sphere");
+  }
+  if (test && !artefact_of(&j, &j.artefact)) {
+    return TW_EXIT_USAGE;
   }
   const size_t most = form == TW_CIRCLE ? 2 : 3, least = form == TW_LINE ? 2 : most;
   const tw_exit code = tw_cli_points(cli, cli->operand[1], tw_cli_text(cli, "columns", NULL), least,

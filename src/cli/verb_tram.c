@@ -268,6 +268,9 @@ static tw_exit work(struct job *j)
 {
   tw_runout runout;
   tw_screws screws = {0};
+  if (tw_cli_has(j->cli, "screws") && !read_screws(j, &screws)) {
+    return TW_EXIT_USAGE;
+  }
   tw_exit code = read_runout(j, j->cli->operand[0], &runout);
   if (code != TW_EXIT_DONE) {
     return code;
@@ -280,7 +283,7 @@ static tw_exit work(struct job *j)
     code = add_tilt(j, &runout);
   }
   if (code == TW_EXIT_DONE && tw_cli_has(j->cli, "screws")) {
-    code = read_screws(j, &screws) ? add_turns(j, &runout, &screws) : TW_EXIT_USAGE;
+    code = add_turns(j, &runout, &screws);
   }
   return code == TW_EXIT_DONE && tw_cli_has(j->cli, "after-lock") ? add_shift(j, &runout, &screws)
                                                                   : code;

@@ -193,12 +193,12 @@ tw_verdict tw_record_verdict(const tw_record *r, bool *any)
 /* ---- text
  * ---------------------------------------------------------------------------------------- */
 
-/* decimal places that are worth showing: two figures of the interval, else six of the value */
+/* decimal places that are worth showing: three figures of the interval, else four of the value */
 static int places_of(const tw_figure_row *f)
 {
   const double width = f->has_interval ? 0.5 * (f->interval.high - f->interval.low) * f->per
-                                       : fabs(f->value * f->per) * 1e-4;
-  const int places = width > 0.0 ? 1 - (int)floor(log10(width)) : 3;
+                                       : fabs(f->value * f->per) * 0.1;
+  const int places = width > 0.0 ? 2 - (int)floor(log10(width)) : 3;
   return places < 0 ? 0 : places > 9 ? 9 : places;
 }
 

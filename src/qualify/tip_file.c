@@ -35,22 +35,22 @@ tw_status tw_tip_write(const tw_tip *tip, char **text, tw_fault *fault)
   add_words(&t, "date", tip->date);
   add_words(&t, "filter", tip->filter);
   add_words(&t, "from", tip->from);
-  tw_text_add(&t, "# feed_mm_min: %.17g\n# approach_mm: %.17g\n", tip->feed * TW_MM_MIN,
+  tw_text_add(&t, "# feed_mm_min: %.10g\n# approach_mm: %.10g\n", tip->feed * TW_MM_MIN,
               tip->approach * TW_MM);
-  tw_text_add(&t, "# feed_range_mm_min: %.17g %.17g\n", tip->feed_low * TW_MM_MIN,
+  tw_text_add(&t, "# feed_range_mm_min: %.10g %.10g\n", tip->feed_low * TW_MM_MIN,
               tip->feed_high * TW_MM_MIN);
-  tw_text_add(&t, "# delay_ms: %.17g %.17g\n", tip->delay * 1e3, tip->delay_u * 1e3);
-  tw_text_add(&t, "# diameter_mm: %.17g %.17g\n", tip->diameter * TW_MM, tip->diameter_u * TW_MM);
-  tw_text_add(&t, "# offset_mm: %.17g %.17g %.17g\n", tip->offset[0] * TW_MM,
+  tw_text_add(&t, "# delay_ms: %.10g %.10g\n", tip->delay * 1e3, tip->delay_u * 1e3);
+  tw_text_add(&t, "# diameter_mm: %.10g %.10g\n", tip->diameter * TW_MM, tip->diameter_u * TW_MM);
+  tw_text_add(&t, "# offset_mm: %.10g %.10g %.10g\n", tip->offset[0] * TW_MM,
               tip->offset[1] * TW_MM, tip->offset_u * TW_MM);
-  tw_text_add(&t, "# residual_s_mm: %.17g\n%s\n", tip->residual_s * TW_MM, heading);
+  tw_text_add(&t, "# residual_s_mm: %.10g\n%s\n", tip->residual_s * TW_MM, heading);
   for (size_t i = 0; i < tip->count; i++) {
     const tw_tip_row *r = &tip->row[i];
     if (tip->kind == TW_TIP_BINS) {
-      tw_text_add(&t, "bin,%.17g,%.17g,0,%.17g\n", r->azimuth * 180.0 / TW_PI, r->a * TW_MM,
+      tw_text_add(&t, "bin,%.10g,%.10g,0,%.10g\n", r->azimuth * 180.0 / TW_PI, r->a * TW_MM,
                   r->u * TW_MM);
     } else {
-      tw_text_add(&t, "harmonic,%u,%.17g,%.17g,%.17g\n", r->order, r->a * TW_MM, r->b * TW_MM,
+      tw_text_add(&t, "harmonic,%u,%.10g,%.10g,%.10g\n", r->order, r->a * TW_MM, r->b * TW_MM,
                   r->u * TW_MM);
     }
   }
