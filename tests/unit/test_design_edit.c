@@ -217,7 +217,7 @@ static void flat_names_the_origin(void **state)
   assert_non_null(
       strstr(p.text, "  part: \"brass_20_6k3\"                      # given, design:1\n"));
   assert_non_null(strstr(p.text, "  metal_diameter: 20 mm                     # library\n"));
-  assert_non_null(strstr(p.text, "  bond_thickness: 0 um                      # default\n"));
+  assert_non_null(strstr(p.text, "  hole_diameter: 0 mm                       # default\n"));
   assert_non_null(
       strstr(p.text, "  capacitance: 11 nF                        # measured, design:3\n"));
   tw_design_free(design);
