@@ -68,7 +68,7 @@ static void add_disc_point(seat_build *b, double x, double y)
  * circle, to which the contact then spreads, and two outside it. Each point stands for its share of
  * the floor, out to half way to the next ring. */
 enum { BACKING_RINGS = 7 };
-static const size_t backing_points[BACKING_RINGS] = {1, 4, 5, 6, 6, 6, 6};
+static const size_t backing_points[BACKING_RINGS] = {1, 3, 6, 6, 6, 6, 6};
 static const double backing_inside[BACKING_RINGS] = {0, .2, .42, .66, .95, 1, 1};
 static const double backing_outside[BACKING_RINGS] = {0, 0, 0, 0, 0, .3, .65};
 
@@ -94,8 +94,8 @@ static tw_status add_backing(seat_build *b, double a)
     const bool outer = s->void_step_radius > 0.0 && r > s->void_step_radius;
     for (size_t i = 0; i < n && has_backing_ring(s, r); i++) {
       tw_seat_contact *c = NULL;
-      /* turned so that no point lies under one of the carrier's */
-      const double phi = 2.0 * PI * ((double)i + 0.37) / (double)n;
+      /* as symmetric as the carrier's three points or ring, so that the floor adds no lobes */
+      const double phi = s->point_azimuth + 2.0 * PI * ((double)i + 0.5) / (double)n;
       if (b->grouped == TW_SEAT_GROUP || (c = seat_add_contact(b, origin, up)) == NULL) {
         return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use at most 30 points over a void",
                        "too many contact points beside those of the backing");

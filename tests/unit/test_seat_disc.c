@@ -170,13 +170,32 @@ static void deaf(void **state)
   tw_disc_free(shallow);
 }
 
+/* three points over a floor: mirror images and thirds of a turn stay alike */
+static void floor_adds_no_lobes(void **state)
+{
+  (void)state;
+  tw_disc *disc = disc_new(5e-6);
+  const tw_disc_view view = {disc, TW_DISC_OPEN};
+  tw_seat_spec s = on_disc(&view, 5e-6);
+  s.points = 3;
+  const tw_seat_options o = scene_options(2e-9, 0);
+  const scene_touch a = scene_run(&s, 40, 0, &o), mirror = scene_run(&s, -40, 0, &o);
+  const scene_touch third = scene_run(&s, 160, 0, &o);
+  assert_true(a.rest.backed);
+  assert_int_equal(a.t.state, TW_SEAT_TRIPPED);
+  print_message("over a used-up void: %.6f, mirrored %.6f, a third on %.6f N\n", a.t.force,
+                mirror.t.force, third.t.force);
+  assert_rel(mirror.t.force, a.t.force, 1e-5);
+  assert_rel(third.t.force, a.t.force, 1e-5);
+  tw_disc_free(disc);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(ring_on_laminate),
-      cmocka_unit_test(deep_void),
-      cmocka_unit_test(void_used_up),
-      cmocka_unit_test(deaf),
+      cmocka_unit_test(ring_on_laminate),    cmocka_unit_test(deep_void),
+      cmocka_unit_test(void_used_up),        cmocka_unit_test(deaf),
+      cmocka_unit_test(floor_adds_no_lobes),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
