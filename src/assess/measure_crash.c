@@ -284,8 +284,8 @@ static void put_first(tw_run *run, const crash_way way[2])
   tw_put_word(run->out, TW_M_first_to_fail, first);
 }
 
-/* trip < holder lifts < ceramic < stem, in each direction */
-static void put_order(tw_run *run, const crash_way *way)
+/* trip < holder lifts < ceramic < stem, in each direction; false: no memory for the warnings */
+static bool put_order(tw_run *run, const crash_way *way)
 {
   tw_crash_mark mark[4];
   size_t marks = 0;
@@ -316,7 +316,9 @@ static void put_order(tw_run *run, const crash_way *way)
     const tw_message *m = tw_messages_at(messages, i);
     tw_warn(run->out, m->field ? m->field : "holddown.kind", "%s", m->text ? m->text : "");
   }
+  const bool whole = messages && !tw_messages_lost(messages);
   tw_messages_free(messages);
+  return whole;
 }
 
 static void put_reseat(tw_run *run)
@@ -424,8 +426,9 @@ tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
     tw_put(run->out, TW_M_crash_force, fmax(force_of(&way[0]), force_of(&way[1])));
     put_first(run, way);
     put_stress(run, way);
-    put_order(run, &way[0]);
-    put_order(run, &way[1]);
+    if (!put_order(run, &way[0]) || !put_order(run, &way[1])) {
+      status = tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the crash");
+    }
   } else if (status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
     static const tw_measure_id of[] = {TW_M_crash_force, TW_M_first_to_fail, TW_M_stem_stress_ratio,
                                        TW_M_ceramic_stress_ratio};
