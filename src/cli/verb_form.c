@@ -11,6 +11,7 @@ struct job {
   double *point, *residual;
   size_t n, dimensions;
   tw_artefact artefact; /* of --test */
+  double tip;           /* effective diameter, 0 if the points are corrected already */
   json_t *document;
 };
 
@@ -149,6 +150,34 @@ static void put_fit(struct job *j, const tw_fit *f)
   put(j, "residual", tw_json_vector(j->residual, j->n, "m"));
 }
 
+/* the test as a record with its rose of residuals, for page and report */
+static void put_record(struct job *j, const tw_probing_error *e, const char *method)
+{
+  tw_record *r = tw_record_new(j->kind);
+  double *rose = tw_alloc(j->n, 2 * sizeof *rose);
+  if (r && rose) {
+    tw_record_condition(r, "readings", j->cli->operand[1]);
+    tw_record_condition(r, "method", method);
+    tw_record_figure(r, "form error", e->form_error, "m", "um", 1e6,
+                     "range of the distances from the least-squares centre, no point left out");
+    tw_record_figure(r, "size error", e->size_error, "m", "um", 1e6,
+                     "fitted diameter, tip taken out, less the certified one");
+    if (!e->pattern_ok) {
+      tw_record_note(r, "the points do not keep the method's pattern");
+    }
+    tw_record_caution(r, "the result holds for this stylus, feed, approach and filter");
+    for (size_t i = 0; i < j->n; i++) {
+      const double *p = j->point + j->dimensions * i;
+      rose[2 * i] = atan2(p[1] - e->fit.centre[1], p[0] - e->fit.centre[0]);
+      rose[2 * i + 1] = j->residual[i];
+    }
+    tw_record_plot(r, "rose of residuals", "azimuth, rad", "residual, m", true, rose, j->n);
+    put(j, "record", tw_json_record(r));
+  }
+  tw_record_free(r);
+  tw_free(rose);
+}
+
 /* the artefact of --test: diameter given, the rest may be */
 static bool artefact_of(struct job *j, tw_artefact *out)
 {
@@ -156,7 +185,8 @@ static bool artefact_of(struct job *j, tw_artefact *out)
   if (!tw_cli_quantity(j->cli, "diameter", "mm", &out->diameter) ||
       !tw_cli_quantity(j->cli, "diameter-u", "mm", &out->diameter_u) ||
       !tw_cli_quantity(j->cli, "artefact-form", "mm", &out->form) ||
-      !tw_cli_quantity(j->cli, "artefact-form-u", "mm", &out->form_u)) {
+      !tw_cli_quantity(j->cli, "artefact-form-u", "mm", &out->form_u) ||
+      !tw_cli_quantity(j->cli, "tip-diameter", "mm", &j->tip)) {
     return false;
   }
   if (!(out->diameter > 0.0)) {
@@ -175,11 +205,14 @@ static tw_status put_test(struct job *j, tw_form form, tw_fault *fault)
   if (status != TW_OK) {
     return status;
   }
+  /* recorded positions lack half the tip all round */
+  e.size_error += ring ? j->tip : -j->tip;
+  const char *method = ring ? "after the method of ISO 230-10, 2-D probing error"
+                            : "after the method of ISO 10360-5, 25 points";
+  put_record(j, &e, method);
   put(j, "test",
-      json_pack("{s:s, s:o, s:o, s:o, s:b}", "method",
-                ring ? "after the method of ISO 230-10, 2-D probing error"
-                     : "after the method of ISO 10360-5, 25 points",
-                "form_error", tw_json_quantity(e.form_error, "m"), "size_error",
+      json_pack("{s:s, s:o, s:o, s:o, s:b}", "method", method, "form_error",
+                tw_json_quantity(e.form_error, "m"), "size_error",
                 tw_json_quantity(e.size_error, "m"), "u_form", tw_json_quantity(e.u_form, "m"),
                 "pattern_kept", e.pattern_ok));
   if (in_words(j)) {
@@ -326,6 +359,7 @@ static const tw_option options[] = {
     {"test", "ring|sphere", "also as a ring test or a 25-point sphere test", false},
     {"diameter", "LENGTH", "certified diameter of the ring or sphere", false},
     {"diameter-u", "LENGTH", "its standard uncertainty", false},
+    {"tip-diameter", "LENGTH", "effective tip, when the points are recorded tip positions", false},
     {"artefact-form", "LENGTH", "certified form of the ring or sphere", false},
     {"artefact-form-u", "LENGTH", "its standard uncertainty", false},
     TW_TABLE_OPTIONS,

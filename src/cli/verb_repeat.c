@@ -503,12 +503,29 @@ static void conditions(struct job *j)
   tw_record_caution(j->record, "a probe is never a safety device; local rules go first");
 }
 
+/* the readings in their order, for page and report */
+static void add_plot(struct job *j)
+{
+  double *at = tw_alloc(j->n, 2 * sizeof *at);
+  for (size_t k = 0; at && k < j->n; k++) {
+    at[2 * k] = (double)(k + 1);
+    at[2 * k + 1] = j->reading[k];
+  }
+  if (at) {
+    tw_record_plot(j->record, "readings in their order", "number", "reading, m", false, at, j->n);
+  }
+  tw_free(at);
+}
+
 static tw_status work(struct job *j, tw_fault *fault)
 {
   double nominal = 0.0;
   conditions(j);
   tw_status status = gather(j, fault);
   const bool placed = j->in.at[POSITION] >= 0;
+  if (status == TW_OK && j->n > 0) {
+    add_plot(j);
+  }
   if (status == TW_OK && j->in.at[READING] >= 0 && !placed && j->in.at[FEED] < 0 &&
       j->in.at[TIME] < 0) {
     status = add_groups(j, fault);
