@@ -44,6 +44,18 @@ static bool side(const tw_requirement *requirement, const char *text, const tw_u
   return true;
 }
 
+/* the seat's regimes are three; what fails first is a name that each design has its own of */
+static bool is_word_of(tw_measure_id id, const char *word)
+{
+  static const char *const regime[] = {"full", "partial", "locked"};
+  for (size_t i = 0; i < sizeof regime / sizeof regime[0]; i++) {
+    if (strcmp(word, regime[i]) == 0) {
+      return true;
+    }
+  }
+  return id != TW_M_seating_regime;
+}
+
 static bool read_one(const tw_requirement *requirement, tw_units *units, tw_messages *messages,
                      tw_limits *out)
 {
@@ -60,6 +72,11 @@ static bool read_one(const tw_requirement *requirement, tw_units *units, tw_mess
                         : "write \"<= 0.25 N\", \">= 2\" or \"within a .. b\"",
              wants_word ? "this measure is a word, not a number"
                         : "this measure is a number, not a word");
+    return false;
+  }
+  if (wants_word && !is_word_of(id, requirement->word)) {
+    complain(messages, requirement, "write \"= full\", \"= partial\" or \"= locked\"",
+             "the seat has no such regime");
     return false;
   }
   tw_limit limit = {.given = true,

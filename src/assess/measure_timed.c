@@ -149,6 +149,23 @@ static tw_status put_overtravel(timed *t, int w, tw_measure_id id, tw_fault *fau
   return status;
 }
 
+/* held at the stop until the output falls back by itself */
+static tw_status put_hold(timed *t, tw_fault *fault)
+{
+  tw_touch_motion motion = t->motion;
+  tw_touch_result result;
+  motion.until = TW_UNTIL_READY;
+  motion.dwell = 8 * t->run->probe->circuit.time_constant + 0.05;
+  const tw_status status =
+      tw_touch_run(&t->way[SIDE]->model, &motion, t->work, NULL, &result, fault);
+  if (status == TW_OK && result.ended) {
+    tw_put(t->run->out, TW_M_output_hold_time, result.output_hold_time);
+    tw_put_note(t->run->out, TW_M_output_hold_time, "held at the stop after a touch at %.0f mm/min",
+                t->feed * 6e4);
+  }
+  return status;
+}
+
 static tw_status put_cycle(timed *t, tw_fault *fault)
 {
   tw_touch_motion motion = t->motion;
@@ -175,12 +192,7 @@ static tw_status put_cycle(timed *t, tw_fault *fault)
   } else {
     tw_put_state(out, TW_M_ready_time, TW_MEASURE_NO_ANSWER, "not ready within the run");
   }
-  if (result.ended && t->run->probe->board.kind != TW_BOARD_CONTACT) {
-    tw_put(out, TW_M_output_hold_time, result.output_hold_time);
-    tw_put_note(out, TW_M_output_hold_time, "one touch at %.0f mm/min, retract included",
-                t->feed * 6e4);
-  }
-  return TW_OK;
+  return t->run->probe->board.kind == TW_BOARD_CONTACT ? TW_OK : put_hold(t, fault);
 }
 
 static tw_status put_repeat(timed *t, tw_fault *fault)

@@ -238,6 +238,9 @@ static int unknown_verb(const char *name, FILE *err)
 static int close_output(FILE *out, FILE *err, int code)
 {
   if (fflush(out) != 0 || ferror(out)) {
+    if (errno == EPIPE) { /* whoever reads has enough */
+      return code;
+    }
     fprintf(err, "error: the result could not be written: %s\n  hint: is the disk full?\n",
             strerror(errno));
     return TW_EXIT_FILE;

@@ -1,6 +1,7 @@
 /* Requirements: how a rule is read, and how a measure is held against it. */
 #include "near.h"
 #include "tripwright/assess.h"
+#include "tripwright/files.h"
 
 #include <string.h>
 
@@ -103,6 +104,24 @@ static void every_shown_unit_is_known(void **state)
   tw_units_free(units);
 }
 
+/* the page that fixes what the names mean names them all */
+static void the_contract_names_every_measure(void **state)
+{
+  (void)state;
+  tw_fault fault = {0};
+  size_t length = 0;
+  char *page = tw_file_text(TW_SOURCE_DIR "/docs/guide/contract.md", &length, &fault);
+  assert_non_null(page);
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const char *name = tw_measure_about((tw_measure_id)i)->name;
+    if (!strstr(page, name)) {
+      print_error("docs/guide/contract.md does not say what %s means\n", name);
+      fail();
+    }
+  }
+  tw_free(page);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -112,6 +131,7 @@ int main(void)
       cmocka_unit_test(words_and_ranges),
       cmocka_unit_test(every_measure_has_a_name_a_unit_and_help),
       cmocka_unit_test(every_shown_unit_is_known),
+      cmocka_unit_test(the_contract_names_every_measure),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
