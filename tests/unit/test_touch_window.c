@@ -97,6 +97,21 @@ static void windows_that_are_shut(void **state)
   ask.bias_most = 0.0;
   assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
   assert_int_equal(out.fast_reason, TW_WINDOW_SEARCHED);
+  /* a link's jitter is way that the stop needs besides */
+  ask.feed_most = 6000 * SCENE_MM_MIN;
+  assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
+  const double without = out.fastest;
+  ask.jitter = 5e-3;
+  assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
+  double over = 0.0;
+  tw_touch_motion at = go;
+  tw_touch_result r;
+  at.feed = out.fastest;
+  assert_int_equal(tw_touch_run(&m, &at, w, NULL, &r, NULL), TW_OK);
+  assert_int_equal(tw_touch_overtravel(out.fastest, r.first.output + 7e-3, 0.5, 50, &over, NULL),
+                   TW_OK);
+  assert_true(out.fastest < 0.95 * without);
+  assert_rel(over, 0.4e-3, 1e-3);
   way.overtravel = 0.0;
   assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_BAD_INPUT);
   assert_string_equal(fault.field, "housing.travel_side");
