@@ -125,8 +125,8 @@ tw_status tw_share_of(size_t events, size_t n, double level, tw_share *out, tw_f
  */
 
 #define TW_FIT_MOST 16
-/* y = X b by Householder QR with column scaling in extended precision (Golub and Van Loan 5.2,
- * one step of refinement). condition: 1-norm estimate for the scaled columns. */
+/* y = X b by Householder QR with column scaling in extended precision (Golub and Van Loan 5.2).
+ * condition: 1-norm estimate for the scaled columns. */
 typedef struct tw_regression {
   size_t n, p;
   double b[TW_FIT_MOST], u[TW_FIT_MOST];

@@ -154,15 +154,12 @@ size_t tw_solve_least_squares(const long double *x, const long double *y, size_t
       return k;
     }
   }
-  memset(b, 0, p * sizeof *b);
-  /* solve, then once more for what is left: b <- b + D R^-1 Q^T (y - X b) */
-  for (int pass = 0; pass < 2; pass++) {
-    residual_of(x, y, n, p, b, residual);
-    apply_reflections(a, n, p, d, residual);
-    back_substitute(a, p, d, residual);
-    for (size_t j = 0; j < p; j++) {
-      b[j] += residual[j] * scale[j];
-    }
+  /* b = D R^-1 Q^T y */
+  memcpy(residual, y, n * sizeof *residual);
+  apply_reflections(a, n, p, d, residual);
+  back_substitute(a, p, d, residual);
+  for (size_t j = 0; j < p; j++) {
+    b[j] = residual[j] * scale[j];
   }
   *squares = residual_of(x, y, n, p, b, residual);
   invert_triangle(a, p, d, r);
