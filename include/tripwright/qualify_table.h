@@ -53,6 +53,7 @@ typedef struct tw_readings_spec {
   bool no_heading;     /* the first line is data already; columns are "#n" */
   const char *pattern; /* POSIX extended expression that picks rows, or NULL */
   bool keep_lines;     /* remember the line number of every row */
+  bool by_rows;        /* numbers only, row by row in number[0]: what the form fits take */
 } tw_readings_spec;
 
 typedef struct tw_readings {

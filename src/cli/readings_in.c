@@ -28,9 +28,10 @@ static bool separator_of(const tw_cli *cli, char *out)
 }
 
 static tw_exit read_table(tw_cli *cli, const char *file, const tw_column *column, size_t columns,
-                          tw_readings **out)
+                          bool by_rows, tw_readings **out)
 {
-  tw_readings_spec spec = {.column = column, .columns = columns, .keep_lines = true};
+  tw_readings_spec spec = {
+      .column = column, .columns = columns, .keep_lines = !by_rows, .by_rows = by_rows};
   if (!separator_of(cli, &spec.separator)) {
     return TW_EXIT_USAGE;
   }
@@ -66,7 +67,7 @@ tw_exit tw_cli_recording(tw_cli *cli, const char *file, const tw_wanted *wanted,
     column[columns].may_be_empty = wanted[k].may_be_empty;
     out->at[k] = (int)columns++;
   }
-  return read_table(cli, file, column, columns, &out->table);
+  return read_table(cli, file, column, columns, false, &out->table);
 }
 
 const double *tw_recording_number(const tw_recording *r, size_t wanted)
@@ -92,20 +93,17 @@ tw_exit tw_cli_points(tw_cli *cli, const char *file, const char *list, size_t le
                                         "each coordinate");
   }
   tw_readings *table = NULL;
-  const tw_exit code = read_table(cli, file, column, count, &table);
+  const tw_exit code = read_table(cli, file, column, count, true, &table);
   if (code != TW_EXIT_DONE) {
     return code;
   }
-  *point = tw_alloc(table->rows, count * sizeof **point);
-  for (size_t i = 0; *point && i < table->rows; i++) {
-    for (size_t k = 0; k < count; k++) {
-      (*point)[i * count + k] = table->number[k][i];
-    }
-  }
+  /* the points change hands as they are: a million of them need no second copy */
+  *point = table->number[0];
+  table->number[0] = NULL;
   *n = table->rows;
   *dimensions = count;
   tw_readings_free(table);
-  return *point ? TW_EXIT_DONE : TW_EXIT_INTERNAL;
+  return TW_EXIT_DONE;
 }
 
 bool tw_cli_number(const tw_cli *cli, const char *option, double low, double high, double *number)

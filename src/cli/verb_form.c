@@ -4,6 +4,9 @@
 #include <math.h>
 #include <string.h>
 
+/* residuals of more points than that are shown only in the CSV */
+#define TW_RESIDUALS 100000
+
 /* what stands between reading and printing */
 struct job {
   tw_cli *cli;
@@ -147,7 +150,9 @@ static void put_fit(struct job *j, const tw_fit *f)
   put_quantity(j, "form", f->form_error, "m");
   put_quantity(j, "residual_rms", f->rms, "m");
   put_quantity(j, "residual_squares", f->squares, "m2");
-  put(j, "residual", tw_json_vector(j->residual, j->n, "m"));
+  if (j->residual && j->n <= TW_RESIDUALS) {
+    put(j, "residual", tw_json_vector(j->residual, j->n, "m"));
+  }
 }
 
 /* the test as a record with its rose of residuals, for page and report */
@@ -274,7 +279,9 @@ static tw_status zone(struct job *j, tw_zone kind, tw_fault *fault)
   put_quantity(j, "inner_radius", z.inner, "m");
   put_quantity(j, "outer_radius", z.outer, "m");
   put_quantity(j, "residual_rms", sqrt(squares / (double)j->n), "m");
-  put(j, "residual", tw_json_vector(j->residual, j->n, "m"));
+  if (j->n <= TW_RESIDUALS) {
+    put(j, "residual", tw_json_vector(j->residual, j->n, "m"));
+  }
   put(j, "support", tw_json_numbers(support, z.supports));
   if (in_words(j)) {
     fprintf(j->cli->out, "%s circle of %zu points of %s\n\n", j->kind, j->n, j->cli->operand[1]);
@@ -342,9 +349,11 @@ static tw_exit run(tw_cli *cli)
     return code;
   }
   tw_fault fault = {0};
-  j.residual = tw_alloc(j.n, sizeof *j.residual);
+  const bool wanted = j.n <= TW_RESIDUALS || zoned || test || tw_cli_has(cli, "csv") ||
+                      tw_cli_has(cli, "harmonics");
+  j.residual = wanted ? tw_alloc(j.n, sizeof *j.residual) : NULL;
   j.document = tw_document_new("form");
-  if (!j.residual || !j.document) {
+  if ((wanted && !j.residual) || !j.document) {
     return finish(&j, tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory"), &fault);
   }
   put(&j, "kind", json_string(j.kind));
@@ -374,7 +383,9 @@ const tw_verb tw_verb_form = {
     .summary = "line, plane, circle, sphere or cylinder through measured points; roundness zones",
     .details = "KIND is line, plane, circle, sphere or cylinder (least squares on the true "
                "distances), or minimum-zone, circumscribed or inscribed (circles). No point is "
-               "left out. Columns and units are named, never guessed.",
+               "left out. Columns and units are named, never guessed. --json lists the residuals "
+               "of up to 100000 "
+               "points.",
     .options = options,
     .takes = TW_TAKES_JSON | TW_TAKES_CSV,
     .run = run,

@@ -1,6 +1,7 @@
 /* table.c: from lines to a table. */
 #include "table_inner.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -256,6 +257,9 @@ static tw_readings *table_new(size_t columns)
 static tw_status read_source(const char *name, tw_source source, const tw_readings_spec *spec,
                              tw_messages *messages, tw_readings **out)
 {
+  for (size_t c = 0; spec->by_rows && c < spec->columns; c++) {
+    assert(spec->column[c].kind != TW_LABEL);
+  }
   tw_reader r = {.name = name, .spec = spec, .messages = messages};
   *out = NULL;
   r.table = table_new(spec->columns);

@@ -46,6 +46,21 @@ void tw_reader_no_memory(tw_reader *r)
 
 /* ---- rows ------------------------------------------------------------------------------------ */
 
+/* one column's array for `room` rows; false when there is no memory */
+static bool grow_column(tw_reader *r, size_t c, size_t room)
+{
+  tw_readings *t = r->table;
+  if (r->spec->column[c].kind == TW_LABEL) {
+    uint32_t *larger = tw_resize(t->code[c], room, sizeof *larger);
+    t->code[c] = larger ? larger : t->code[c];
+    return larger != NULL;
+  }
+  const size_t numbers = r->spec->by_rows ? t->columns : 1;
+  double *larger = tw_resize(t->number[c], room, numbers * sizeof *larger);
+  t->number[c] = larger ? larger : t->number[c];
+  return larger != NULL;
+}
+
 static bool grow(tw_reader *r)
 {
   tw_readings *t = r->table;
@@ -53,17 +68,9 @@ static bool grow(tw_reader *r)
     return true;
   }
   const size_t room = r->room ? r->room + r->room / 2 : 1024;
-  for (size_t c = 0; c < t->columns; c++) {
-    void *larger = r->spec->column[c].kind == TW_LABEL
-                       ? tw_resize(t->code[c], room, sizeof *t->code[c])
-                       : tw_resize(t->number[c], room, sizeof *t->number[c]);
-    if (!larger) {
+  for (size_t c = 0; c < (r->spec->by_rows ? 1 : t->columns); c++) {
+    if (!grow_column(r, c, room)) {
       return false;
-    }
-    if (r->spec->column[c].kind == TW_LABEL) {
-      t->code[c] = larger;
-    } else {
-      t->number[c] = larger;
     }
   }
   if (r->spec->keep_lines) {
@@ -75,6 +82,13 @@ static bool grow(tw_reader *r)
   }
   r->room = room;
   return true;
+}
+
+/* where the number of column c of the row at hand goes */
+static double *place_of(const tw_reader *r, size_t c)
+{
+  const tw_readings *t = r->table;
+  return r->spec->by_rows ? &t->number[0][t->rows * t->columns + c] : &t->number[c][t->rows];
 }
 
 /* the code of a label, a new one if it was not seen before; SIZE_MAX on failure */
@@ -173,7 +187,7 @@ void tw_reader_take_row(tw_reader *r)
         return;
       }
       t->code[c][t->rows] = (uint32_t)code;
-    } else if (!read_number(r, c, f, &t->number[c][t->rows])) {
+    } else if (!read_number(r, c, f, place_of(r, c))) {
       return;
     }
   }

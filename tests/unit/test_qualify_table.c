@@ -97,6 +97,25 @@ static void reads_without_heading(void **state)
   assert_near(table->number[0][0], 2e-3, 0);
 }
 
+static void reads_row_by_row(void **state)
+{
+  (void)state;
+  const tw_column column[] = {{"b", "mm", TW_LENGTH, false}, {"a", "um", TW_LENGTH, false}};
+  const tw_readings_spec spec = {.column = column, .columns = 2, .by_rows = true};
+  char text[80000] = "a,b\n";
+  size_t length = strlen(text);
+  for (int i = 0; i < 5000; i++) {
+    length += (size_t)snprintf(text + length, sizeof text - length, "%d,%d\n", i, 2 * i);
+  }
+  assert_int_equal(tw_readings_read_text("t", text, length, &spec, messages, &table), TW_OK);
+  assert_int_equal(table->rows, 5000);
+  for (int i = 0; i < 5000; i++) {
+    assert_near(table->number[0][2 * i], 2 * i / 1e3, 0);
+    assert_near(table->number[0][2 * i + 1], i / 1e6, 0);
+  }
+  assert_null(table->number[1]);
+}
+
 static void reads_labels_and_empty_fields(void **state)
 {
   (void)state;
@@ -280,17 +299,12 @@ int main(void)
 {
 #define T(name) cmocka_unit_test_setup_teardown(name, fresh, clean)
   const struct CMUnitTest tests[] = {
-      T(reads_commas_and_units),
-      T(reads_blanks_semicolons_numbers),
-      T(reads_without_heading),
-      T(reads_labels_and_empty_fields),
-      T(picks_lines_by_expression),
-      T(refuses_with_place_and_cure),
-      T(refuses_zero_bytes_and_long_lines),
-      T(stops_after_twenty_errors),
-      T(missing_file),
-      T(numbers_are_the_nearest),
-      T(column_lists),
+      T(reads_commas_and_units),        T(reads_blanks_semicolons_numbers),
+      T(reads_without_heading),         T(reads_row_by_row),
+      T(reads_labels_and_empty_fields), T(picks_lines_by_expression),
+      T(refuses_with_place_and_cure),   T(refuses_zero_bytes_and_long_lines),
+      T(stops_after_twenty_errors),     T(missing_file),
+      T(numbers_are_the_nearest),       T(column_lists),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
