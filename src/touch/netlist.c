@@ -240,7 +240,7 @@ tw_status tw_touch_netlist(const tw_touch_model *model, const tw_touch_motion *m
     fprintf(out, ".save v(sig) v(o)\n.tran %.9g %.9g 0 %.9g uic\n", step, end, step);
     fprintf(out, ".meas tran t_threshold when v(sig)=%.17g cross=1\n", w->levels.trip);
     fprintf(out, ".meas tran t_output when v(o)=%.17g cross=1\n.end\n", model->output.logic_level);
-    if (ferror(out)) {
+    if (fflush(out) != 0 || ferror(out)) {
       status = tw_fail(fault, TW_NO_FILE, "", "is the disk full?", "the netlist was not written");
     }
   }

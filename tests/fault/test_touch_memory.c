@@ -28,7 +28,6 @@ static void full_disk(void **state)
     print_message("SKIPPED: no /dev/full here\n");
     skip();
   }
-  setvbuf(f, NULL, _IONBF, 0);
   tw_fault fault = {0};
   const tw_touch_model m = scene_circuit(1);
   const tw_touch_motion go = scene_feed(100);
