@@ -14,7 +14,8 @@ tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **t
 /* The same without a limit; NULL with the reason in `fault` (which may be NULL). */
 char *tw_file_text(const char *file, size_t *length, tw_fault *fault);
 /* Write a file in one step: temporary file beside it, fsync, rename. The mode of an old file and a
- * link stay; the old file is unchanged when anything fails (TW_NO_FILE). */
+ * link stay; the old file is unchanged when anything fails (TW_NO_FILE). A device or a pipe is
+ * written to and stays what it is. */
 tw_status tw_file_replace(const char *file, const void *data, size_t size, tw_fault *fault);
 
 #endif

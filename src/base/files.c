@@ -108,6 +108,22 @@ static void sync_folder(const char *file)
   }
 }
 
+/* a device or a pipe is written to: a rename would put a file in its place */
+static tw_status write_into(const char *file, const void *data, size_t size, tw_fault *fault)
+{
+  const int fd = open(file, O_WRONLY | O_NOCTTY);
+  if (fd < 0) {
+    return cannot(fault, "write", file);
+  }
+  const bool written = write_all(fd, data, size);
+  const int error = errno;
+  if (close(fd) != 0 || !written) {
+    errno = written ? errno : error;
+    return cannot(fault, "write", file);
+  }
+  return TW_OK;
+}
+
 tw_status tw_file_replace(const char *file, const void *data, size_t size, tw_fault *fault)
 {
   char real[PATH_MAX], temporary[PATH_MAX + 16];
@@ -119,7 +135,11 @@ tw_status tw_file_replace(const char *file, const void *data, size_t size, tw_fa
     }
     snprintf(real, sizeof real, "%s", file);
   }
-  const mode_t mode = stat(real, &about) == 0 ? about.st_mode & 07777 : 0644;
+  const bool there = stat(real, &about) == 0;
+  if (there && !S_ISREG(about.st_mode) && !S_ISDIR(about.st_mode)) {
+    return write_into(real, data, size, fault);
+  }
+  const mode_t mode = there ? about.st_mode & 07777 : 0644;
   snprintf(temporary, sizeof temporary, "%s.XXXXXX", real);
   const int fd = mkstemp(temporary);
   if (fd < 0) {

@@ -305,6 +305,21 @@ static void check_tables(tw_reading *r)
   }
 }
 
+static void check_stem(tw_reading *r)
+{
+  static const limit bare = {TW_F_stylus_stem_diameter,
+                             1,
+                             "larger than",
+                             TW_F_stylus_ball_diameter,
+                             1,
+                             "the ball diameter",
+                             "the ball would not touch first: a larger ball, or a neck"};
+  const bool neck = has(r, TW_F_stylus_neck_length) && num(r, TW_F_stylus_neck_length) > 0;
+  if (!neck && !has(r, TW_F_stylus_sections)) {
+    check_limit(r, &bare);
+  }
+}
+
 static void check_sections(tw_reading *r)
 {
   const tw_table *t = tw_design_table(r->design, TW_F_stylus_sections);
@@ -454,6 +469,7 @@ void tw_check_consistency(tw_reading *r)
   check_off_centre(r);
   check_plate(r);
   check_tables(r);
+  check_stem(r);
   check_sections(r);
   check_circuit(r);
 }

@@ -339,6 +339,16 @@ tw_status tw_library_load(const char *folder, tw_units *units, tw_messages *mess
   for (int k = 0; status == TW_OK && k < TW_KIND_COUNT; k++) {
     status = load_kind(library, (tw_part_kind)k, units, messages);
   }
+  size_t rows = 0;
+  for (int k = 0; k < TW_KIND_COUNT; k++) {
+    rows += library->count[k];
+  }
+  if (status == TW_OK && rows == 0) {
+    tw_messages_add(messages, TW_ERROR, (tw_place){0}, NULL, NULL,
+                    "name the folder that holds discs.yaml, materials.yaml and the others",
+                    "no parts library in %.200s", library->folder);
+    status = TW_NO_FILE;
+  }
   if (status != TW_OK) {
     tw_library_free(library);
     return status;

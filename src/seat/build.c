@@ -14,10 +14,10 @@ tw_status seat_need(seat_build *b, const char *field, double value, double least
     return TW_OK;
   }
   if (!isfinite(value)) {
-    return tw_fail(b->fault, TW_BAD_INPUT, field, "give a number", "%s is not a number", field);
+    return tw_fail(b->fault, TW_BAD_INPUT, field, "give a number", "this is not a number");
   }
   return tw_fail(b->fault, TW_BAD_INPUT, field, "give a value within the range",
-                 "%s: %.6g is outside %.6g .. %.6g (SI units)", field, value, least, most);
+                 "%.6g is outside %.6g .. %.6g (SI units)", value, least, most);
 }
 
 tw_seat_contact *seat_add_contact(seat_build *b, const double place[3], const double normal[3])

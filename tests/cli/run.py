@@ -62,7 +62,8 @@ def execute(command, binary, tmp):
     words = [w.replace("%TMP%", tmp) for w in shlex.split(command)]
     if words[0] == "tripwright":
         words[0] = binary
-    env = dict(os.environ, TRIPWRIGHT_PARTS=os.path.join(ROOT, "parts"), NO_COLOR="1", LC_ALL="C")
+    path = os.path.dirname(binary) + os.pathsep + os.environ["PATH"]  # for sh -c "tripwright ..."
+    env = dict(os.environ, TRIPWRIGHT_PARTS=os.path.join(ROOT, "parts"), NO_COLOR="1", LC_ALL="C", PATH=path)
     done = subprocess.run(words, cwd=ROOT, env=env, capture_output=True, stdin=subprocess.DEVNULL, timeout=300)
     clean = lambda raw: [l.rstrip() for l in raw.decode("utf-8", "replace").replace(tmp, "%TMP%").splitlines()]
     return clean(done.stdout), clean(done.stderr), done.returncode
