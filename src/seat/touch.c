@@ -175,9 +175,9 @@ static double along(const seat_run *run, const double *v)
 
 /* the counted touch from where w->now stands; fills everything but the dead zone */
 static bool counted_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step,
-                          tw_seat_touch_result *r)
+                          bool watch_opening, tw_seat_touch_result *r)
 {
-  run->watch_opening = true;
+  run->watch_opening = watch_opening;
   seat_run_begin(m, w, run);
   if (!seat_run_push(m, w, run, step, true)) {
     return false;
@@ -191,7 +191,7 @@ static bool counted_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run
 
 /* prior touches and the counted one, in steps of scale/steps */
 static bool level(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double scale,
-                  size_t steps, tw_seat_touch_result *r)
+                  size_t steps, bool watch_opening, tw_seat_touch_result *r)
 {
   seat_work_reset_state(m, w);
   for (size_t i = 0; i < run->options->prior_touches; i++) {
@@ -199,7 +199,7 @@ static bool level(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double
       return false;
     }
   }
-  return counted_touch(m, w, run, scale / (double)steps, r);
+  return counted_touch(m, w, run, scale / (double)steps, watch_opening, r);
 }
 
 /* relative difference of two levels in force and travel */
@@ -229,9 +229,9 @@ static tw_seat_touch_result limit_of(const tw_seat_touch_result *half,
   TO_LIMIT(coordinate);
   TO_LIMIT(charge);
   TO_LIMIT(disc_load);
-  for (size_t k = 0; k < TW_SEAT_FORCE_PARTS; k++) {
-    TO_LIMIT(force_part[k]);
-  }
+  /* dead zone and friction as seen in the finer level; the rest is the threshold's */
+  r.force_part[TW_SEAT_THRESHOLD] =
+      r.force - r.force_part[TW_SEAT_DEAD_ZONE] - r.force_part[TW_SEAT_FRICTION];
   for (size_t k = 0; k < TW_SEAT_TRAVEL_PARTS; k++) {
     TO_LIMIT(travel_part[k]);
   }
@@ -247,7 +247,9 @@ static bool refine(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
   const tw_seat_touch_result blank = *r;
   tw_seat_touch_result half = blank, whole = blank, limit;
   size_t steps = STEPS_FIRST;
-  if (!level(m, w, run, scale, steps, &half) || !level(m, w, run, scale, 2 * steps, &whole)) {
+  /* the first level is only there to be compared: it need not know what opens when */
+  if (!level(m, w, run, scale, steps, false, &half) ||
+      !level(m, w, run, scale, 2 * steps, true, &whole)) {
     return false;
   }
   steps *= 2;
@@ -258,7 +260,7 @@ static bool refine(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
     steps *= 2;
     half = whole;
     whole = blank;
-    if (!level(m, w, run, scale, steps, &whole)) {
+    if (!level(m, w, run, scale, steps, true, &whole)) {
       return false;
     }
     *r = limit_of(&half, &whole);
@@ -275,7 +277,7 @@ static bool rubbing_stages(const tw_seat_model *m, tw_seat_work *w, seat_run *ru
   const size_t steps = run->options->steps;
   const double scale = fmin(w->now.x - run->first, run->options->search_travel);
   run->drive.friction = true;
-  return steps > 0 ? level(m, w, run, scale, steps, r) : refine(m, w, run, scale, r);
+  return steps > 0 ? level(m, w, run, scale, steps, true, r) : refine(m, w, run, scale, r);
 }
 
 /* everything of one direction; false when no balance was found */

@@ -1,5 +1,6 @@
 /* Engine against the closed forms of docs/models/seat.md section 4: ring law, lift-off, tip-over,
- * Winkler ring, tripods, friction moments, bonded foot; and the figures of its families (section 8). */
+ * Winkler ring, tripods, friction moments, bonded foot; and the figures of its families (section
+ * 8). */
 #include "engine.h"
 #include "near.h"
 #include "seat_scenes.h"

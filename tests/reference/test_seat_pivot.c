@@ -1,5 +1,6 @@
-/* Pivot cases of docs/models/seat.md: O10..O14 and the rows of its table (section 8), engine against
- * the reference run, 0.5 % (the table to half a unit of its last digit where that is more). */
+/* Pivot cases of docs/models/seat.md: O10..O14 and the rows of its table (section 8), engine
+ * against the reference run, 0.5 % (the table to half a unit of its last digit where that is more).
+ */
 #include "near.h"
 #include "seat_scenes.h"
 
