@@ -55,8 +55,8 @@ typedef struct tw_goal {
 } tw_goal;
 
 /* (high - y)/|high|, (y - low)/|low|, or the smaller of both; a limit of 0 is compared in absolute
- * numbers. No trip and no answer give -HUGE_VAL, not applicable HUGE_VAL. >= 0: the limit is
- * kept.*/
+ * numbers. Without a number (no trip, no answer, not applicable) it is -HUGE_VAL. >= 0: the limit
+ * is kept. */
 double tw_goal_margin(const tw_goal *limit, const double *y, const unsigned char *outcome);
 /* the smallest of n margins, and whose it is (may be NULL) */
 double tw_goals_margin(const tw_goal *limits, size_t n, const double *y,

@@ -9,6 +9,11 @@
   X(seat)                                                                                          \
   X(touch)                                                                                         \
   X(circuit)                                                                                       \
+  X(vary)                                                                                          \
+  X(spread)                                                                                        \
+  X(drivers)                                                                                       \
+  X(remedy)                                                                                        \
+  X(compare)                                                                                       \
   X(tram)                                                                                          \
   X(repeat)                                                                                        \
   X(form)                                                                                          \

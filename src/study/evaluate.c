@@ -70,12 +70,7 @@ static double over(double distance, double limit)
 
 double tw_goal_margin(const tw_goal *limit, const double *y, const unsigned char *outcome)
 {
-  switch (outcome[limit->output]) {
-  case TW_OUTCOME_OK:
-    break;
-  case TW_OUTCOME_NOT_APPLICABLE:
-    return HUGE_VAL;
-  default:
+  if (outcome[limit->output] != TW_OUTCOME_OK) {
     return -HUGE_VAL;
   }
   const double value = y[limit->output];

@@ -1,0 +1,50 @@
+/* documents_study.h: the JSON documents of studies (documents.h says what holds for all).
+ *
+ * What a study found is put into words and numbers here and nowhere else: command line, page and
+ * report read these documents. The caller owns them (json_decref).
+ */
+#ifndef TRIPWRIGHT_DOCUMENTS_STUDY_H
+#define TRIPWRIGHT_DOCUMENTS_STUDY_H
+
+#include "tripwright/documents.h"
+#include "tripwright/study_design.h"
+#include "tripwright/study_stats.h"
+
+/* value of an input with its unit, and as a person reads it */
+json_t *tw_json_input(const tw_study *study, size_t input, double value);
+/* value of an output: a quantity, true or false for a word, null without a number */
+json_t *tw_json_output(const tw_study *study, size_t output, double value, tw_outcome outcome);
+/* {"measure", "text", "margin"...} of a goal at a point */
+json_t *tw_json_goal(const tw_study *study, size_t goal, const double *y,
+                     const unsigned char *outcome);
+
+/* One range: points with every output, and the crossings of the requirements. */
+json_t *tw_document_vary(const tw_study *study, const tw_range *range, const double *y,
+                         const unsigned char *outcome, const tw_crossing *crossings, size_t count);
+/* Two ranges: for each point the smallest margin and whose it is, all outputs, and the edges. */
+json_t *tw_document_vary_two(const tw_study *study, const tw_range *first, const tw_range *second,
+                             const double *y, const unsigned char *outcome, const tw_edge *edges,
+                             size_t count);
+
+/* A batch: quantiles with intervals, yield of each requirement and joint, what stands out in the
+ * builds that fail. `level` of the intervals: 0.95. */
+tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
+                             const tw_builds *builds, double level, json_t **out, tw_fault *fault);
+
+/* Slopes [inputs][outputs] of all inputs; indices [goals][inputs] or NULL. */
+json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const tw_index *index,
+                            size_t rows, size_t used);
+
+json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
+                           const tw_remedies *remedies);
+
+/* Designs side by side; `yield` of all requirements together, negative: not computed. */
+typedef struct tw_variant {
+  const tw_design *design;
+  const tw_limits *limits;
+  const tw_assessment *assessment;
+  double yield, yield_low, yield_high;
+} tw_variant;
+json_t *tw_document_compare(const tw_variant *variant, size_t count);
+
+#endif

@@ -1,0 +1,109 @@
+/* study_design.h: a design as the model of a study.
+ *
+ * Inputs are fields of the design, outputs are measures of the assessment as magnitudes (as
+ * requirements compare them), goals are its requirements. A word that a requirement asks for counts
+ * 1 when it is so and 0 when not. Each worker has its own clone of the design, so the model may be
+ * evaluated from several threads. The design must outlive the study. Model: docs/models/study.md 7.
+ */
+#ifndef TRIPWRIGHT_STUDY_DESIGN_H
+#define TRIPWRIGHT_STUDY_DESIGN_H
+
+#include "tripwright/assess.h"
+#include "tripwright/study.h"
+#include "tripwright/study_remedy.h"
+
+/* how much of the assessment is computed for each build */
+typedef struct tw_study_level {
+  int azimuths; /* 0: 8 */
+  bool map, timed;
+  int threads; /* 0: as many as there are processors */
+} tw_study_level;
+
+typedef struct tw_study_input {
+  tw_field field;
+  const char *path, *si; /* unit of its numbers, "" for plain ones */
+  double now;            /* SI, as the design says */
+  double least, most;    /* what the table of fields allows, SI */
+  tw_varied law;         /* from its tolerance; TW_LAW_FIXED without one */
+} tw_study_input;
+
+typedef struct tw_study_worker tw_study_worker;
+
+typedef struct tw_study {
+  const tw_design *design;
+  tw_units *units;
+  const tw_limits *limits;
+  tw_study_level level;
+  size_t inputs;
+  tw_study_input input[TW_FIELD_COUNT];
+  double now[TW_FIELD_COUNT]; /* of the inputs: the point x0 */
+  size_t outputs;
+  tw_measure_id measure[TW_MEASURE_COUNT]; /* of each output */
+  size_t goals;
+  tw_goal goal[TW_MEASURE_COUNT];
+  tw_assessment nominal; /* of the design as it is, at this level */
+  tw_study_worker *worker;
+} tw_study;
+
+/* A study without inputs yet; assesses the design once. TW_BAD_INPUT when that fails. The units are
+ * asked for ranges only. */
+tw_status tw_study_new(const tw_design *design, tw_units *units, const tw_limits *limits,
+                       const tw_study_level *level, tw_study **out, tw_fault *fault);
+void tw_study_free(tw_study *study);
+
+/* The input of a field, added if it is new: a number, a count or a quantity that has a value and
+ * applies. seat.friction stands for both frictions. */
+tw_status tw_study_add(tw_study *study, tw_field field, size_t *input, tw_fault *fault);
+/* Add every field with a tolerance; resistors without one get circuit.resistor_tolerance,
+ * directions of eccentricities that were not given are equally likely all round. TW_BAD_INPUT when
+ * nothing varies. */
+tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault);
+/* the sampler of the inputs as they are now */
+tw_status tw_study_sampler(const tw_study *study, const tw_correlation *correlations, size_t count,
+                           uint64_t seed, tw_sampler **out, tw_fault *fault);
+/* valid until the study is freed or an input is added */
+tw_study_model tw_study_as_model(tw_study *study);
+/* of the output, or SIZE_MAX */
+size_t tw_study_output(const tw_study *study, tw_measure_id id);
+/* changes with every number, tolerance, word and table that the model sees, and with the level */
+uint64_t tw_study_hash(const tw_study *study);
+/* Names of the outputs separated by spaces, for a store; text of the level: "engine, 8 azimuths".
+ */
+void tw_study_names(const tw_study *study, char *out, size_t size);
+void tw_study_level_text(const tw_study *study, char *out, size_t size);
+
+/* ---- remedy -------------------------------------------------------------------------------- */
+
+/* What may be changed, made from the design: one lever a numeric field that belongs to a part. */
+typedef struct tw_levers {
+  size_t count;
+  tw_lever lever[TW_FIELD_COUNT];
+  size_t remakes;
+  tw_remake remake[TW_FIELD_COUNT];
+  size_t unknown;  /* remakes for which the design states neither cost nor time */
+  double *choices; /* of all lists */
+} tw_levers;
+
+/* A range that replaces the lever's own, or makes one of a field that has none. */
+typedef struct tw_lever_range {
+  tw_field field;
+  double least, most;
+} tw_lever_range;
+
+typedef struct tw_lever_options {
+  const tw_lever_range *range;
+  size_t ranges;
+  const char *const *free_part; /* changed although ordered or in hand */
+  size_t frees;
+  const char *const *keep; /* parts or fields that stay as they are */
+  size_t keeps;
+} tw_lever_options;
+
+/* Adds the inputs to the study. A positive value may go from a tenth to ten times itself, within
+ * the table; a value that is zero only within a stated range; resistors are members of
+ * circuit.resistor_series. */
+tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_levers **out,
+                          tw_fault *fault);
+void tw_levers_free(tw_levers *levers);
+
+#endif

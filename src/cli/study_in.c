@@ -1,0 +1,188 @@
+/* study_in.c: what the verbs of studies share. */
+#include "study_in.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static bool read_level(tw_cli *cli, tw_study_level *level)
+{
+  long azimuths = 8, threads = 0;
+  if (!tw_cli_count(cli, "azimuths", 3, 360, &azimuths) ||
+      !tw_cli_count(cli, "threads", 1, 64, &threads)) {
+    return false;
+  }
+  *level = (tw_study_level){.azimuths = (int)azimuths,
+                            .map = tw_cli_has(cli, "map"),
+                            .timed = tw_cli_has(cli, "timed"),
+                            .threads = (int)threads};
+  return true;
+}
+
+static tw_exit read_limits(tw_cli_study *s)
+{
+  tw_messages *messages = tw_messages_new();
+  if (!messages) {
+    return TW_EXIT_INTERNAL;
+  }
+  const tw_status status = tw_limits_read(s->design, s->cli->units, messages, &s->limits);
+  tw_cli_messages(s->cli, messages);
+  tw_messages_free(messages);
+  return tw_exit_of(status);
+}
+
+/* a requirement that this level leaves out is never passed over in silence */
+static void say_left_out(const tw_cli_study *s)
+{
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (s->limits.of[i].given && tw_study_output(s->study, (tw_measure_id)i) == SIZE_MAX) {
+      fprintf(s->cli->err, "warning: requirements.%s: not computed here%s\n",
+              tw_measure_about((tw_measure_id)i)->name,
+              tw_measure_about((tw_measure_id)i)->needs == TW_NEEDS_MAP     ? "; add --map"
+              : tw_measure_about((tw_measure_id)i)->needs == TW_NEEDS_TIMED ? "; add --timed"
+                                                                            : "");
+    }
+  }
+}
+
+tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s)
+{
+  tw_study_level level;
+  tw_fault fault = {0};
+  *s = (tw_cli_study){.cli = cli};
+  if (!tw_cli_system(cli, &s->system) || !read_level(cli, &level) || !tw_cli_measures_exist(cli)) {
+    return TW_EXIT_USAGE;
+  }
+  tw_exit code = tw_cli_design(cli, file, TW_NEED_ALL, &s->design);
+  if (code == TW_EXIT_DONE) {
+    code = read_limits(s);
+  }
+  if (code != TW_EXIT_DONE) {
+    return code;
+  }
+  if (tw_study_new(s->design, cli->units, &s->limits, &level, &s->study, &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  say_left_out(s);
+  s->progress = tw_cli_progress(cli);
+  return TW_EXIT_DONE;
+}
+
+void tw_cli_study_close(tw_cli_study *s)
+{
+  tw_study_free(s->study);
+  tw_design_free(s->design);
+}
+
+/* ---- fields and ranges --------------------------------------------------------------------- */
+
+tw_field tw_cli_field(const tw_cli *cli, const char *option, const char *path, size_t length)
+{
+  char name[80];
+  snprintf(name, sizeof name, "%.*s", (int)(length < sizeof name ? length : sizeof name - 1), path);
+  const tw_field field = tw_field_find(name);
+  if (field == TW_FIELD_COUNT) {
+    const char *near = tw_field_nearest(name);
+    tw_cli_usage(cli, "--%s: there is no field \"%s\"%s%s%s", option, name,
+                 near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
+  }
+  return field;
+}
+
+/* one end; a bare number takes the unit that stands behind the other end */
+static bool read_end(tw_cli *cli, const char *option, const char *text, const char *other,
+                     tw_field field, double *number)
+{
+  const tw_field_info *about = tw_field_of(field);
+  char full[160], *end = NULL;
+  tw_unit unit;
+  tw_quantity quantity;
+  tw_fault fault = {0};
+  (void)strtod(text, &end);
+  snprintf(full, sizeof full, "%.70s", text);
+  if (end != text && *end == '\0') {
+    char *unit_of_other = NULL;
+    (void)strtod(other, &unit_of_other);
+    snprintf(full, sizeof full, "%.70s%.70s", text, unit_of_other);
+  }
+  const char *kind = about->type == TW_TYPE_QUANTITY ? about->unit : "1";
+  if (tw_units_find(cli->units, kind, &unit, &fault) != TW_OK ||
+      tw_quantity_read(cli->units, full, &unit, &quantity, NULL, &fault) != TW_OK) {
+    tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
+    return false;
+  }
+  *number = quantity.number;
+  return true;
+}
+
+bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *field, double *from,
+                  double *to)
+{
+  const char *equals = strchr(text, '='), *dots = equals ? strstr(equals, "..") : NULL;
+  char low[80];
+  if (!dots || dots == equals + 1 || (size_t)(dots - equals) >= sizeof low || !dots[2]) {
+    tw_cli_usage(cli, "--%s: \"%s\" is not PATH=FROM..TO, such as preload.force=0.4..1.2N", option,
+                 text);
+    return false;
+  }
+  memcpy(low, equals + 1, (size_t)(dots - equals - 1));
+  low[dots - equals - 1] = '\0';
+  *field = tw_cli_field(cli, option, text, (size_t)(equals - text));
+  return *field != TW_FIELD_COUNT && tw_cli_units(cli) &&
+         read_end(cli, option, low, dots + 2, *field, from) &&
+         read_end(cli, option, dots + 2, low, *field, to);
+}
+
+/* ---- measures ------------------------------------------------------------------------------ */
+
+bool tw_cli_measures_exist(const tw_cli *cli)
+{
+  const char *name;
+  for (int k = 0; (name = tw_cli_text_at(cli, "measure", k)) != NULL; k++) {
+    if (tw_measure_find(name) == TW_MEASURE_COUNT) {
+      tw_cli_usage(cli, "--measure: there is no measure \"%s\"", name);
+      return false;
+    }
+  }
+  return true;
+}
+
+bool tw_cli_wanted(const tw_cli_study *s, tw_measure_id id)
+{
+  const char *name;
+  int k = 0;
+  for (; (name = tw_cli_text_at(s->cli, "measure", k)) != NULL; k++) {
+    if (tw_measure_find(name) == id) {
+      return true;
+    }
+  }
+  return k == 0 && s->limits.of[id].given;
+}
+
+void tw_cli_figure(const tw_cli_study *s, tw_measure_id id, const json_t *value, char *out,
+                   size_t size)
+{
+  const json_t *number = json_is_object(value) ? json_object_get(value, "value") : value;
+  const char *state = json_string_value(json_object_get(value, "state"));
+  tw_unit unit, shown;
+  if (json_is_boolean(number)) {
+    snprintf(out, size, "%s", json_is_true(number) ? "yes" : "no");
+  } else if (json_is_string(number) || (!json_is_number(number) && state)) {
+    snprintf(out, size, "%s", state ? state : json_string_value(number));
+    for (char *c = out; *c; c++) {
+      *c = *c == '_' ? ' ' : *c;
+    }
+  } else if (!json_is_number(number)) {
+    snprintf(out, size, "-");
+  } else if (tw_units_find(s->cli->units, tw_measure_about(id)->shown, &unit, NULL) != TW_OK) {
+    snprintf(out, size, "%.3g", json_number_value(number));
+  } else {
+    tw_unit_shown(s->cli->units, &unit, s->system, &shown);
+    tw_number_print(json_number_value(number), &shown, 3, out, size);
+  }
+}
+
+tw_exit tw_cli_study_verdict(const tw_cli_study *s)
+{
+  return s->study->nominal.met == s->study->nominal.asked ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
+}

@@ -1,0 +1,47 @@
+/* study_in.h: what the verbs of studies share: the design with its requirements as a study, ranges
+ * from the command line, figures as a person reads them. */
+#ifndef TW_CLI_STUDY_IN_H
+#define TW_CLI_STUDY_IN_H
+
+#include "verb.h"
+
+#include "tripwright/documents_study.h"
+
+typedef struct tw_cli_study {
+  tw_cli *cli;
+  tw_design *design;
+  tw_limits limits;
+  tw_study *study;
+  tw_system system;
+  tw_progress progress;
+} tw_cli_study;
+
+#define TW_STUDY_OPTIONS                                                                           \
+  {"azimuths", "N", "touches around the circle (8)", false},                                       \
+      {"timed", NULL, "touches in time as well (slow)", false},                                    \
+      {"map", NULL, "all directions as well (slow)", false},                                       \
+  {                                                                                                \
+    "threads", "N", "how many threads (as many as there are processors)", false                    \
+  }
+
+/* Opens the study of a design file; TW_EXIT_DONE or what went wrong (reported). Close it in every
+ * case. */
+tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s);
+void tw_cli_study_close(tw_cli_study *s);
+
+/* the field named by the `length` bytes at `path`; TW_FIELD_COUNT after a report */
+tw_field tw_cli_field(const tw_cli *cli, const char *option, const char *path, size_t length);
+/* "PATH=FROM..TO": the field and both ends in SI */
+bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *field, double *from,
+                  double *to);
+/* a value of a measure in the unit a person reads; "no trip" and so on from its JSON */
+void tw_cli_figure(const tw_cli_study *s, tw_measure_id id, const json_t *value, char *out,
+                   size_t size);
+/* is a column wanted: named by --measure, or (without any) a requirement's */
+bool tw_cli_wanted(const tw_cli_study *s, tw_measure_id id);
+/* every --measure names a measure; reported if not */
+bool tw_cli_measures_exist(const tw_cli *cli);
+/* 1 when a requirement of the design as it is is missed */
+tw_exit tw_cli_study_verdict(const tw_cli_study *s);
+
+#endif

@@ -1,0 +1,229 @@
+/* verb_compare.c: designs side by side: measures, margins, yield, parts and cost. */
+#include "study_in.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define VARIANTS_MOST 8
+
+typedef struct compare {
+  int count;
+  tw_cli_study s[VARIANTS_MOST];
+  tw_variant variant[VARIANTS_MOST];
+  long builds;
+} compare;
+
+static const char *text_of(const json_t *object, const char *key)
+{
+  const char *text = json_string_value(json_object_get(object, key));
+  return text ? text : "";
+}
+
+static double number_of(const json_t *object, const char *key)
+{
+  return json_number_value(json_object_get(object, key));
+}
+
+/* ---- yield --------------------------------------------------------------------------------- */
+
+static tw_status add_yield(compare *c, int i, tw_fault *fault)
+{
+  tw_study *study = c->s[i].study;
+  tw_sampler *sampler = NULL;
+  tw_builds *builds = NULL;
+  tw_status status = tw_study_add_toleranced(study, fault);
+  if (status == TW_OK) {
+    status = tw_study_sampler(study, NULL, 0, 1, &sampler, fault);
+  }
+  if (status == TW_OK) {
+    status = tw_builds_new(0, (size_t)c->builds, study->outputs, &builds, fault);
+  }
+  if (status == TW_OK) {
+    const tw_study_model model = tw_study_as_model(study);
+    const tw_spread_options options = {.threads = study->level.threads, .round = 64};
+    status = tw_spread_run(&model, sampler, builds, &options, &c->s[i].progress, fault);
+  }
+  if (status == TW_OK) {
+    size_t good = 0;
+    for (size_t b = 0; b < builds->count; b++) {
+      good += tw_goals_margin(study->goal, study->goals, builds->y + b * study->outputs,
+                              builds->outcome + b * study->outputs, NULL) >= 0;
+    }
+    c->variant[i].yield = (double)good / (double)builds->count;
+    tw_yield_interval(good, builds->count, 0.95, &c->variant[i].yield_low,
+                      &c->variant[i].yield_high);
+  }
+  tw_builds_free(builds);
+  tw_sampler_free(sampler);
+  return status;
+}
+
+/* ---- printing ------------------------------------------------------------------------------ */
+
+static void row_of(FILE *out, const json_t *variants, const char *name, const char *key)
+{
+  fprintf(out, "%-28s", name);
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    const json_t *value = json_object_get(json_array_get(variants, i), key);
+    if (json_is_object(value)) {
+      fprintf(out, "%20.4g h", number_of(value, "value") / 3600);
+    } else if (json_is_boolean(value)) {
+      fprintf(out, "%22s", json_is_true(value) ? "yes" : "no");
+    } else if (json_is_number(value)) {
+      fprintf(out, "%22.4g", json_number_value(value));
+    } else {
+      fprintf(out, "%22s", "-");
+    }
+  }
+  fprintf(out, "\n");
+}
+
+static void print_heads(FILE *out, const json_t *variants)
+{
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    const json_t *design = json_object_get(json_array_get(variants, i), "design");
+    fprintf(out, "%c  %s, revision %s (%s)\n", (char)('A' + i), text_of(design, "name"),
+            text_of(design, "revision"), text_of(design, "file"));
+  }
+  fprintf(out, "\n%-28s", "");
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    fprintf(out, "%22c", (char)('A' + i));
+  }
+  fprintf(out, "\n%-28s", "requirements met");
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    char text[32];
+    const json_t *v = json_array_get(variants, i);
+    snprintf(text, sizeof text, "%.0f of %.0f", number_of(v, "met"), number_of(v, "asked"));
+    fprintf(out, "%22s", text);
+  }
+  fprintf(out, "\n%-28s", "smallest margin");
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    const json_t *margin = json_object_get(json_array_get(variants, i), "margin");
+    char text[32] = "none";
+    if (json_is_number(margin)) {
+      snprintf(text, sizeof text, "%+.0f %%", 100 * json_number_value(margin));
+    }
+    fprintf(out, "%22s", text);
+  }
+  fprintf(out, "\n%-28s", "good of a batch");
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    const json_t *yield = json_object_get(json_array_get(variants, i), "yield");
+    char text[48] = "-";
+    if (json_is_object(yield)) {
+      snprintf(text, sizeof text, "%.0f %% (%.0f .. %.0f)", 100 * number_of(yield, "share"),
+               100 * number_of(yield, "low"), 100 * number_of(yield, "high"));
+    }
+    fprintf(out, "%22s", text);
+  }
+  fprintf(out, "\n");
+}
+
+/* "+" gained, "-" lost against the first, "!" a requirement that is missed */
+static void print_measures(const compare *c, FILE *out, const json_t *rows)
+{
+  fprintf(out, "\n");
+  for (size_t r = 0; r < json_array_size(rows); r++) {
+    const json_t *row = json_array_get(rows, r), *each = json_object_get(row, "variants");
+    const tw_measure_id id = tw_measure_find(text_of(row, "measure"));
+    fprintf(out, "%-28s", text_of(row, "measure"));
+    for (size_t i = 0; i < json_array_size(each); i++) {
+      const json_t *one = json_array_get(each, i);
+      const json_t *value = json_object_get(one, "value");
+      char text[64], full[80];
+      const int gained = (int)json_integer_value(json_object_get(one, "gained"));
+      tw_cli_figure(&c->s[i], id, json_is_null(value) ? one : value, text, sizeof text);
+      if (json_is_string(value)) {
+        snprintf(text, sizeof text, "%s", json_string_value(value));
+      }
+      snprintf(full, sizeof full, "%s %s%s", text,
+               gained > 0   ? "+"
+               : gained < 0 ? "-"
+                            : " ",
+               json_is_false(json_object_get(one, "met")) ? "!" : " ");
+      fprintf(out, "%22s", full);
+    }
+    fprintf(out, "\n");
+  }
+}
+
+static tw_exit print(const compare *c, tw_cli *cli)
+{
+  json_t *document = tw_document_compare(c->variant, (size_t)c->count);
+  if (tw_cli_has(cli, "json")) {
+    return tw_cli_print_json(cli, document);
+  }
+  const json_t *variants = json_object_get(document, "variants");
+  print_heads(cli->out, variants);
+  row_of(cli->out, variants, "parts listed", "parts");
+  row_of(cli->out, variants, "operations", "operations");
+  row_of(cli->out, variants, "work", "work");
+  row_of(cli->out, variants, "cost", "cost");
+  row_of(cli->out, variants, "wait for the slowest part", "lead_time");
+  row_of(cli->out, variants, "not beaten in everything", "efficient");
+  print_measures(c, cli->out, json_object_get(document, "measures"));
+  fprintf(cli->out, "\n+ gained, - lost against A; ! a requirement that is missed\n");
+  json_decref(document);
+  return TW_EXIT_DONE;
+}
+
+/* ---- the verb ------------------------------------------------------------------------------ */
+
+static tw_exit open_all(compare *c, tw_cli *cli)
+{
+  tw_fault fault = {0};
+  for (int i = 0; i < cli->count; i++) {
+    c->count = i + 1;
+    const tw_exit code = tw_cli_study_open(cli, cli->operand[i], &c->s[i]);
+    if (code != TW_EXIT_DONE) {
+      return code;
+    }
+    c->variant[i] = (tw_variant){.design = c->s[i].design,
+                                 .limits = &c->s[i].limits,
+                                 .assessment = &c->s[i].study->nominal,
+                                 .yield = -1};
+    const tw_status status = c->builds > 0 ? add_yield(c, i, &fault) : TW_OK;
+    if (status != TW_OK) {
+      return status == TW_CANCELLED ? TW_EXIT_INTERRUPTED : tw_cli_fault(cli, &fault);
+    }
+  }
+  return TW_EXIT_DONE;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  compare *c = tw_alloc(1, sizeof *c);
+  if (!c) {
+    return TW_EXIT_INTERNAL;
+  }
+  tw_exit code = TW_EXIT_USAGE;
+  if (tw_cli_count(cli, "builds", 1, 1000000, &c->builds)) {
+    code = open_all(c, cli);
+  }
+  if (code == TW_EXIT_DONE) {
+    code = print(c, cli);
+  }
+  for (int i = 0; i < c->count; i++) {
+    tw_cli_study_close(&c->s[i]);
+  }
+  tw_free(c);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"builds", "N", "draw N builds of each for the share that is good", false},
+    TW_STUDY_OPTIONS,
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_compare = {
+    .name = "compare",
+    .operands = "A B [C...]",
+    .least = 2,
+    .most = VARIANTS_MOST,
+    .summary = "designs side by side: measures, margins, yield, parts and cost",
+    .details = "Seats, circuits and links may be of different kinds. Each is held against its own "
+               "requirements; what is gained or lost is against the first.",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
+    .run = run,
+};

@@ -1,0 +1,392 @@
+/* verb_remedy.c: the least that has to be changed so that every requirement is met. */
+#include "study_in.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define NAMES_MOST 64
+
+typedef struct remedy {
+  tw_cli_study s;
+  tw_levers *levers;
+  tw_remedies found;
+  tw_sampler *sampler; /* of the robust option */
+  long builds, budget, apply, wanted;
+  double safety, yield;
+  json_t *document;
+} remedy;
+
+static const char *text_of(const json_t *object, const char *key)
+{
+  const char *text = json_string_value(json_object_get(object, key));
+  return text ? text : "";
+}
+
+static double number_of(const json_t *object, const char *key)
+{
+  return json_number_value(json_object_get(object, key));
+}
+
+/* ---- printing ------------------------------------------------------------------------------ */
+
+static void print_time(FILE *out, double seconds)
+{
+  if (seconds >= 86400) {
+    fprintf(out, "%.3g days", seconds / 86400);
+  } else {
+    fprintf(out, "%.3g hours", seconds / 3600);
+  }
+}
+
+static void print_margin(FILE *out, const json_t *margin)
+{
+  if (json_is_number(margin)) {
+    fprintf(out, "%+.0f %%", 100 * json_number_value(margin));
+  } else {
+    fprintf(out, "none");
+  }
+}
+
+static void print_change(const remedy *r, const json_t *one, const char *title)
+{
+  FILE *out = r->s.cli->out;
+  const json_t *changes = json_object_get(one, "changes");
+  const json_t *rules = json_object_get(one, "requirements");
+  fprintf(out, "\n%s\n", title);
+  for (size_t i = 0; i < json_array_size(changes); i++) {
+    const json_t *c = json_array_get(changes, i);
+    fprintf(out, "    %s: %s -> %s   (%s)\n", text_of(c, "field"),
+            text_of(json_object_get(c, "from"), "shown"),
+            text_of(json_object_get(c, "to"), "shown"), text_of(c, "part"));
+  }
+  if (number_of(one, "cost") > 0 || number_of(json_object_get(one, "time"), "value") > 0) {
+    fprintf(out, "    costs %.4g, takes ", number_of(one, "cost"));
+    print_time(out, number_of(json_object_get(one, "time"), "value"));
+    fprintf(out, "\n");
+  }
+  if (json_is_number(json_object_get(one, "yield"))) {
+    fprintf(out, "    about %.0f %% of a batch would be good\n", 100 * number_of(one, "yield"));
+  }
+  for (size_t i = 0; i < json_array_size(rules); i++) {
+    const json_t *rule = json_array_get(rules, i);
+    char value[64];
+    tw_cli_figure(&r->s, tw_measure_find(text_of(rule, "measure")), json_object_get(rule, "found"),
+                  value, sizeof value);
+    fprintf(out, "      %-26s %-18s %-14s margin ", text_of(rule, "measure"), text_of(rule, "text"),
+            value);
+    print_margin(out, json_object_get(rule, "margin_before"));
+    fprintf(out, " -> ");
+    print_margin(out, json_object_get(rule, "margin"));
+    fprintf(out, "\n");
+  }
+}
+
+static void print_none(const remedy *r)
+{
+  FILE *out = r->s.cli->out;
+  const json_t *e = json_object_get(r->document, "exclusion");
+  fprintf(out, "No change was found that meets every requirement%s.\n",
+          json_is_true(json_object_get(r->document, "complete")) ? "; all were tried" : "");
+  if (json_is_object(e) && strcmp(text_of(e, "one"), text_of(e, "other")) == 0) {
+    fprintf(out, "%s cannot be met within these ranges: its best margin is ", text_of(e, "one"));
+    print_margin(out, json_object_get(e, "together"));
+    fprintf(out, ".\n");
+  } else if (json_is_object(e)) {
+    fprintf(out, "%s and %s exclude each other: the best that both have together is a margin of ",
+            text_of(e, "one"), text_of(e, "other"));
+    print_margin(out, json_object_get(e, "together"));
+    fprintf(out, ", alone ");
+    print_margin(out, json_object_get(e, "one_alone"));
+    fprintf(out, " and ");
+    print_margin(out, json_object_get(e, "other_alone"));
+    fprintf(out, ".\n");
+  }
+  if (json_is_object(json_object_get(r->document, "nearest"))) {
+    print_change(r, json_object_get(r->document, "nearest"), "What comes nearest");
+  }
+}
+
+static void print_text(const remedy *r)
+{
+  FILE *out = r->s.cli->out;
+  const json_t *list = json_object_get(r->document, "remedies");
+  if (r->found.met) {
+    fprintf(out, "Every requirement is met already; the smallest margin is ");
+    print_margin(out, json_object_get(r->document, "margin"));
+    fprintf(out, " (%s).\n", text_of(r->document, "worst"));
+  } else if (json_array_size(list) == 0) {
+    print_none(r);
+  } else {
+    fprintf(out, "%zu ways to meet every requirement, the soonest and cheapest first\n",
+            json_array_size(list));
+  }
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    char title[32];
+    snprintf(title, sizeof title, "%zu.", i + 1);
+    print_change(r, json_array_get(list, i), title);
+  }
+  fprintf(out, "\n%zu values may be changed", r->levers->count);
+  size_t fixed = 0;
+  for (size_t p = 0; p < r->levers->remakes; p++) {
+    if (r->levers->remake[p].fixed) {
+      fprintf(out, "%s%s", fixed++ ? ", " : "; fixed: ", r->levers->remake[p].name);
+    }
+  }
+  fprintf(out, ".\n");
+  if (r->levers->unknown > 0) {
+    fprintf(out,
+            "Of %zu parts the file states neither cost nor time (parts.NAME), so these count "
+            "as nothing.\n",
+            r->levers->unknown);
+  }
+}
+
+/* ---- reading ------------------------------------------------------------------------------- */
+
+static bool read_share(const tw_cli *cli, const char *option, double *share)
+{
+  const char *text = tw_cli_text(cli, option, NULL);
+  char *end = NULL;
+  if (!text) {
+    return true;
+  }
+  double value = strtod(text, &end);
+  if (*end == '%') {
+    value /= 100;
+    end++;
+  }
+  if (end == text || *end || !(value >= 0 && value < 1)) {
+    tw_cli_usage(cli, "--%s: \"%s\" is no share such as 0.1 or 10%%", option, text);
+    return false;
+  }
+  *share = value;
+  return true;
+}
+
+static size_t names_of(const tw_cli *cli, const char *option, const char **names)
+{
+  size_t n = 0;
+  for (; n < NAMES_MOST && (names[n] = tw_cli_text_at(cli, option, (int)n)) != NULL; n++) {
+  }
+  return n;
+}
+
+static tw_exit prepare(remedy *r)
+{
+  tw_cli *cli = r->s.cli;
+  tw_lever_range range[NAMES_MOST];
+  const char *frees[NAMES_MOST], *keeps[NAMES_MOST], *text;
+  tw_lever_options options = {.range = range, .free_part = frees, .keep = keeps};
+  tw_fault fault = {0};
+  r->builds = 60;
+  r->budget = 1500;
+  r->wanted = 1;
+  if (!tw_cli_count(cli, "builds", 10, 100000, &r->builds) ||
+      !tw_cli_count(cli, "budget", 10, 10000000, &r->budget) ||
+      !tw_cli_count(cli, "wanted", 1, TW_REMEDIES_MOST, &r->wanted) ||
+      !tw_cli_count(cli, "apply", 1, TW_REMEDIES_MOST, &r->apply) ||
+      !read_share(cli, "safety", &r->safety) || !read_share(cli, "yield", &r->yield)) {
+    return TW_EXIT_USAGE;
+  }
+  if (r->s.study->goals == 0) {
+    return tw_cli_usage(cli, "the file has no requirements, so there is nothing to meet");
+  }
+  options.frees = names_of(cli, "free", frees);
+  options.keeps = names_of(cli, "keep", keeps);
+  for (; options.ranges < NAMES_MOST &&
+         (text = tw_cli_text_at(cli, "range", (int)options.ranges)) != NULL;
+       options.ranges++) {
+    tw_lever_range *own = &range[options.ranges];
+    if (!tw_cli_range(cli, "range", text, &own->field, &own->least, &own->most)) {
+      return TW_EXIT_USAGE;
+    }
+  }
+  tw_status status = tw_study_levers(r->s.study, &options, &r->levers, &fault);
+  if (status == TW_OK && r->yield > 0) {
+    status = tw_study_add_toleranced(r->s.study, &fault);
+  }
+  if (status == TW_OK && r->yield > 0) {
+    status = tw_study_sampler(r->s.study, NULL, 0, 1, &r->sampler, &fault);
+  }
+  return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
+}
+
+/* ---- searching ----------------------------------------------------------------------------- */
+
+/* share of good builds when the tolerances stand around x instead of the design */
+static tw_status yield_at(void *self, const double *x, double *yield, tw_fault *fault)
+{
+  remedy *r = self;
+  tw_study *study = r->s.study;
+  const tw_study_model model = tw_study_as_model(study);
+  const size_t n = (size_t)r->builds, in = study->inputs, out = study->outputs;
+  double *draws = tw_alloc(n * in, sizeof *draws), *y = tw_alloc(n * out, sizeof *y);
+  unsigned char *outcome = tw_alloc(n * out, 1);
+  tw_status status = draws && y && outcome ? TW_OK : TW_NO_MEMORY;
+  for (size_t i = 0; i < n && status == TW_OK; i++) {
+    tw_sampler_draw(r->sampler, i, draws + i * in);
+    for (size_t k = 0; k < in; k++) {
+      draws[i * in + k] += x[k] - study->now[k];
+    }
+  }
+  if (status == TW_OK) {
+    status =
+        tw_study_points(&model, n, draws, y, outcome, study->level.threads, &r->s.progress, fault);
+  }
+  size_t good = 0;
+  for (size_t i = 0; i < n && status == TW_OK; i++) {
+    good += tw_goals_margin(study->goal, study->goals, y + i * out, outcome + i * out, NULL) >= 0;
+  }
+  *yield = (double)good / (double)n;
+  tw_free(draws);
+  tw_free(y);
+  tw_free(outcome);
+  return status;
+}
+
+static tw_status search(remedy *r, tw_fault *fault)
+{
+  const tw_study_model model = tw_study_as_model(r->s.study);
+  const tw_remedy_problem problem = {.model = &model,
+                                     .x0 = r->s.study->now,
+                                     .levers = r->levers->lever,
+                                     .lever_count = r->levers->count,
+                                     .remakes = r->levers->remake,
+                                     .remake_count = r->levers->remakes,
+                                     .limits = r->s.study->goal,
+                                     .limit_count = r->s.study->goals,
+                                     .safety = r->safety};
+  const tw_remedy_options options = {.threads = r->s.study->level.threads,
+                                     .budget = (size_t)r->budget,
+                                     .wanted = (size_t)r->wanted,
+                                     .yield = r->sampler ? yield_at : NULL,
+                                     .self = r,
+                                     .yield_wanted = r->yield};
+  return tw_remedy_search(&problem, &options, &r->s.progress, &r->found, fault);
+}
+
+/* ---- --apply ------------------------------------------------------------------------------- */
+
+/* the new value with the tolerance that the old one had */
+static bool new_text(const remedy *r, const tw_change *change, char *out, size_t size)
+{
+  const tw_study_input *in = &r->s.study->input[r->levers->lever[change->lever].input];
+  const tw_field_info *about = tw_field_of(in->field);
+  const tw_quantity value = {change->to, tw_design_tolerance(r->s.design, in->field)};
+  tw_unit unit;
+  const char *kind = about->type == TW_TYPE_QUANTITY ? about->unit : "1";
+  if (tw_units_find(r->s.cli->units, kind, &unit, NULL) != TW_OK) {
+    return false;
+  }
+  tw_quantity_print(&value, &unit, 6, out, size);
+  return true;
+}
+
+static tw_exit apply(remedy *r)
+{
+  tw_cli *cli = r->s.cli;
+  tw_set sets[TW_REMEDY_CHANGES], given[NAMES_MOST];
+  char text[TW_REMEDY_CHANGES][160];
+  tw_read_options options;
+  if (r->apply > (long)r->found.count) {
+    return tw_cli_usage(cli, "--apply: there are only %zu ways to choose from", r->found.count);
+  }
+  const tw_remedy *chosen = &r->found.remedy[r->apply - 1];
+  for (size_t i = 0; i < chosen->changes; i++) {
+    if (!new_text(r, &chosen->change[i], text[i], sizeof text[i])) {
+      return TW_EXIT_INTERNAL;
+    }
+    sets[i] = (tw_set){r->levers->lever[chosen->change[i].lever].name, text[i]};
+  }
+  tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, given, &options);
+  if (code != TW_EXIT_DONE) {
+    return code;
+  }
+  tw_messages *messages = tw_messages_new();
+  const tw_status status =
+      messages ? tw_design_write(r->s.design, chosen->changes, sets, &options, messages)
+               : TW_NO_MEMORY;
+  tw_cli_messages(cli, messages);
+  tw_messages_free(messages);
+  for (size_t i = 0; i < chosen->changes && status == TW_OK; i++) {
+    fprintf(cli->err, "written to %s: %s: %s\n", tw_design_file(r->s.design), sets[i].path,
+            sets[i].text);
+  }
+  tw_cli_free_sets(given, options.set_count);
+  return tw_exit_of(status);
+}
+
+/* ---- the verb ------------------------------------------------------------------------------ */
+
+static tw_exit answer(remedy *r, tw_status status)
+{
+  tw_cli *cli = r->s.cli;
+  r->document = tw_document_remedy(r->s.study, r->levers, &r->found);
+  tw_exit code = r->found.met ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
+  if (tw_cli_has(cli, "json")) {
+    json_t *document = r->document;
+    r->document = NULL;
+    const tw_exit printed = tw_cli_print_json(cli, document);
+    code = printed == TW_EXIT_DONE ? code : printed;
+  } else {
+    print_text(r);
+  }
+  if (status == TW_CANCELLED) {
+    fprintf(cli->err, "interrupted: this is what was found until then\n");
+    return TW_EXIT_INTERRUPTED;
+  }
+  return r->apply > 0 ? apply(r) : code;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  remedy *r = tw_alloc(1, sizeof *r);
+  if (!r) {
+    return TW_EXIT_INTERNAL;
+  }
+  tw_fault fault = {0};
+  tw_exit code = tw_cli_study_open(cli, cli->operand[0], &r->s);
+  if (code == TW_EXIT_DONE) {
+    code = prepare(r);
+  }
+  if (code == TW_EXIT_DONE) {
+    const tw_status status = search(r, &fault);
+    code =
+        status == TW_OK || status == TW_CANCELLED ? answer(r, status) : tw_cli_fault(cli, &fault);
+  }
+  json_decref(r->document);
+  tw_sampler_free(r->sampler);
+  tw_levers_free(r->levers);
+  tw_cli_study_close(&r->s);
+  tw_free(r);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"range", "PATH=A..B", "how far a value may be changed (a tenth to ten times)", true},
+    {"keep", "NAME", "a part or a field that stays as it is", true},
+    {"free", "PART", "a part that may be changed though it is ordered or in hand", true},
+    {"safety", "SHARE", "the least margin wanted of every requirement (0)", false},
+    {"yield", "SHARE", "the share of a batch that must be good", false},
+    {"builds", "N", "builds from which --yield is judged (60)", false},
+    {"wanted", "N", "go on to more changes together until there are N ways (1)", false},
+    {"budget", "N", "about how many designs to try (1500)", false},
+    {"apply", "N", "write the N-th way into the file", false},
+    TW_STUDY_OPTIONS,
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_remedy = {
+    .name = "remedy",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "the least that has to be changed so that every requirement is met",
+    .details = "Values that the file itself states and that belong to a part may move; resistors "
+               "stay in their series. Parts that are ordered, in hand or fitted (parts.NAME.state) "
+               "stay as they are. Single changes are tried first, then pairs, then triples.",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
+    .run = run,
+};

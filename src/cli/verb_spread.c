@@ -1,0 +1,385 @@
+/* verb_spread.c: how many of a batch will work, and what those that do not have in common. */
+#include "study_in.h"
+
+#include "tripwright/study_store.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define CORRELATIONS_MOST 64
+#define NAMES_SIZE        2048
+
+typedef struct spread {
+  tw_cli_study s;
+  tw_sampler *sampler;
+  tw_builds *builds;
+  tw_store *store;
+  long first, count, seed;
+  json_t *document;
+} spread;
+
+static const char *text_of(const json_t *object, const char *key)
+{
+  const char *text = json_string_value(json_object_get(object, key));
+  return text ? text : "";
+}
+
+static double number_of(const json_t *object, const char *key)
+{
+  return json_number_value(json_object_get(object, key));
+}
+
+/* ---- printing ------------------------------------------------------------------------------ */
+
+static void print_share(FILE *out, const char *name, const char *text, const json_t *share)
+{
+  fprintf(out, "  %-26s %-18s %5.1f %%  (%.1f .. %.1f %%)  %lld of %lld\n", name, text,
+          100 * number_of(share, "share"), 100 * number_of(share, "low"),
+          100 * number_of(share, "high"),
+          (long long)json_integer_value(json_object_get(share, "good")),
+          (long long)json_integer_value(json_object_get(share, "builds")));
+}
+
+static void print_yield(const spread *p)
+{
+  FILE *out = p->s.cli->out;
+  const json_t *yield = json_object_get(p->document, "yield");
+  const json_t *each = json_object_get(yield, "each");
+  fprintf(out, "\nHow many are good (95 %% sure: between)\n");
+  for (size_t i = 0; i < json_array_size(each); i++) {
+    const json_t *one = json_array_get(each, i);
+    print_share(out, text_of(one, "measure"), text_of(one, "text"), one);
+  }
+  print_share(out, "all of them", "", json_object_get(yield, "all"));
+}
+
+static void print_quantile(const spread *p, tw_measure_id id, const json_t *q)
+{
+  char value[64], low[64], high[64];
+  tw_cli_figure(&p->s, id, json_object_get(q, "value"), value, sizeof value);
+  if (json_is_null(json_object_get(q, "low"))) {
+    fprintf(p->s.cli->out, "   %5.0f %%  %-12s (an interval needs %lld builds)\n",
+            100 * number_of(q, "p"), value,
+            (long long)json_integer_value(json_object_get(q, "needed")));
+    return;
+  }
+  tw_cli_figure(&p->s, id, json_object_get(q, "low"), low, sizeof low);
+  tw_cli_figure(&p->s, id, json_object_get(q, "high"), high, sizeof high);
+  fprintf(p->s.cli->out, "   %5.0f %%  %-12s (%s .. %s)\n", 100 * number_of(q, "p"), value, low,
+          high);
+}
+
+static void print_measures(const spread *p)
+{
+  FILE *out = p->s.cli->out;
+  const json_t *list = json_object_get(p->document, "measures");
+  fprintf(out, "\nWhat share of the builds stays under (95 %% sure: between)\n");
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    const json_t *one = json_array_get(list, i);
+    const tw_measure_id id = tw_measure_find(text_of(one, "name"));
+    if (!tw_cli_wanted(&p->s, id)) {
+      continue;
+    }
+    fprintf(out, "  %s", text_of(one, "name"));
+    const char *const state[] = {"no_trip", "no_answer", "not_applicable"};
+    const char *const says[] = {"do not trip", "without an answer", "to which it does not apply"};
+    for (int k = 0; k < 3; k++) {
+      const long long n = (long long)json_integer_value(json_object_get(one, state[k]));
+      if (n > 0) {
+        fprintf(out, ", %lld %s", n, says[k]);
+      }
+    }
+    fprintf(out, "\n");
+    for (size_t q = 0; q < json_array_size(json_object_get(one, "quantiles")); q++) {
+      print_quantile(p, id, json_array_get(json_object_get(one, "quantiles"), q));
+    }
+  }
+}
+
+static void print_failures(const spread *p)
+{
+  FILE *out = p->s.cli->out;
+  const json_t *list = json_object_get(p->document, "failures");
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    const json_t *one = json_array_get(list, i), *fields = json_object_get(one, "fields");
+    fprintf(out, "%s  %s: %lld builds", i == 0 ? "\nWhat stands out in those that fail\n" : "",
+            text_of(one, "measure"),
+            (long long)json_integer_value(json_object_get(one, "failing")));
+    for (size_t k = 0; k < json_array_size(fields); k++) {
+      const json_t *f = json_array_get(fields, k);
+      fprintf(out, "%s%s %s by %.1f deviations", k ? ", " : ": ", text_of(f, "field"),
+              number_of(f, "shift") > 0 ? "large" : "small", fabs(number_of(f, "shift")));
+    }
+    fprintf(out, "\n");
+  }
+  const json_t *why = json_object_get(p->document, "impossible");
+  if (json_is_object(why)) {
+    fprintf(out, "\nBuild %lld has no answer at all: %s%s%s\n",
+            (long long)json_integer_value(json_object_get(why, "build")), text_of(why, "field"),
+            text_of(why, "field")[0] ? ": " : "", text_of(why, "text"));
+  }
+  const json_t *coarse = json_object_get(p->document, "coarseness");
+  if (json_is_object(coarse)) {
+    fprintf(out,
+            "\nOf the design itself %d azimuths against 24 change %s by %.2g %%, more than any "
+            "other requirement.\n",
+            p->s.study->level.azimuths, text_of(coarse, "measure"),
+            100 * number_of(coarse, "share"));
+  }
+}
+
+static tw_exit print(spread *p)
+{
+  tw_cli *cli = p->s.cli;
+  if (tw_cli_has(cli, "json")) {
+    json_t *document = p->document;
+    p->document = NULL;
+    return tw_cli_print_json(cli, document);
+  }
+  const size_t done = tw_builds_done(p->builds);
+  fprintf(cli->out, "%zu builds (%ld .. %ld of seed %ld, %zu values vary); %s; hash %s\n", done,
+          p->first, p->first + p->count - 1, p->seed, p->s.study->inputs,
+          text_of(p->document, "level"), text_of(p->document, "hash"));
+  print_yield(p);
+  print_measures(p);
+  print_failures(p);
+  return TW_EXIT_DONE;
+}
+
+/* ---- what else is worth knowing ------------------------------------------------------------ */
+
+/* why the first build without any answer has none */
+static void add_impossible(spread *p)
+{
+  const tw_builds *b = p->builds;
+  for (size_t i = 0; i < b->count; i++) {
+    size_t silent = 0;
+    for (size_t j = 0; j < b->outputs; j++) {
+      silent += b->outcome[i * b->outputs + j] == TW_OUTCOME_NO_ANSWER;
+    }
+    if (silent < b->outputs) {
+      continue;
+    }
+    const tw_study_model model = tw_study_as_model(p->s.study);
+    double x[TW_FIELD_COUNT], y[TW_MEASURE_COUNT];
+    unsigned char outcome[TW_MEASURE_COUNT];
+    tw_fault fault = {0};
+    tw_sampler_draw(p->sampler, b->first + i, x);
+    (void)model.evaluate(model.self, 0, x, y, outcome, &fault);
+    json_object_set_new(p->document, "impossible",
+                        json_pack("{s:I, s:s, s:s}", "build", (json_int_t)(b->first + i), "field",
+                                  fault.field, "text", fault.text));
+    return;
+  }
+}
+
+/* how far the worst of a few azimuths is from the worst of 24, for the design as it is */
+static void add_coarseness(spread *p)
+{
+  const tw_assess_options options = {.azimuths = 24};
+  tw_assessment *fine = tw_alloc(1, sizeof *fine);
+  double most = -1;
+  const char *name = "";
+  if (fine && tw_assess(p->s.design, &options, fine, NULL) == TW_OK) {
+    for (size_t g = 0; g < p->s.study->goals; g++) {
+      const tw_measure_id id = p->s.study->measure[p->s.study->goal[g].output];
+      const tw_measure *a = &p->s.study->nominal.measure[id], *b = &fine->measure[id];
+      if (a->state == TW_MEASURE_OK && b->state == TW_MEASURE_OK && !a->word &&
+          fabs(b->value) > 0 && fabs(a->value - b->value) / fabs(b->value) > most) {
+        most = fabs(a->value - b->value) / fabs(b->value);
+        name = tw_measure_about(id)->name;
+      }
+    }
+  }
+  if (most >= 0) {
+    json_object_set_new(p->document, "coarseness",
+                        json_pack("{s:i, s:i, s:s, s:f}", "azimuths", p->s.study->level.azimuths,
+                                  "against", 24, "measure", name, "share", most));
+  }
+  tw_free(fine);
+}
+
+/* ---- reading ------------------------------------------------------------------------------- */
+
+/* "N" or "A..B" */
+static bool read_builds(spread *p)
+{
+  const char *text = tw_cli_text(p->s.cli, "builds", "200"), *dots = strstr(text, "..");
+  char *end = NULL, *end_last = NULL;
+  p->first = dots ? strtol(text, &end, 10) : 0;
+  const long last = strtol(dots ? dots + 2 : text, &end_last, 10) - (dots ? 0 : 1);
+  p->count = last - p->first + 1;
+  if ((dots && end != dots) || *end_last || p->first < 0 || p->count < 1 || p->count > 10000000) {
+    tw_cli_usage(p->s.cli, "--builds: \"%s\" is neither a number of builds nor FIRST..LAST", text);
+    return false;
+  }
+  return true;
+}
+
+/* "PATH,PATH=R" */
+static bool read_correlation(spread *p, const char *text, tw_correlation *c)
+{
+  const char *comma = strchr(text, ','), *equals = comma ? strchr(comma, '=') : NULL;
+  char *end = NULL;
+  tw_fault fault = {0};
+  if (!equals) {
+    tw_cli_usage(p->s.cli, "--correlate: \"%s\" is not PATH,PATH=R", text);
+    return false;
+  }
+  const tw_field a = tw_cli_field(p->s.cli, "correlate", text, (size_t)(comma - text));
+  const tw_field b = a == TW_FIELD_COUNT ? a
+                                         : tw_cli_field(p->s.cli, "correlate", comma + 1,
+                                                        (size_t)(equals - comma - 1));
+  c->r = strtod(equals + 1, &end);
+  if (a == TW_FIELD_COUNT || b == TW_FIELD_COUNT) {
+    return false;
+  }
+  if (end == equals + 1 || *end || !(fabs(c->r) <= 1)) {
+    tw_cli_usage(p->s.cli, "--correlate: \"%s\" is no number from -1 to 1", equals + 1);
+    return false;
+  }
+  if (tw_study_add(p->s.study, a, &c->a, &fault) != TW_OK ||
+      tw_study_add(p->s.study, b, &c->b, &fault) != TW_OK) {
+    tw_cli_fault(p->s.cli, &fault);
+    return false;
+  }
+  return true;
+}
+
+static tw_exit prepare(spread *p)
+{
+  tw_cli *cli = p->s.cli;
+  tw_correlation correlation[CORRELATIONS_MOST];
+  size_t n = 0;
+  tw_fault fault = {0};
+  const char *text;
+  p->seed = 1;
+  if (!read_builds(p) || !tw_cli_count(cli, "seed", 0, 2147483647, &p->seed)) {
+    return TW_EXIT_USAGE;
+  }
+  if (tw_cli_has(cli, "merge") && !tw_cli_has(cli, "study")) {
+    return tw_cli_usage(cli, "--merge needs --study FILE to merge into");
+  }
+  if (tw_study_add_toleranced(p->s.study, &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  for (; n < CORRELATIONS_MOST && (text = tw_cli_text_at(cli, "correlate", (int)n)) != NULL; n++) {
+    if (!read_correlation(p, text, &correlation[n])) {
+      return TW_EXIT_USAGE;
+    }
+  }
+  if (tw_study_sampler(p->s.study, correlation, n, (uint64_t)p->seed, &p->sampler, &fault) !=
+          TW_OK ||
+      tw_builds_new((uint64_t)p->first, (size_t)p->count, p->s.study->outputs, &p->builds,
+                    &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
+  return TW_EXIT_DONE;
+}
+
+static tw_exit open_store(spread *p)
+{
+  tw_cli *cli = p->s.cli;
+  const char *file = tw_cli_text(cli, "study", NULL), *part;
+  char names[NAMES_SIZE], level[64];
+  tw_fault fault = {0};
+  if (!file) {
+    return TW_EXIT_DONE;
+  }
+  tw_study_names(p->s.study, names, sizeof names);
+  tw_study_level_text(p->s.study, level, sizeof level);
+  const tw_store_key key = {.design = tw_design_name(p->s.design),
+                            .design_hash = tw_study_hash(p->s.study),
+                            .sampler_hash = tw_sampler_hash(p->sampler),
+                            .level = level,
+                            .outputs = names,
+                            .output_count = p->s.study->outputs};
+  tw_status status = tw_store_open(file, &key, &p->store, &fault);
+  for (int k = 0; status == TW_OK && (part = tw_cli_text_at(cli, "merge", k)) != NULL; k++) {
+    status = tw_store_merge(p->store, part, &fault);
+  }
+  if (status == TW_OK) {
+    status = tw_store_load(p->store, p->builds, &fault);
+  }
+  return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
+}
+
+/* ---- the verb ------------------------------------------------------------------------------ */
+
+static tw_exit compute(spread *p)
+{
+  tw_fault fault = {0};
+  const tw_study_model model = tw_study_as_model(p->s.study);
+  const tw_spread_options options = {.threads = p->s.study->level.threads,
+                                     .round = 64,
+                                     .save = p->store ? tw_store_save : NULL,
+                                     .self = p->store};
+  const tw_status status =
+      tw_spread_run(&model, p->sampler, p->builds, &options, &p->s.progress, &fault);
+  if (status != TW_OK && status != TW_CANCELLED) {
+    return tw_cli_fault(p->s.cli, &fault);
+  }
+  if (tw_document_spread(p->s.study, p->sampler, p->builds, 0.95, &p->document, &fault) != TW_OK) {
+    return tw_cli_fault(p->s.cli, &fault);
+  }
+  add_impossible(p);
+  add_coarseness(p);
+  const tw_exit code = print(p);
+  if (status == TW_CANCELLED) {
+    fprintf(p->s.cli->err, "interrupted: these are the builds that were done%s\n",
+            p->store ? "; the same command goes on from here" : "");
+    return TW_EXIT_INTERRUPTED;
+  }
+  return code;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  spread *p = tw_alloc(1, sizeof *p);
+  if (!p) {
+    return TW_EXIT_INTERNAL;
+  }
+  tw_exit code = tw_cli_study_open(cli, cli->operand[0], &p->s);
+  if (code == TW_EXIT_DONE) {
+    code = prepare(p);
+  }
+  if (code == TW_EXIT_DONE) {
+    code = open_store(p);
+  }
+  if (code == TW_EXIT_DONE) {
+    code = compute(p);
+  }
+  json_decref(p->document);
+  tw_store_close(p->store);
+  tw_builds_free(p->builds);
+  tw_sampler_free(p->sampler);
+  tw_cli_study_close(&p->s);
+  tw_free(p);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"builds", "N|A..B", "how many (200), or builds A to B, so that parts can be merged", false},
+    {"seed", "N", "another seed is another batch (1)", false},
+    {"correlate", "A,B=R", "two fields go together: correlation R from -1 to 1", true},
+    {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
+    {"merge", "FILE", "take over the builds of another such file", true},
+    {"measure", "NAME", "a measure to list (those with requirements)", true},
+    TW_STUDY_OPTIONS,
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_spread = {
+    .name = "spread",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "how many of a batch will be good, with the tolerances of the file",
+    .details = "Every value with a tolerance is drawn anew for each build; resistors without one "
+               "have circuit.resistor_tolerance. Build number i of a seed is the same on any day "
+               "and for any number of threads.",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
+    .run = run,
+};

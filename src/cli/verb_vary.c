@@ -1,0 +1,291 @@
+/* verb_vary.c: one or two fields over a range: every measure, and where requirements are crossed.
+ */
+#include "study_in.h"
+
+#include <math.h>
+#include <string.h>
+
+#define COUNTS_MOST 400
+
+typedef struct vary {
+  tw_cli_study s;
+  tw_range range[2];
+  double values[2][COUNTS_MOST]; /* whole numbers of a count */
+  int ranges;
+  json_t *document;
+} vary;
+
+static const char *text_of(const json_t *object, const char *key)
+{
+  const char *text = json_string_value(json_object_get(object, key));
+  return text ? text : "";
+}
+
+/* ---- printing ------------------------------------------------------------------------------ */
+
+static void print_points(const vary *v)
+{
+  FILE *out = v->s.cli->out;
+  const json_t *points = json_object_get(v->document, "points");
+  fprintf(out, "\n%-14s", "");
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (tw_cli_wanted(&v->s, (tw_measure_id)i)) {
+      fprintf(out, " %22s", tw_measure_about((tw_measure_id)i)->name);
+    }
+  }
+  for (size_t p = 0; p < json_array_size(points); p++) {
+    const json_t *point = json_array_get(points, p);
+    fprintf(out, "\n%-14s", text_of(json_object_get(point, "at"), "shown"));
+    for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+      if (tw_cli_wanted(&v->s, (tw_measure_id)i)) {
+        char text[64];
+        tw_cli_figure(&v->s, (tw_measure_id)i,
+                      json_object_get(json_object_get(point, "measures"),
+                                      tw_measure_about((tw_measure_id)i)->name),
+                      text, sizeof text);
+        fprintf(out, " %22s", text);
+      }
+    }
+    fprintf(out, "  %s",
+            json_is_true(json_object_get(point, "met")) ? "" : text_of(point, "worst"));
+  }
+  fprintf(out, "\n");
+}
+
+static void print_crossings(const vary *v)
+{
+  FILE *out = v->s.cli->out;
+  const json_t *list = json_object_get(v->document, "crossings");
+  fprintf(out, "\n%s\n",
+          json_array_size(list) ? "Where requirements are crossed"
+                                : "No requirement is crossed within this range.");
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    const json_t *c = json_array_get(list, i);
+    fprintf(out, "  %-26s %-18s met %s %s\n", text_of(c, "measure"), text_of(c, "text"),
+            text_of(c, "met"), text_of(json_object_get(c, "at"), "shown"));
+  }
+}
+
+/* one letter a point: "." all met, else the requirement that is missed most */
+static void print_map(const vary *v)
+{
+  FILE *out = v->s.cli->out;
+  const json_t *points = json_object_get(v->document, "points");
+  const size_t columns = v->range[1].count;
+  for (size_t p = 0; p < json_array_size(points); p++) {
+    const json_t *point = json_array_get(points, p);
+    const json_t *at = json_object_get(point, "at");
+    if (p % columns == 0) {
+      fprintf(out, "\n%14s ", text_of(json_array_get(at, 0), "shown"));
+    }
+    char letter = '.';
+    for (size_t g = 0; g < v->s.study->goals; g++) {
+      if (!json_is_true(json_object_get(point, "met")) &&
+          strcmp(text_of(point, "worst"), v->s.study->goal[g].name) == 0) {
+        letter = (char)('a' + g);
+      }
+    }
+    fprintf(out, " %c", letter);
+  }
+  fprintf(out, "\n\nacross: %s from %s to %s\n.  every requirement is met\n",
+          v->s.study->input[v->range[1].input].path,
+          text_of(json_array_get(json_object_get(json_array_get(points, 0), "at"), 1), "shown"),
+          text_of(json_array_get(json_object_get(json_array_get(points, columns - 1), "at"), 1),
+                  "shown"));
+  for (size_t g = 0; g < v->s.study->goals; g++) {
+    fprintf(out, "%c  %s is missed most\n", (char)('a' + g), v->s.study->goal[g].name);
+  }
+}
+
+static void print_csv(const vary *v)
+{
+  FILE *out = v->s.cli->out;
+  const tw_study *study = v->s.study;
+  const json_t *points = json_object_get(v->document, "points");
+  for (int r = 0; r < v->ranges; r++) {
+    fprintf(out, "%s (%s),", study->input[v->range[r].input].path,
+            study->input[v->range[r].input].si);
+  }
+  for (size_t j = 0; j < study->outputs; j++) {
+    const tw_measure_info *about = tw_measure_about(study->measure[j]);
+    fprintf(out, "%s (%s),", about->name, about->unit);
+  }
+  fprintf(out, "margin,met\n");
+  for (size_t p = 0; p < json_array_size(points); p++) {
+    const json_t *point = json_array_get(points, p), *at = json_object_get(point, "at");
+    for (int r = 0; r < v->ranges; r++) {
+      const json_t *one = json_is_array(at) ? json_array_get(at, (size_t)r) : at;
+      fprintf(out, "%.10g,", json_number_value(json_object_get(one, "value")));
+    }
+    for (size_t j = 0; j < study->outputs; j++) {
+      const json_t *value =
+          json_object_get(json_object_get(json_object_get(point, "measures"),
+                                          tw_measure_about(study->measure[j])->name),
+                          "value");
+      if (json_is_number(value)) {
+        fprintf(out, "%.10g,", json_number_value(value));
+      } else {
+        fprintf(out, "%s,", json_is_true(value) ? "yes" : json_is_false(value) ? "no" : "");
+      }
+    }
+    const json_t *margin = json_object_get(point, "margin");
+    if (json_is_number(margin)) {
+      fprintf(out, "%.6g", json_number_value(margin));
+    }
+    fprintf(out, ",%s\n", json_is_true(json_object_get(point, "met")) ? "yes" : "no");
+  }
+}
+
+/* ---- computing ----------------------------------------------------------------------------- */
+
+static tw_status compute(vary *v, tw_fault *fault)
+{
+  tw_study *study = v->s.study;
+  const tw_study_model model = tw_study_as_model(study);
+  const size_t n = v->range[0].count * (v->ranges == 2 ? v->range[1].count : 1);
+  double *y = tw_alloc(n * study->outputs, sizeof *y);
+  unsigned char *outcome = tw_alloc(n * study->outputs, 1);
+  tw_status status = y && outcome ? TW_OK : TW_NO_MEMORY;
+  size_t count = 0;
+  if (status == TW_OK && v->ranges == 1) {
+    tw_crossing crossing[TW_CROSSINGS_MOST];
+    status = tw_vary_one(&model, study->now, &v->range[0], study->goal, study->goals, 1e-4,
+                         study->level.threads, &v->s.progress, y, outcome, crossing, &count, fault);
+    if (status == TW_OK) {
+      v->document = tw_document_vary(study, &v->range[0], y, outcome, crossing, count);
+    }
+  } else if (status == TW_OK) {
+    tw_edge *edges = NULL;
+    status =
+        tw_vary_two(&model, study->now, &v->range[0], &v->range[1], study->goal, study->goals, 1e-3,
+                    study->level.threads, &v->s.progress, y, outcome, &edges, &count, fault);
+    if (status == TW_OK) {
+      v->document =
+          tw_document_vary_two(study, &v->range[0], &v->range[1], y, outcome, edges, count);
+    }
+    tw_free(edges);
+  }
+  tw_free(y);
+  tw_free(outcome);
+  return status == TW_OK && !v->document ? TW_NO_MEMORY : status;
+}
+
+/* a count goes through whole numbers */
+static bool whole_numbers(vary *v, int r)
+{
+  tw_range *range = &v->range[r];
+  const double first = ceil(fmin(range->from, range->to)),
+               last = floor(fmax(range->from, range->to));
+  range->count = 0;
+  for (double value = first; value <= last && range->count < COUNTS_MOST; value++) {
+    v->values[r][range->count++] = value;
+  }
+  range->values = v->values[r];
+  return range->count > 0;
+}
+
+static tw_exit read_ranges(vary *v)
+{
+  tw_cli *cli = v->s.cli;
+  const char *text;
+  tw_fault fault = {0};
+  const bool two = tw_cli_text_at(cli, "field", 1) != NULL;
+  long points = two ? 11 : 21;
+  if (!tw_cli_text(cli, "field", NULL) || tw_cli_text_at(cli, "field", 2)) {
+    return tw_cli_usage(cli, "--field PATH=FROM..TO is needed once or twice");
+  }
+  if (!tw_cli_count(cli, "points", 2, 1000, &points)) {
+    return TW_EXIT_USAGE;
+  }
+  for (; v->ranges < 2 && (text = tw_cli_text_at(cli, "field", v->ranges)) != NULL; v->ranges++) {
+    tw_range *range = &v->range[v->ranges];
+    tw_field field;
+    *range = (tw_range){.count = (size_t)points, .logarithmic = tw_cli_has(cli, "log")};
+    if (!tw_cli_range(cli, "field", text, &field, &range->from, &range->to)) {
+      return TW_EXIT_USAGE;
+    }
+    if (tw_study_add(v->s.study, field, &range->input, &fault) != TW_OK) {
+      return tw_cli_fault(cli, &fault);
+    }
+    if (tw_field_of(field)->type == TW_TYPE_COUNT && !whole_numbers(v, v->ranges)) {
+      return tw_cli_usage(cli, "--field: no whole number lies in %s", text);
+    }
+    if (tw_range_check(range, tw_field_of(field)->path, &fault) != TW_OK) {
+      return tw_cli_fault(cli, &fault);
+    }
+  }
+  if (two && v->range[0].input == v->range[1].input) {
+    return tw_cli_usage(cli, "--field: name two different fields");
+  }
+  return TW_EXIT_DONE;
+}
+
+static tw_exit print(vary *v)
+{
+  tw_cli *cli = v->s.cli;
+  if (tw_cli_has(cli, "json")) {
+    json_t *document = v->document;
+    v->document = NULL;
+    return tw_cli_print_json(cli, document);
+  }
+  if (tw_cli_has(cli, "csv")) {
+    print_csv(v);
+    return TW_EXIT_DONE;
+  }
+  fprintf(cli->out, "%s%s%s; %s\n", v->s.study->input[v->range[0].input].path,
+          v->ranges == 2 ? " against " : "",
+          v->ranges == 2 ? v->s.study->input[v->range[1].input].path : "",
+          text_of(v->document, "level"));
+  if (v->ranges == 1) {
+    print_points(v);
+    print_crossings(v);
+  } else {
+    print_map(v);
+  }
+  return TW_EXIT_DONE;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  vary *v = tw_alloc(1, sizeof *v);
+  if (!v) {
+    return TW_EXIT_INTERNAL;
+  }
+  tw_fault fault = {0};
+  tw_exit code = tw_cli_study_open(cli, cli->operand[0], &v->s);
+  if (code == TW_EXIT_DONE) {
+    code = read_ranges(v);
+  }
+  if (code == TW_EXIT_DONE) {
+    const tw_status status = compute(v, &fault);
+    code = status == TW_OK          ? print(v)
+           : status == TW_CANCELLED ? TW_EXIT_INTERRUPTED
+                                    : tw_cli_fault(cli, &fault);
+  }
+  json_decref(v->document);
+  tw_cli_study_close(&v->s);
+  tw_free(v);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"field", "PATH=FROM..TO", "the field and its range; twice for a map of two", true},
+    {"points", "N", "points of each range (21; 11 of two)", false},
+    {"log", NULL, "steps are ratios", false},
+    {"measure", "NAME", "a column of the table (those with requirements)", true},
+    TW_STUDY_OPTIONS,
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_vary = {
+    .name = "vary",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "one or two fields over a range; where requirements are crossed",
+    .details = "Every other value stays as the file says. With --json or --csv all measures are "
+               "given at every point.",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN,
+    .run = run,
+};

@@ -1,0 +1,239 @@
+/* json_spread.c: the document of a batch. */
+#include "tripwright/documents_study.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+typedef struct spread {
+  const tw_study *study;
+  const tw_sampler *sampler;
+  const tw_builds *builds;
+  double level;
+} spread;
+
+/* ---- yield --------------------------------------------------------------------------------- */
+
+static json_t *share(const spread *s, size_t good, size_t n)
+{
+  double low = 0, high = 1;
+  if (n > 0) {
+    tw_yield_interval(good, n, s->level, &low, &high);
+  }
+  return json_pack("{s:I, s:I, s:o, s:f, s:f}", "good", (json_int_t)good, "builds", (json_int_t)n,
+                   "share", n ? json_real((double)good / (double)n) : json_null(), "low", low,
+                   "high", high);
+}
+
+/* builds that keep goals first .. first + count - 1 */
+static size_t good_ones(const spread *s, size_t first, size_t count)
+{
+  const tw_builds *b = s->builds;
+  size_t good = 0;
+  for (size_t i = 0; i < b->count; i++) {
+    const size_t at = i * b->outputs;
+    good += tw_builds_has(b, i) &&
+            tw_goals_margin(s->study->goal + first, count, b->y + at, b->outcome + at, NULL) >= 0;
+  }
+  return good;
+}
+
+static json_t *yields(const spread *s)
+{
+  const tw_study *study = s->study;
+  const size_t n = tw_builds_done(s->builds);
+  json_t *each = json_array();
+  for (size_t g = 0; g < study->goals; g++) {
+    json_t *one = share(s, good_ones(s, g, 1), n);
+    json_object_set_new(one, "measure", json_string(study->goal[g].name));
+    json_object_set_new(one, "text",
+                        json_string(study->limits->of[study->measure[study->goal[g].output]].text));
+    json_array_append_new(each, one);
+  }
+  return json_pack("{s:o, s:o}", "all", share(s, good_ones(s, 0, study->goals), n), "each", each);
+}
+
+/* ---- quantiles ----------------------------------------------------------------------------- */
+
+/* Builds that never trip lie beyond all numbers, at the bad end. */
+typedef struct column {
+  const tw_outcomes *values;
+  size_t n, before; /* builds that count; of them before the first number */
+} column;
+
+static json_t *value_at(const column *c, size_t rank, const char *unit)
+{
+  return rank > c->before && rank <= c->before + c->values->numbers
+             ? tw_json_quantity(c->values->sorted[rank - 1 - c->before], unit)
+             : json_string("no_trip");
+}
+
+static json_t *quantile(const spread *s, const column *c, double p, const char *unit)
+{
+  const tw_ranks ranks = tw_quantile_ranks(c->n, p, s->level);
+  json_t *estimate = json_null();
+  const double at = p * (double)(c->n + 1);
+  if (c->n == c->values->numbers && c->n > 0) {
+    estimate = tw_json_quantity(tw_quantile_of(c->values->sorted, c->n, p), unit);
+  } else if (c->n > 0) {
+    estimate = value_at(c, (size_t)fmin(fmax(round(at), 1), (double)c->n), unit);
+  }
+  json_t *one = json_pack("{s:f, s:o}", "p", p, "value", estimate);
+  if (ranks.exists) {
+    json_object_set_new(one, "low", value_at(c, ranks.low, unit));
+    json_object_set_new(one, "high", value_at(c, ranks.high, unit));
+  } else {
+    json_object_set_new(one, "low", json_null());
+    json_object_set_new(one, "high", json_null());
+    json_object_set_new(one, "needed", json_integer((json_int_t)ranks.needed));
+  }
+  return one;
+}
+
+static void moments(json_t *one, const tw_outcomes *o, const char *unit)
+{
+  double mean = 0, square = 0;
+  for (size_t i = 0; i < o->numbers; i++) {
+    const double step = o->sorted[i] - mean;
+    mean += step / (double)(i + 1);
+    square += step * (o->sorted[i] - mean);
+  }
+  json_object_set_new(one, "mean", o->numbers ? tw_json_quantity(mean, unit) : json_null());
+  json_object_set_new(one, "deviation",
+                      o->numbers > 1
+                          ? tw_json_quantity(sqrt(square / (double)(o->numbers - 1)), unit)
+                          : json_null());
+}
+
+static tw_status measure(const spread *s, size_t output, json_t *list, tw_fault *fault)
+{
+  static const double share_under[] = {0.05, 0.5, 0.95};
+  const tw_measure_info *about = tw_measure_about(s->study->measure[output]);
+  tw_outcomes o;
+  const tw_status status = tw_builds_outcomes(s->builds, output, &o, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  const column c = {&o, o.numbers + o.no_trip, about->better == TW_BETTER_MORE ? o.no_trip : 0};
+  json_t *one =
+      json_pack("{s:s, s:s, s:I, s:I, s:I, s:I}", "name", about->name, "unit", about->unit,
+                "numbers", (json_int_t)o.numbers, "no_trip", (json_int_t)o.no_trip, "no_answer",
+                (json_int_t)o.no_answer, "not_applicable", (json_int_t)o.not_applicable);
+  json_t *quantiles = json_array();
+  moments(one, &o, about->unit);
+  for (size_t i = 0; i < sizeof share_under / sizeof share_under[0]; i++) {
+    json_array_append_new(quantiles, quantile(s, &c, share_under[i], about->unit));
+  }
+  json_object_set_new(one, "quantiles", quantiles);
+  json_array_append_new(list, one);
+  tw_outcomes_free(&o);
+  return TW_OK;
+}
+
+static tw_status measures(const spread *s, json_t *list, tw_fault *fault)
+{
+  tw_status status = TW_OK;
+  for (size_t j = 0; j < s->study->outputs && status == TW_OK; j++) {
+    if (strcmp(tw_measure_about(s->study->measure[j])->unit, "word") != 0) {
+      status = measure(s, j, list, fault);
+    }
+  }
+  return status;
+}
+
+/* ---- what fails ---------------------------------------------------------------------------- */
+
+#define STANDOUTS 5
+
+/* the fields that stand out most, three standard errors or more */
+static json_t *standing_out(const spread *s, const tw_standout *out)
+{
+  json_t *list = json_array();
+  bool told[TW_FIELD_COUNT] = {false};
+  for (int rank = 0; rank < STANDOUTS; rank++) {
+    size_t best = SIZE_MAX;
+    for (size_t k = 0; k < s->study->inputs; k++) {
+      if (!told[k] && fabs(out[k].score) >= 3 &&
+          (best == SIZE_MAX || fabs(out[k].score) > fabs(out[best].score))) {
+        best = k;
+      }
+    }
+    if (best == SIZE_MAX) {
+      break;
+    }
+    told[best] = true;
+    json_array_append_new(list, json_pack("{s:s, s:f, s:f}", "field", s->study->input[best].path,
+                                          "shift", out[best].shift, "score", out[best].score));
+  }
+  return list;
+}
+
+static tw_status failures(const spread *s, json_t *list, tw_fault *fault)
+{
+  tw_standout out[TW_FIELD_COUNT];
+  for (size_t g = 0; g < s->study->goals; g++) {
+    size_t failing = 0;
+    const tw_status status =
+        tw_builds_standouts(s->builds, s->sampler, &s->study->goal[g], out, &failing, fault);
+    if (status != TW_OK) {
+      return status;
+    }
+    if (failing > 0) {
+      json_array_append_new(list, json_pack("{s:s, s:I, s:o}", "measure", s->study->goal[g].name,
+                                            "failing", (json_int_t)failing, "fields",
+                                            standing_out(s, out)));
+    }
+  }
+  return TW_OK;
+}
+
+/* ---- the whole ----------------------------------------------------------------------------- */
+
+static json_t *inputs(const tw_study *study)
+{
+  static const char *const law[] = {"fixed", "normal",   "uniform", "triangular",
+                                    "bin",   "discrete", "measured"};
+  json_t *list = json_array();
+  for (size_t k = 0; k < study->inputs; k++) {
+    const tw_study_input *in = &study->input[k];
+    json_array_append_new(list, json_pack("{s:s, s:s, s:o, s:f, s:f}", "field", in->path, "law",
+                                          law[in->law.law], "now", tw_json_input(study, k, in->now),
+                                          "minus", in->law.minus, "plus", in->law.plus));
+  }
+  return list;
+}
+
+tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
+                             const tw_builds *builds, double level, json_t **out, tw_fault *fault)
+{
+  const spread s = {study, sampler, builds, level};
+  json_t *list = json_array(), *failing = json_array();
+  char text[64], hash[24];
+  *out = NULL;
+  tw_status status = measures(&s, list, fault);
+  if (status == TW_OK) {
+    status = failures(&s, failing, fault);
+  }
+  if (status != TW_OK) {
+    json_decref(list);
+    json_decref(failing);
+    return status;
+  }
+  tw_study_level_text(study, text, sizeof text);
+  snprintf(hash, sizeof hash, "%016" PRIx64, tw_builds_hash(builds));
+  json_t *document = tw_document_new("spread");
+  json_object_set_new(document, "design", tw_json_design(study->design));
+  json_object_set_new(document, "level", json_string(text));
+  json_object_set_new(document, "seed", json_integer((json_int_t)tw_sampler_seed(sampler)));
+  json_object_set_new(document, "first", json_integer((json_int_t)builds->first));
+  json_object_set_new(document, "builds", json_integer((json_int_t)tw_builds_done(builds)));
+  json_object_set_new(document, "hash", json_string(hash));
+  json_object_set_new(document, "confidence", json_real(level));
+  json_object_set_new(document, "inputs", inputs(study));
+  json_object_set_new(document, "yield", yields(&s));
+  json_object_set_new(document, "measures", list);
+  json_object_set_new(document, "failures", failing);
+  *out = document;
+  return TW_OK;
+}

@@ -1,0 +1,260 @@
+/* study_design.c: a design as the model of a study: fields in, measures out. */
+#include "tripwright/study_design.h"
+
+#include "tripwright/parallel.h"
+
+#include "hash.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+struct tw_study_worker {
+  tw_design *own;
+  tw_assessment result;
+};
+
+/* ---- outputs ------------------------------------------------------------------------------- */
+
+static bool is_word(tw_measure_id id)
+{
+  return strcmp(tw_measure_about(id)->unit, "word") == 0;
+}
+
+static const tw_limit *limit_of(const tw_study *study, tw_measure_id id)
+{
+  static const tw_limit none;
+  return study->limits ? &study->limits->of[id] : &none;
+}
+
+/* words are outputs only where a requirement asks for one */
+static bool is_output(const tw_study *study, tw_measure_id id)
+{
+  return study->nominal.measure[id].state != TW_MEASURE_NOT_COMPUTED &&
+         (!is_word(id) || limit_of(study, id)->given);
+}
+
+static void add_goal(tw_study *study, size_t output, const tw_limit *limit)
+{
+  const tw_rule rule = limit->rule;
+  study->goal[study->goals++] =
+      (tw_goal){.name = tw_measure_about(study->measure[output])->name,
+                .output = output,
+                .has_low = rule != TW_RULE_MOST,
+                .has_high = rule == TW_RULE_MOST || rule == TW_RULE_WITHIN,
+                .low = rule == TW_RULE_IS ? 0.5 : limit->low,
+                .high = limit->high};
+}
+
+static void list_outputs(tw_study *study)
+{
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure_id id = (tw_measure_id)i;
+    if (is_output(study, id)) {
+      study->measure[study->outputs] = id;
+      if (limit_of(study, id)->given) {
+        add_goal(study, study->outputs, limit_of(study, id));
+      }
+      study->outputs++;
+    }
+  }
+}
+
+size_t tw_study_output(const tw_study *study, tw_measure_id id)
+{
+  for (size_t j = 0; j < study->outputs; j++) {
+    if (study->measure[j] == id) {
+      return j;
+    }
+  }
+  return SIZE_MAX;
+}
+
+/* ---- one point ----------------------------------------------------------------------------- */
+
+static void take(const tw_study *study, const tw_assessment *a, double *y, unsigned char *outcome)
+{
+  static const unsigned char of_state[] = {[TW_MEASURE_OK] = TW_OUTCOME_OK,
+                                           [TW_MEASURE_NO_TRIP] = TW_OUTCOME_NO_TRIP,
+                                           [TW_MEASURE_NOT_APPLICABLE] = TW_OUTCOME_NOT_APPLICABLE,
+                                           [TW_MEASURE_NOT_COMPUTED] = TW_OUTCOME_NO_ANSWER,
+                                           [TW_MEASURE_NO_ANSWER] = TW_OUTCOME_NO_ANSWER};
+  for (size_t j = 0; j < study->outputs; j++) {
+    const tw_measure *m = &a->measure[study->measure[j]];
+    outcome[j] = of_state[m->state];
+    if (m->word) {
+      y[j] = strcmp(m->word, limit_of(study, study->measure[j])->word) == 0;
+    } else {
+      y[j] = fabs(m->value);
+    }
+  }
+}
+
+static tw_assess_options assess_options(const tw_study *study)
+{
+  return (tw_assess_options){
+      .azimuths = study->level.azimuths, .map = study->level.map, .timed = study->level.timed};
+}
+
+static void put(tw_design *own, tw_field field, double number)
+{
+  if (field == TW_F_seat_friction) {
+    tw_design_put(own, TW_F_seat_friction_socket, number);
+    tw_design_put(own, TW_F_seat_friction_flat, number);
+  } else {
+    tw_design_put(own, field, number);
+  }
+}
+
+static tw_status evaluate(void *self, int worker, const double *x, double *y,
+                          unsigned char *outcome, tw_fault *fault)
+{
+  const tw_study *study = self;
+  tw_study_worker *w = &study->worker[worker];
+  tw_design_copy(w->own, study->design);
+  for (size_t k = 0; k < study->inputs; k++) {
+    /* an untouched value stays exactly as the file has it */
+    if (x[k] != study->now[k]) {
+      put(w->own, study->input[k].field, x[k]);
+    }
+  }
+  const tw_assess_options options = assess_options(study);
+  const tw_status status = tw_assess(w->own, &options, &w->result, fault);
+  if (status == TW_OK) {
+    take(study, &w->result, y, outcome);
+  }
+  return status;
+}
+
+tw_study_model tw_study_as_model(tw_study *study)
+{
+  return (tw_study_model){study->inputs, study->outputs, evaluate, study};
+}
+
+/* ---- making -------------------------------------------------------------------------------- */
+
+static tw_status fill(tw_study *study, tw_fault *fault)
+{
+  const int threads = study->level.threads;
+  study->worker = tw_alloc((size_t)threads, sizeof *study->worker);
+  for (int i = 0; study->worker && i < threads; i++) {
+    study->worker[i].own = tw_design_clone(study->design);
+    if (!study->worker[i].own) {
+      return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the study");
+    }
+  }
+  if (!study->worker) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the study");
+  }
+  tw_assess_options options = assess_options(study);
+  options.limits = study->limits;
+  const tw_status status = tw_assess(study->design, &options, &study->nominal, fault);
+  if (status == TW_OK) {
+    list_outputs(study);
+  }
+  return status;
+}
+
+tw_status tw_study_new(const tw_design *design, tw_units *units, const tw_limits *limits,
+                       const tw_study_level *level, tw_study **out, tw_fault *fault)
+{
+  *out = NULL;
+  tw_study *study = tw_alloc(1, sizeof *study);
+  if (!study) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the study");
+  }
+  study->design = design;
+  study->units = units;
+  study->limits = limits;
+  study->level = *level;
+  study->level.azimuths = level->azimuths > 0 ? level->azimuths : 8;
+  study->level.threads = tw_threads(level->threads);
+  const tw_status status = fill(study, fault);
+  if (status != TW_OK) {
+    tw_study_free(study);
+    return status;
+  }
+  *out = study;
+  return TW_OK;
+}
+
+void tw_study_free(tw_study *study)
+{
+  if (!study) {
+    return;
+  }
+  for (int i = 0; study->worker && i < study->level.threads; i++) {
+    tw_design_free(study->worker[i].own);
+  }
+  tw_free(study->worker);
+  tw_free(study);
+}
+
+/* ---- what it is ---------------------------------------------------------------------------- */
+
+static uint64_t hash_text(uint64_t hash, const char *text)
+{
+  return tw_hash_bytes(hash, text ? text : "", (text ? strlen(text) : 0) + 1);
+}
+
+static uint64_t hash_tolerance(uint64_t hash, const tw_tolerance *t)
+{
+  if (!t->given) {
+    return tw_hash_bytes(hash, "-", 1);
+  }
+  const double limits[2] = {t->minus, t->plus};
+  const char spread = (char)t->spread;
+  hash = tw_hash_bytes(hash, limits, sizeof limits);
+  return tw_hash_bytes(hash, &spread, 1);
+}
+
+static uint64_t hash_table(uint64_t hash, const tw_table *table)
+{
+  for (size_t i = 0; table && i < table->rows * table->columns; i++) {
+    hash = hash_text(hash, table->cells[i].text);
+    hash = tw_hash_bytes(hash, &table->cells[i].number, sizeof(double));
+    hash = hash_tolerance(hash, &table->cells[i].tolerance);
+  }
+  return hash;
+}
+
+uint64_t tw_study_hash(const tw_study *study)
+{
+  uint64_t hash = TW_HASH_START;
+  for (int i = 0; i < TW_FIELD_COUNT; i++) {
+    const tw_field field = (tw_field)i;
+    const bool name_only = field == TW_F_design || field == TW_F_revision || field == TW_F_notes;
+    if (name_only || !tw_design_has(study->design, field)) {
+      continue;
+    }
+    const tw_value *v = tw_design_value(study->design, field);
+    const tw_field_info *about = tw_field_of(field);
+    hash = hash_text(hash, about->path);
+    if (about->type == TW_TYPE_TEXT) {
+      hash = hash_text(hash, v->text);
+    } else {
+      hash = tw_hash_bytes(hash, &v->number, sizeof v->number);
+      hash = hash_tolerance(hash, &v->tolerance);
+    }
+    hash = hash_table(hash, v->table);
+  }
+  char level[64];
+  tw_study_level_text(study, level, sizeof level);
+  return tw_hash_mix(hash_text(hash, level));
+}
+
+void tw_study_level_text(const tw_study *study, char *out, size_t size)
+{
+  snprintf(out, size, "engine, %d azimuths%s%s", study->level.azimuths,
+           study->level.map ? ", map" : "", study->level.timed ? ", timed" : "");
+}
+
+void tw_study_names(const tw_study *study, char *out, size_t size)
+{
+  size_t length = 0;
+  out[0] = '\0';
+  for (size_t j = 0; j < study->outputs && length < size; j++) {
+    length += (size_t)snprintf(out + length, size - length, "%s%s", j ? " " : "",
+                               tw_measure_about(study->measure[j])->name);
+  }
+}
