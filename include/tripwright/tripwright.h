@@ -1,0 +1,68 @@
+/* tripwright.h: every public header at once, for programs that link libtripwright.
+ *
+ * Units, owners and threads are told at the top of each header; docs/develop/tour.md says which
+ * room each belongs to. May be included from C++ as well: the names keep their C linkage.
+ */
+#ifndef TRIPWRIGHT_TRIPWRIGHT_H
+#define TRIPWRIGHT_TRIPWRIGHT_H
+
+/* what the headers below take from others, before C linkage is asked for */
+#include <jansson.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#include "tripwright/assess.h"
+#include "tripwright/base.h"
+#include "tripwright/bench.h"
+#include "tripwright/circuit.h"
+#include "tripwright/circuit_forms.h"
+#include "tripwright/design.h"
+#include "tripwright/disc.h"
+#include "tripwright/documents.h"
+#include "tripwright/documents_study.h"
+#include "tripwright/drawing.h"
+#include "tripwright/files.h"
+#include "tripwright/page.h"
+#include "tripwright/parallel.h"
+#include "tripwright/parts.h"
+#include "tripwright/probe.h"
+#include "tripwright/qualify.h"
+#include "tripwright/qualify_budget.h"
+#include "tripwright/qualify_fit.h"
+#include "tripwright/qualify_gauge.h"
+#include "tripwright/qualify_program.h"
+#include "tripwright/qualify_record.h"
+#include "tripwright/qualify_stats.h"
+#include "tripwright/qualify_table.h"
+#include "tripwright/qualify_tip.h"
+#include "tripwright/qualify_tram.h"
+#include "tripwright/random.h"
+#include "tripwright/report.h"
+#include "tripwright/seat.h"
+#include "tripwright/seat_forms.h"
+#include "tripwright/serve.h"
+#include "tripwright/study.h"
+#include "tripwright/study_design.h"
+#include "tripwright/study_remedy.h"
+#include "tripwright/study_sample.h"
+#include "tripwright/study_stats.h"
+#include "tripwright/study_store.h"
+#include "tripwright/stylus.h"
+#include "tripwright/touch.h"
+#include "tripwright/touch_crash.h"
+#include "tripwright/touch_forms.h"
+#include "tripwright/touch_judge.h"
+#include "tripwright/units.h"
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif
