@@ -215,6 +215,19 @@ static tw_status view_feeds(const tw_design *design, const tw_page_options *opti
   return status == TW_OK && !*out ? no_memory(fault) : status;
 }
 
+static tw_status view_expect(const tw_design *design, const tw_page_options *options, json_t **out,
+                             tw_fault *fault)
+{
+  (void)options;
+  return tw_document_expect(design, out, fault);
+}
+
+static tw_status view_shake(const tw_design *design, const tw_page_options *options, json_t **out,
+                            tw_fault *fault)
+{
+  return tw_document_shake(design, NULL, NULL, options->progress, out, fault);
+}
+
 typedef tw_status view_fn(const tw_design *design, const tw_page_options *options, json_t **out,
                           tw_fault *fault);
 
@@ -223,7 +236,8 @@ static const struct {
   view_fn *make;
 } views[] = {
     {"directions", view_directions}, {"disc", view_disc},   {"circuit", view_circuit},
-    {"touch", view_touch},           {"feeds", view_feeds},
+    {"touch", view_touch},           {"feeds", view_feeds}, {"expect", view_expect},
+    {"shake", view_shake},
 };
 enum { VIEW_COUNT = sizeof views / sizeof views[0] };
 

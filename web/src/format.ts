@@ -36,6 +36,9 @@ export function parts(value: number | null | undefined, unit: string, system: Sy
   if (unit === 'm' && system === 'inch') {
     return inch(value, figures);
   }
+  if (unit === 'kg') {
+    return [digits(value * 1000, figures), 'g'];
+  }
   if (unit === 's' && Math.abs(value) >= 172800) {
     return [digits(value / 86400, figures), 'days'];
   }

@@ -1,34 +1,49 @@
 // falsetrips.ts: how far rapid moves, knocks, drift and interference stay below the threshold.
 import { h } from '../dom';
-import { show } from '../format';
-import { figures, type View } from './view';
+import { missing, show } from '../format';
+import { figures, listAt, numberAt, textAt, type View } from './view';
+
+interface Cause { name: string; margin: number | null; words: string; trips: boolean }
+
+/** threshold over signal; a million stands for no signal at all */
+function cause(name: string, part: unknown, quiet: string): Cause {
+  const margin = numberAt(part, 'margin');
+  const never = margin !== null && margin >= 1e6;
+  const most = numberAt(part, 'acceleration_for_margin_2');
+  return {
+    name, margin, trips: margin !== null && margin < 1,
+    words: margin === null ? quiet : never ? 'no signal reaches the comparator'
+      : `${show(numberAt(part, 'node'), 'V')} at the node${most !== null ? `; up to ${show(most, 'm/s2')} leaves a margin of 2` : ''}`,
+  };
+}
 
 export const falsetrips: View = {
   id: 'falsetrips',
   title: 'False trips',
-  documents: [],
-  draw(store) {
-    const measures = store.evaluation?.check.measures ?? {};
-    const rows = (['x', 'y', 'z'] as const).map((axis) => {
-      const m = measures[`false_trip_margin_${axis}`];
-      const value = typeof m?.value === 'number' ? m.value : null;
-      const never = value !== null && value >= 1e6;
-      const bar = h('span', { class: 'chain-bar', 'aria-hidden': 'true' });
-      const inner = h('span', {});
-      inner.style.width = `${value ? Math.min(100, 100 / value).toFixed(1) : 0}%`;
-      bar.append(inner);
-      return h('li', {}, h('b', {}, `along ${axis.toUpperCase()}`), h('span', { class: 'number' }, value === null ? m?.state.replace(/_/g, ' ') ?? 'not computed' : never ? 'no signal' : `${show(value, '')} times`), bar,
-        h('span', { class: 'quiet' }, value === null ? m?.why ?? m?.note ?? '' : never ? m?.note ?? '' : value >= 1 ? `the threshold is ${show(value, '')} times the signal of the machine’s acceleration` : 'the machine’s own acceleration trips the probe'));
-    });
+  documents: ['shake'],
+  draw(store, [document]) {
+    const moves = (document ?? {})['moves'] as Record<string, unknown> | undefined;
+    const causes = [
+      ...(['x', 'y', 'z'] as const).map((axis) => cause(`move along ${axis.toUpperCase()}`, moves?.[axis], 'not computed')),
+      ...Object.entries(document ?? {}).filter(([name, part]) => name !== 'moves' && numberAt(part, 'margin') !== null).map(([name, part]) => cause(name.replace(/_/g, ' '), part, '')),
+    ];
     const figure = (name: string, unit: string): string => {
-      const v = measures[name]?.value;
+      const v = store.evaluation?.check.measures[name]?.value;
       return typeof v === 'number' ? show(v, unit, store.system) : '';
     };
     return [
       h('p', { class: 'quiet' }, 'Each bar is the signal of the cause as a share of the threshold: full means that it trips.'),
-      h('ol', { class: 'chain' }, ...rows),
+      h('ol', { class: 'chain' }, ...causes.map((c) => {
+        const bar = h('span', { class: 'chain-bar', 'aria-hidden': 'true' });
+        const inner = h('span', {});
+        inner.style.width = `${c.margin ? Math.min(100, 100 / c.margin).toFixed(1) : 0}%`;
+        bar.append(inner);
+        return h('li', {}, h('b', {}, c.name), h('span', { class: 'number' }, c.margin === null ? missing : c.margin >= 1e6 ? 'none' : `${show(c.margin, '')} times`), bar,
+          h('span', { class: c.trips ? 'trips' : 'quiet' }, c.trips ? `trips by itself: ${c.words}` : c.words));
+      })),
       figures([['threshold at the node', figure('threshold_voltage', 'V')], ['noise, r.m.s.', figure('noise_rms', 'V')], ['slow drift', figure('rest_drift_voltage', 'V')], ['extra edges in one touch', figure('chatter', '')]]),
-    ].filter((n): n is HTMLElement => n !== null);
+      ...listAt(document, 'warnings').map((w) => h('p', { class: 'stale' }, textAt(w, 'text'))),
+    ];
   },
 };
 
