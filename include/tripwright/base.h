@@ -52,7 +52,7 @@ char *tw_copy_text(const char *text);                  /* NULL gives NULL */
 void tw_free(void *block);
 
 /* Fault tests: the n-th allocation from now on fails (and with `always` every later one); 0 turns
- * it off. tw_alloc_seen counts since the last call. */
+ * it off. tw_alloc_seen counts since the last tw_alloc_fail_at. */
 void tw_alloc_fail_at(long n, bool always);
 long tw_alloc_seen(void);
 

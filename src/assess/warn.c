@@ -2,6 +2,7 @@
 #include "hold.h"
 
 #include <math.h>
+#include <string.h>
 
 static double um(double metres)
 {
@@ -129,6 +130,15 @@ static void warn_budget(const tw_run *run)
 
 static void warn_stress(const tw_run *run)
 {
+  if (tw_design_choice(run->design, TW_F_holddown_kind) == TW_HOLDDOWN_NONE &&
+      is_ok(run, TW_M_first_to_fail) &&
+      strcmp(run->out->measure[TW_M_first_to_fail].word, "nothing") != 0) {
+    tw_warn(run->out, "holddown.kind",
+            "The holder is fixed in the housing, so nothing gives way in a crash: the %s fails "
+            "first (%s). A holder on a spring or on foam gives way before it.",
+            run->out->measure[TW_M_first_to_fail].word, run->out->measure[TW_M_first_to_fail].note);
+    return;
+  }
   if (is_ok(run, TW_M_stem_stress_ratio) && value(run, TW_M_stem_stress_ratio) > 0.7) {
     tw_warn(run->out, "stylus.stem_diameter",
             "The stem comes to %.0f %% of what it stands: a thicker stem, or a stop that takes "

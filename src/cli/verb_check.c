@@ -19,6 +19,8 @@ static void show(const check *c, tw_measure_id id, double value, char *out, size
 {
   tw_unit unit, shown;
   tw_fault fault;
+  /* less than a picometre is what the solver leaves */
+  value = strcmp(tw_measure_about(id)->unit, "m") == 0 && fabs(value) < 1e-12 ? 0 : value;
   if (tw_units_find(c->cli->units, tw_measure_about(id)->shown, &unit, &fault) != TW_OK) {
     snprintf(out, size, "%.3g", value);
     return;
@@ -129,6 +131,8 @@ static void print_text(const check *c)
           revision ? revision : "");
   if (a->asked == 0) {
     fprintf(out, "No requirements are written down; add a group `requirements:` to the file.\n");
+  } else if (a->asked == 1) {
+    fprintf(out, "The one requirement is %smet.\n", a->met == 1 ? "" : "not ");
   } else if (a->met == a->asked) {
     fprintf(out, "All %d requirements are met.\n", a->asked);
   } else {
