@@ -41,13 +41,13 @@ export const bench: View = {
     const rows = listAt(document, 'checks');
     return [
       h('p', { class: 'caution' }, 'Switch the supply off before soldering or clipping on. Lithium cells, resin, solvents and adhesives have their own data sheets. Wear eye protection when weights hang from a stylus.'),
-      h('div', { class: 'table-holder', tabindex: 0, role: 'region', 'aria-label': 'bench card' }, h('table', { class: 'bench' },
-        h('thead', {}, h('tr', {}, ...['check', 'how', 'should show', 'found', 'too low means', 'too high means'].map((t) => h('th', { scope: 'col' }, t)))),
-        h('tbody', {}, ...rows.map((r) => h('tr', {},
-          h('th', { scope: 'row' }, textAt(r, 'title'), textAt(r, 'note') ? h('span', { class: 'quiet' }, h('br'), textAt(r, 'note')) : null),
-          h('td', {}, `${textAt(r, 'point')}: ${textAt(r, 'instrument')}`, h('br'), h('span', { class: 'quiet' }, textAt(r, 'setting'))),
-          h('td', {}, ...expected(r, store)), h('td', { class: 'to-fill' }, found(r, store)),
-          h('td', {}, textAt(r, 'if_low')), h('td', {}, textAt(r, 'if_high'))))))),
+      h('ol', { class: 'bench' }, ...rows.map((r) => h('li', {},
+        h('div', { class: 'bench-what' }, h('h3', {}, textAt(r, 'title')), h('p', {}, `${textAt(r, 'point')}: ${textAt(r, 'instrument')}`), h('p', { class: 'quiet' }, textAt(r, 'setting'))),
+        h('div', { class: 'bench-value' }, ...expected(r, store)),
+        h('div', { class: 'bench-found' }, h('span', { class: 'quiet' }, 'found '), found(r, store)),
+        h('p', { class: 'bench-wrong' }, textAt(r, 'if_low') ? h('span', {}, h('b', {}, 'too low: '), textAt(r, 'if_low'), '. ') : null,
+          textAt(r, 'if_high') ? h('span', {}, h('b', {}, 'too high: '), textAt(r, 'if_high'), '.') : null),
+        textAt(r, 'note') ? h('p', { class: 'bench-wrong quiet' }, textAt(r, 'note')) : null))),
     ];
   },
 };
