@@ -1,6 +1,7 @@
 /* Bodies of requests: anything that a client may send to /api/view and /api/save, as far as the
  * design that it makes. The figures themselves are left out (their inputs are fuzzed elsewhere), so
  * that a million bodies take minutes. */
+#include "fuzz_main.h"
 #include "tripwright/files.h"
 #include "tripwright/serve.h"
 
@@ -8,8 +9,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 static tw_serve_model model;
 
