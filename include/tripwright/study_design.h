@@ -101,7 +101,7 @@ typedef struct tw_lever_options {
 
 /* Adds the inputs to the study. A positive value may go from a tenth to ten times itself, within
  * the table; a value that is zero only within a stated range; resistors are members of
- * circuit.resistor_series. */
+ * circuit.resistor_series from a third to three times themselves. */
 tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_levers **out,
                           tw_fault *fault);
 void tw_levers_free(tw_levers *levers);

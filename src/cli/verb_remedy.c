@@ -118,8 +118,8 @@ static void print_text(const remedy *r)
   } else if (json_array_size(list) == 0) {
     print_none(r);
   } else {
-    fprintf(out, "%zu ways to meet every requirement, the soonest and cheapest first\n",
-            json_array_size(list));
+    fprintf(out, "%zu way%s to meet every requirement, the soonest and cheapest first\n",
+            json_array_size(list), json_array_size(list) == 1 ? "" : "s");
   }
   for (size_t i = 0; i < json_array_size(list); i++) {
     char title[32];

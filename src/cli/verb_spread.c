@@ -138,9 +138,8 @@ static tw_exit print(spread *p)
     return tw_cli_print_json(cli, document);
   }
   const size_t done = tw_builds_done(p->builds);
-  fprintf(cli->out, "%zu builds (%ld .. %ld of seed %ld, %zu values vary); %s; hash %s\n", done,
-          p->first, p->first + p->count - 1, p->seed, p->s.study->inputs,
-          text_of(p->document, "level"), text_of(p->document, "hash"));
+  fprintf(cli->out, "%zu builds (%ld .. %ld of seed %ld, %zu values vary); %s\n", done, p->first,
+          p->first + p->count - 1, p->seed, p->s.study->inputs, text_of(p->document, "level"));
   print_yield(p);
   print_measures(p);
   print_failures(p);

@@ -150,7 +150,8 @@ static tw_tolerance unstated(const tw_study *study, tw_field field)
   }
   const bool direction =
       field == TW_F_seat_eccentricity_azimuth || field == TW_F_disc_ceramic_eccentricity_azimuth;
-  if (strcmp(tw_field_of(field)->part, "resistor") == 0) {
+  if (strcmp(tw_field_of(field)->part, "resistor") == 0 &&
+      strstr(tw_field_of(field)->unit, "ohm")) {
     const double share = tw_design_number_or(study->design, TW_F_circuit_resistor_tolerance, 0);
     t = (tw_tolerance){share > 0, TW_SPREAD_NORMAL, share * fabs(number), share * fabs(number)};
   } else if (direction && !tw_design_given(study->design, field)) {

@@ -102,8 +102,10 @@ static bool set_range(making *m, const tw_study_input *input, tw_lever *lever)
     lever->least = fmin(stated->least, input->now);
     lever->most = fmax(stated->most, input->now);
   } else if (input->now > 0) {
-    lever->least = fmax(input->least, input->now / 10);
-    lever->most = fmin(input->most, input->now * 10);
+    /* a list of resistors is tried one by one: two dozen are enough */
+    const double factor = is_resistor(input) ? 3 : 10;
+    lever->least = fmax(input->least, input->now / factor);
+    lever->most = fmin(input->most, input->now * factor);
   } else {
     return false;
   }

@@ -72,6 +72,7 @@ static void laws(void **state)
   const tw_study_input *bias = input_named(s.study, "circuit.bias_resistance");
   assert_near(bias->law.minus, 0.01 * bias->now, 1e-6);
   assert_string_equal(bias->si, "ohm");
+  assert_null(input_named(s.study, "circuit.resistor_drift"));
   /* said once as `friction`: one number, not two */
   assert_non_null(input_named(s.study, "seat.friction"));
   assert_null(input_named(s.study, "seat.friction_socket"));
