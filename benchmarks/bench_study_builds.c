@@ -1,0 +1,96 @@
+/* How many builds of the pillar example a second: engine with 8 azimuths and the axis, on one and
+ * two threads; memory for 100 000 builds; how far the worst of 8 azimuths is from that of 24. */
+#include "tripwright/parts.h"
+#include "tripwright/study_design.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <time.h>
+
+static double now(void)
+{
+  struct timespec t;
+  clock_gettime(CLOCK_MONOTONIC, &t);
+  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+typedef struct subject {
+  tw_design *design;
+  tw_limits limits;
+  tw_study *study;
+  tw_sampler *sampler;
+} subject;
+
+static int open_subject(subject *s, tw_units *units, const tw_library *library, bool timed)
+{
+  const tw_set set = {"circuit.supply", "4.8 V ± 2 %"};
+  const tw_read_options options = {
+      .units = units, .library = library, .need = TW_NEED_ALL, .sets = &set, .set_count = 1};
+  const tw_study_level level = {.timed = timed, .threads = 2};
+  tw_messages *messages = tw_messages_new();
+  const int bad = tw_design_read(TW_SOURCE_DIR "/examples/pillar-indexer.yaml", &options, messages,
+                                 &s->design) != TW_OK ||
+                  tw_limits_read(s->design, units, messages, &s->limits) != TW_OK ||
+                  tw_study_new(s->design, units, &s->limits, &level, &s->study, NULL) != TW_OK ||
+                  tw_study_add_toleranced(s->study, NULL) != TW_OK ||
+                  tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL) != TW_OK;
+  tw_messages_free(messages);
+  return bad;
+}
+
+static void run(subject *s, const char *what, size_t count, int threads)
+{
+  const tw_study_model model = tw_study_as_model(s->study);
+  const tw_spread_options options = {.threads = threads, .round = 64};
+  tw_builds *builds = NULL;
+  if (tw_builds_new(0, count, model.outputs, &builds, NULL) != TW_OK) {
+    return;
+  }
+  const double start = now();
+  const clock_t cpu = clock();
+  const tw_status status = tw_spread_run(&model, s->sampler, builds, &options, NULL, NULL);
+  const double wall = now() - start, work = (double)(clock() - cpu) / CLOCKS_PER_SEC;
+  printf("%s,%d,%zu,%s,%.1f,%.2f\n", what, threads, count, tw_status_text(status),
+         (double)count / wall, 1e3 * work / (double)count);
+  fflush(stdout);
+  tw_builds_free(builds);
+}
+
+static void coarse(const subject *s)
+{
+  const tw_assess_options options = {.azimuths = 24};
+  static tw_assessment fine;
+  if (tw_assess(s->design, &options, &fine, NULL) != TW_OK) {
+    return;
+  }
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure *a = &s->study->nominal.measure[i], *b = &fine.measure[i];
+    if (a->state == TW_MEASURE_OK && b->state == TW_MEASURE_OK && !a->word && fabs(b->value) > 0 &&
+        fabs(a->value / b->value - 1) > 1e-4) {
+      printf("8 azimuths against 24: %s,%.2f %%\n", tw_measure_about((tw_measure_id)i)->name,
+             100 * (a->value / b->value - 1));
+    }
+  }
+}
+
+int main(void)
+{
+  tw_units *units = NULL;
+  tw_library *library = NULL;
+  tw_messages *messages = tw_messages_new();
+  static subject s, timed;
+  if (tw_units_new(&units, NULL) != TW_OK ||
+      tw_library_load(TW_SOURCE_DIR "/parts", units, messages, &library) != TW_OK ||
+      open_subject(&s, units, library, false) || open_subject(&timed, units, library, true)) {
+    return 1;
+  }
+  printf("what,threads,builds,status,builds_a_second,processor_ms_each\n");
+  run(&s, "engine 8 azimuths", 100, 1);
+  run(&s, "engine 8 azimuths", 200, 2);
+  run(&timed, "engine 8 azimuths timed", 16, 2);
+  printf("memory of 100000 builds,%.1f MB\n",
+         1e-6 * 1e5 * (double)s.study->outputs * (sizeof(double) + 1));
+  coarse(&s);
+  tw_messages_free(messages);
+  return 0;
+}
