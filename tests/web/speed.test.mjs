@@ -15,14 +15,14 @@ function contention() {
   return (performance.now() - wall) / ((used.user + used.system) / 1000 + (x < 0 ? 1 : 0));
 }
 
-/** figures are judged when the machine was this test's own; with TW_PROVE=1 always */
+/** figures are printed always and judged with TW_PROVE=1 only: a timed test that may fail for what
+ *  others do on the machine proves nothing */
 function judge(busy, checks) {
-  if (!prove && busy > 1.25) {
-    console.log(`      NOT JUDGED: others use the processor (a busy loop takes ${busy.toFixed(1)} times its time)`);
-    return;
-  }
   for (const [figure, limit, what] of checks) {
-    holds(figure <= limit, `${what}: ${figure.toFixed(0)} ms, at most ${limit} ms`);
+    console.log(`      ${what}: ${figure.toFixed(0)} ms, at most ${limit} ms (a busy loop takes ${busy.toFixed(1)} times its time)`);
+    if (prove) {
+      holds(figure <= limit, `${what}: ${figure.toFixed(0)} ms, at most ${limit} ms`);
+    }
   }
 }
 
