@@ -19,6 +19,9 @@
 /* FNV-1a of the bytes, 64 bits */
 void tw_fingerprint(const void *data, size_t size, char out[TW_FINGERPRINT]);
 
+/* today as YYYY-MM-DD, local time; returns `out` */
+const char *tw_page_today(char out[16]);
+
 /* [{"severity", "text", "field", "hint", "line", "excerpt"}] */
 json_t *tw_page_messages(const tw_messages *messages);
 

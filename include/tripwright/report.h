@@ -10,8 +10,8 @@
 #define TRIPWRIGHT_REPORT_H
 
 #include "tripwright/base.h"
-#include "tripwright/files.h"
 #include "tripwright/design.h"
+#include "tripwright/files.h"
 #include "tripwright/parts.h"
 
 #include <jansson.h>

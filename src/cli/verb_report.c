@@ -121,7 +121,6 @@ tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_opt
   tw_page_options options = {tw_cli_units(cli), *drawing, &progress};
   options.drawing.standalone = false;
   options.drawing.height = 215.0;
-  options.drawing.date = date;
   tw_status status = tw_page_report(design, file, print, date, &options, messages, &data, &fault);
   tw_cli_messages(cli, messages);
   tw_messages_free(messages);

@@ -114,11 +114,14 @@ json_t *tw_page_values(const tw_design *design, tw_units *units, tw_system syste
   return values;
 }
 
-static const char *today(char out[16])
+const char *tw_page_today(char out[16])
 {
   const time_t now = time(NULL);
   struct tm day;
-  return localtime_r(&now, &day) && strftime(out, 16, "%Y-%m-%d", &day) ? out : "";
+  if (!localtime_r(&now, &day) || strftime(out, 16, "%Y-%m-%d", &day) == 0) {
+    out[0] = '\0';
+  }
+  return out;
 }
 
 json_t *tw_page_design(const tw_design *design, const char *file, const char *fingerprint,
@@ -135,7 +138,8 @@ json_t *tw_page_design(const tw_design *design, const char *file, const char *fi
                    design ? tw_design_name(design) : "a design that cannot be read", "revision",
                    design ? tw_design_revision(design) : "", "file", slash ? slash + 1 : file,
                    "fingerprint", fingerprint, "version", TW_VERSION, "date",
-                   date ? date : today(day), "fields", all_fields(), "measures", all_measures(),
-                   "views", all_views(), "values", tw_page_values(design, units, system),
-                   "requirements", names, "messages", tw_page_messages(messages));
+                   date ? date : tw_page_today(day), "fields", all_fields(), "measures",
+                   all_measures(), "views", all_views(), "values",
+                   tw_page_values(design, units, system), "requirements", names, "messages",
+                   tw_page_messages(messages));
 }

@@ -289,8 +289,11 @@ tw_status tw_page_report(const tw_design *design, const char *file, const char *
                          const char *date, const tw_page_options *options, tw_messages *messages,
                          json_t **out, tw_fault *fault)
 {
+  char day[16];
   json_t *evaluate = NULL, *all = json_object();
-  tw_status status = tw_page_evaluate(design, true, options, messages, &evaluate, fault);
+  tw_page_options dated = *options;
+  dated.drawing.date = date ? date : tw_page_today(day);
+  tw_status status = tw_page_evaluate(design, true, &dated, messages, &evaluate, fault);
   if (status == TW_OK) {
     status = all_views(design, options, all, fault);
   }

@@ -164,13 +164,6 @@ static tw_page_options page_options(const tw_serve_file *file, const json_t *req
   return options;
 }
 
-static const char *today(char out[16])
-{
-  const time_t now = time(NULL);
-  struct tm day;
-  return localtime_r(&now, &day) && strftime(out, 16, "%Y-%m-%d", &day) ? out : "";
-}
-
 static tw_status model_open(void *self, json_t **out, tw_fault *fault)
 {
   const design_model *model = self;
@@ -225,7 +218,7 @@ static tw_status model_view(void *self, const json_t *request, const tw_progress
   if (status == TW_OK) {
     char day[16];
     tw_page_options options = page_options(&model->file, request, progress);
-    options.drawing.date = today(day);
+    options.drawing.date = tw_page_today(day);
     const bool settled = strcmp(name, "settled") == 0;
     if (settled || strcmp(name, "first") == 0) {
       status = tw_page_evaluate(r.design, settled, &options, r.messages, out, fault);

@@ -40,6 +40,10 @@ function ruler(measure: Measure, before: Measure | undefined): SVGElement | null
   svg.append(s('path', { d: `M0 16H${WIDTH}`, class: 'ruler-base' }));
   let at = 0;
   const pieces = measure.contributions.filter((c) => c.value > 0);
+  /* a bar with nothing to hold it against says nothing */
+  if (ticks.length === 0 && pieces.length < 2 && !measure.band && (old === null || old === value)) {
+    return null;
+  }
   if (pieces.length > 1) {
     pieces.forEach((piece, i) => {
       svg.append(s('rect', { x: x(at), y: 8, width: Math.max(0, x(piece.value) - 0.8), height: 8, class: `segment segment-${i % 6}` }));
