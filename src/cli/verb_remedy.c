@@ -286,7 +286,7 @@ static bool new_text(const remedy *r, const tw_change *change, char *out, size_t
 static tw_exit apply(remedy *r)
 {
   tw_cli *cli = r->s.cli;
-  tw_set sets[TW_REMEDY_CHANGES], given[NAMES_MOST];
+  tw_set sets[TW_REMEDY_CHANGES];
   char text[TW_REMEDY_CHANGES][160];
   tw_read_options options;
   if (r->apply > (long)r->found.count) {
@@ -299,8 +299,13 @@ static tw_exit apply(remedy *r)
     }
     sets[i] = (tw_set){r->levers->lever[chosen->change[i].lever].name, text[i]};
   }
-  tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, given, &options);
+  tw_set *given = tw_alloc((size_t)cli->given_count + 1, sizeof *given);
+  if (!given) {
+    return TW_EXIT_INTERNAL;
+  }
+  const tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, given, &options);
   if (code != TW_EXIT_DONE) {
+    tw_cli_free_sets(given, options.set_count);
     return code;
   }
   tw_messages *messages = tw_messages_new();
