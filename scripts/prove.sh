@@ -28,8 +28,9 @@ build() { # build PRESET TARGET...
 # fuzz FUZZER EXECUTIONS MOST_BYTES SEEDS...: shared out over the cores, each with its own corpus.
 # A broken promise or a sanitizer's word ends it; the input that did it is kept and named.
 fuzz() {
-  local fuzzer=$1 count=$2 most=$3 k failed=0 pids=()
+  local fuzzer=$1 count=$2 most=$3 k failed=0 pids=() seeds=() seed
   shift 3
+  for seed in "$@"; do [ ! -e "$seed" ] || seeds+=("$seed"); done
   build fuzz "$fuzzer"
   mkdir -p "$logs/found"
   for ((k = 0; k < jobs; k++)); do
@@ -37,14 +38,14 @@ fuzz() {
     mkdir -p "$logs/$fuzzer.$k"
     nice build/fuzz/bin/"$fuzzer" -runs=$(((count + jobs - 1) / jobs)) -seed=$((k + 1)) \
       -max_len="$most" -timeout=20 -print_final_stats=1 -artifact_prefix="$logs/found/$fuzzer-" \
-      "$logs/$fuzzer.$k" "$@" >"$logs/$fuzzer.$k.log" 2>&1 &
+      "$logs/$fuzzer.$k" "${seeds[@]}" >"$logs/$fuzzer.$k.log" 2>&1 &
     pids+=($!)
   done
   for k in "${pids[@]}"; do wait "$k" || failed=1; done
   local done_runs
-  done_runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$logs/$fuzzer".*.log | paste -sd+ | bc)
-  row "$fuzzer under ASan and UBSan: executions" "${done_runs:-0}" 1 ">= $count without a failure" \
-    "scripts/prove.sh (${FUNCNAME[1]})"
+  done_runs=$(cat "$logs/$fuzzer".*.log | awk '/^stat::number_of_executed_units/ {n += $2} END {print n + 0}')
+  row "$fuzzer under ASan and UBSan: executions" "$done_runs" 1 ">= $count without a failure" \
+    "scripts/prove.sh ${FUNCNAME[1]}"
   if [ "$failed" -ne 0 ]; then
     grep -h -A 12 -E '^(broken|==[0-9]+==ERROR|.*runtime error)' "$logs/$fuzzer".*.log | head -n 60
     ls "$logs/found"
@@ -56,8 +57,64 @@ design_reader() {
   fuzz fuzz_design_read 2000000 1000 tests/fuzz/corpus/design_read tests/cli/bad examples
 }
 
+# the other readers: quantities, tables, forms, formulas
 readers() {
-  fuzz fuzz_base_quantity 1000000 128 tests/fuzz/corpus/base_quantity
+  local source fuzzer corpus
+  for source in tests/fuzz/fuzz_*.c; do
+    fuzzer=$(basename "$source" .c)
+    corpus=tests/fuzz/corpus/${fuzzer#fuzz_}
+    case $fuzzer in
+      fuzz_design_read | fuzz_serve_request) ;;
+      *) fuzz "$fuzzer" 500000 4096 "$corpus" ;;
+    esac
+  done
+}
+
+requests() {
+  fuzz fuzz_serve_request 1000000 4096 tests/fuzz/corpus/serve_request
+}
+
+# tested LABEL BUILD CTEST_WORDS...: the number of tests passed, and those that were skipped inside
+tested() {
+  local what=$1 preset=$2 log=$logs/$3.log passed failed
+  shift 3
+  TW_PROVE=1 ctest --test-dir "build/$preset" -j "$jobs" --output-on-failure "$@" >"$log" 2>&1 || true
+  failed=$(sed -n 's/.*, \([0-9]*\) tests\{0,1\} failed out of.*/\1/p' "$log")
+  passed=$(sed -n 's/.* failed out of \([0-9]*\)/\1/p' "$log")
+  row "$what: test programs, failed of all" "${failed:-?}/${passed:-?}" 1 "0 failed" \
+    "TW_PROVE=1 ctest --test-dir build/$preset $*"
+  grep -hiE '^ *skipped' "build/$preset/Testing/Temporary/LastTest.log" | sort -u || true
+  [ "${failed:-1}" = 0 ] || { grep -A 30 'tests failed' "$log"; return 1; }
+}
+
+# every test with its long counts
+counts() {
+  build release
+  tested "long counts" release counts -LE oracle
+}
+
+# every allocation of reading and assessing fails once, every leak is told
+allocations() {
+  build sanitize
+  ASAN_OPTIONS=detect_leaks=1 tested "failing allocations under ASan" sanitize allocations -L fault
+}
+
+# races: everything that starts threads
+threads() {
+  build tsan
+  TSAN_OPTIONS=halt_on_error=1 tested "races under TSan" tsan threads -R 'thread|parallel|study|design_read|serve'
+}
+
+# outside programs, without a short cut
+oracles() {
+  build release
+  tested "outside programs" release oracles -L oracle
+}
+
+benchmarks() {
+  local out
+  out=$(benchmarks/run.sh | tail -n 1)
+  row "benchmarks" "$(grep -vc '^#' "$out")" "rows of $out" "see docs/develop/benchmarks.md" benchmarks/run.sh
 }
 
 wanted=${*:-$names}
