@@ -18,7 +18,12 @@ export interface Source {
   view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument>;
   save(edits: Edits, fingerprint: string): Promise<SaveReply>;
   changes(seen: string): Promise<string>;
+  /** views that are being made are no longer wanted */
+  cancel(): void;
 }
+
+/** what a view that was cancelled ends with */
+export class Cancelled extends Error {}
 
 function failureOf(status: number, body: Record<string, unknown>): Failure {
   const error = (body['error'] ?? {}) as Partial<Failure['error']>;
@@ -37,6 +42,7 @@ function failureOf(status: number, body: Record<string, unknown>): Failure {
 
 export class ServerSource implements Source {
   readonly report = false;
+  private jobs = new Set<number>();
   constructor(private readonly token: string) {}
 
   private async call(path: string, method: string, body?: unknown): Promise<[number, Record<string, unknown>]> {
@@ -75,8 +81,35 @@ export class ServerSource implements Source {
     return this.ask('/api/view', 'POST', { view: settled ? 'settled' : 'first', set: edits, sheet });
   }
 
-  view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument> {
-    return this.ask('/api/view', 'POST', { view: name, set: edits, ...options });
+  /** as a job, so that typing is answered while a view is being made */
+  async view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument> {
+    const [accepted, queued] = await this.call('/api/job', 'POST', { view: name, set: edits, ...options });
+    if (accepted !== 202) {
+      throw new SourceError(failureOf(accepted, queued));
+    }
+    const number = Number(queued['job']);
+    this.jobs.add(number);
+    for (let wait = 20; ; wait = Math.min(wait * 1.5, 400)) {
+      await new Promise((done) => setTimeout(done, wait));
+      if (!this.jobs.has(number)) {
+        throw new Cancelled(name);
+      }
+      const [status, json] = await this.call(`/api/job?number=${number}`, 'GET');
+      if (status !== 202) {
+        this.jobs.delete(number);
+        if (status !== 200) {
+          throw new SourceError(failureOf(status, json));
+        }
+        return json;
+      }
+    }
+  }
+
+  cancel(): void {
+    for (const number of this.jobs) {
+      void this.call(`/api/job?number=${number}`, 'DELETE').catch(() => undefined);
+    }
+    this.jobs.clear();
   }
 
   async save(edits: Edits, fingerprint: string): Promise<SaveReply> {
@@ -127,6 +160,10 @@ export class ReportSource implements Source {
 
   changes(): Promise<string> {
     return new Promise(() => undefined);
+  }
+
+  cancel(): void {
+    /* everything is there already */
   }
 }
 

@@ -258,6 +258,7 @@ export class Store {
   evaluate(): void {
     this.wanted = true;
     this.views.clear();
+    this.source.cancel();
     this.tell();
     if (!this.busy) {
       void this.run();

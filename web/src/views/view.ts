@@ -1,6 +1,6 @@
 // view.ts: what all views share: asking for their document, saying what is wrong, tables.
 import { h, replace } from '../dom';
-import { SourceError } from '../source';
+import { Cancelled, SourceError } from '../source';
 import type { Store } from '../store';
 import type { ViewDocument } from '../types';
 import { redrawCharts } from '../chart';
@@ -42,7 +42,9 @@ export class ViewPane {
         redrawCharts();
       }
     } catch (error) {
-      if (mine === this.serial) {
+      if (error instanceof Cancelled) {
+        this.drawn = '';
+      } else if (mine === this.serial) {
         const text = error instanceof SourceError ? error.failure.error.text : error instanceof Error ? error.message : String(error);
         const hint = error instanceof SourceError ? error.failure.error.hint : '';
         replace(this.element, title, h('p', { class: 'stale', role: 'status' }, text, hint ? ` – ${hint}` : ''));
