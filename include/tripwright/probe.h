@@ -67,14 +67,14 @@ tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double
 
 /* ---- shaken ---------------------------------------------------------------------------------- */
 
-/* The probe as acceleration sees it: masses, dead zone from touches along X and Y, signal. Not for
- * opening contacts. */
+/* The probe as acceleration sees it: masses, dead zone, signal. `dead_moment` (N m about X and Y,
+ * as touches there gave it) may be NULL: then it is touched. Not for opening contacts. */
 tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
-                            tw_shake *out, tw_fault *fault);
+                            const double dead_moment[2], tw_shake *out, tw_fault *fault);
 /* acceleration and jerk of the machine along X, Y, Z */
 void tw_probe_acceleration(const tw_design *design, double acceleration[3], double jerk[3]);
 /* the machine's own moves along X, Y, Z; for opening contacts inertia against the touch's force */
 tw_status tw_probe_shake_move(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
-                              tw_shaken out[3], tw_fault *fault);
+                              const double dead_moment[2], tw_shaken out[3], tw_fault *fault);
 
 #endif

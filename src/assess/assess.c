@@ -92,6 +92,7 @@ tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
   if (status != TW_OK) {
     return status;
   }
+  probe->touch.steps = options->seat_steps > 0 ? (size_t)options->seat_steps : 0;
   tw_run run = {.design = design, .options = options, .probe = probe, .out = assessment};
   status = rooms(&run, fault);
   if (status == TW_OK) {

@@ -6,6 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+enum { SWIVEL_ROWS = 128 };
+
 /* one direction of a crash, with all that its stages borrow */
 typedef struct crash_way {
   const char *name;
@@ -13,6 +15,7 @@ typedef struct crash_way {
   tw_hold hold;
   tw_crash_pivot pivot;
   double swivel_most; /* rad */
+  tw_crash_swivel swivel[SWIVEL_ROWS];
   tw_crash_stage stage[TW_CRASH_STAGES];
   size_t stages, seat; /* `seat`: index of the stage that loads the disc */
   tw_crash_member member[TW_CRASH_MEMBERS];
@@ -29,33 +32,43 @@ static double number(const tw_run *run, tw_field field)
 
 /* ---- the seat as a stage --------------------------------------------------------------------- */
 
-/* angle at which the swivel has moved the tip by `travel` */
-static double swivel_angle(const crash_way *way, double travel)
+/* the exact swivel at evenly spaced angles, once; between them straight (a ten-thousandth off) */
+static void tabulate_swivel(crash_way *way)
 {
-  double low = 0, high = way->swivel_most;
-  for (int i = 0; i < 60; i++) {
-    const double middle = 0.5 * (low + high);
-    tw_crash_swivel at;
-    tw_crash_swivel_at(&way->pivot, middle, &at);
-    *(at.tip_travel < travel ? &low : &high) = middle;
+  for (int i = 0; i < SWIVEL_ROWS; i++) {
+    tw_crash_swivel_at(&way->pivot, way->swivel_most * i / (SWIVEL_ROWS - 1), &way->swivel[i]);
   }
-  return 0.5 * (low + high);
+}
+
+/* row below `travel` and the share of the way to the next */
+static int swivel_row(const crash_way *way, double travel, double *share)
+{
+  int low = 0, high = SWIVEL_ROWS - 1;
+  while (high - low > 1) {
+    const int middle = (low + high) / 2;
+    *(way->swivel[middle].tip_travel <= travel ? &low : &high) = middle;
+  }
+  const double from = way->swivel[low].tip_travel, to = way->swivel[high].tip_travel;
+  *share = to > from ? fmin(fmax((travel - from) / (to - from), 0), 1) : 0;
+  return low;
 }
 
 static double swivel_force(const void *self, double travel)
 {
   const crash_way *way = self;
-  tw_crash_swivel at;
-  tw_crash_swivel_at(&way->pivot, swivel_angle(way, travel), &at);
-  return at.tip_force;
+  double share;
+  const int i = swivel_row(way, travel, &share);
+  return way->swivel[i].tip_force +
+         share * (way->swivel[i + 1].tip_force - way->swivel[i].tip_force);
 }
 
 static double swivel_edge_load(const void *self, double travel)
 {
   const crash_way *way = self;
-  tw_crash_swivel at;
-  tw_crash_swivel_at(&way->pivot, swivel_angle(way, travel), &at);
-  return at.edge_load;
+  double share;
+  const int i = swivel_row(way, travel, &share);
+  return way->swivel[i].edge_load +
+         share * (way->swivel[i + 1].edge_load - way->swivel[i].edge_load);
 }
 
 static void pivot_stage(const tw_run *run, crash_way *way, tw_crash_stage *s)
@@ -74,8 +87,8 @@ static void pivot_stage(const tw_run *run, crash_way *way, tw_crash_stage *s)
                                 .ring_stiffness = probe->disc_measures.stiffness_open.value,
                                 .point_stiffness = 0.8 * probe->disc_measures.stiffness_open.value};
   way->swivel_most = limit > 0 ? limit : 0.35;
-  tw_crash_swivel last;
-  tw_crash_swivel_at(&way->pivot, way->swivel_most, &last);
+  tabulate_swivel(way);
+  const tw_crash_swivel last = way->swivel[SWIVEL_ROWS - 1];
   s->law = TW_CRASH_EXACT;
   s->force_of = swivel_force;
   s->self = way;

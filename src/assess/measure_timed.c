@@ -229,13 +229,33 @@ static tw_status put_repeat(timed *t, tw_fault *fault)
 
 /* ---- false trips ----------------------------------------------------------------------------- */
 
+/* moments at which touches along X and Y tripped, the smaller way of each; false when the azimuths
+ * do not hold the four directions */
+static bool dead_moments(const tw_run *run, double dead[2])
+{
+  if (run->sides % 4 != 0) {
+    return false;
+  }
+  for (size_t axis = 0; axis < 2; axis++) {
+    const tw_seat_touch_result *one = &run->touch[axis * run->sides / 4],
+                               *other = &run->touch[axis * run->sides / 4 + run->sides / 2];
+    dead[axis] = INFINITY;
+    dead[axis] = one->state == TW_SEAT_TRIPPED ? one->force : dead[axis];
+    dead[axis] = other->state == TW_SEAT_TRIPPED ? fmin(dead[axis], other->force) : dead[axis];
+    dead[axis] = isfinite(dead[axis]) ? dead[axis] * run->probe->seat_spec.reach : 0;
+  }
+  return true;
+}
+
 static tw_status put_false_trips(tw_run *run, tw_fault *fault)
 {
   static const tw_measure_id id[3] = {TW_M_false_trip_margin_x, TW_M_false_trip_margin_y,
                                       TW_M_false_trip_margin_z};
   tw_shaken shaken[3];
   tw_fault why = {0};
-  const tw_status status = tw_probe_shake_move(run->design, run->probe, run->work, shaken, &why);
+  double dead[2];
+  const tw_status status = tw_probe_shake_move(run->design, run->probe, run->work,
+                                               dead_moments(run, dead) ? dead : NULL, shaken, &why);
   if (status != TW_OK && status != TW_NO_ANSWER && status != TW_BAD_INPUT) {
     *fault = why;
     return status;

@@ -43,11 +43,18 @@ static tw_status build_circuit(const tw_design *design, tw_probe *probe, tw_faul
   return status;
 }
 
+/* what hangs on the disc changes its resonance with the carrier, and nothing else of its figures */
 static tw_status measure_loaded(tw_probe *probe, tw_fault *fault)
 {
-  return probe->has_disc ? tw_disc_measure(probe->disc, probe->outside_capacitance,
-                                           &probe->disc_measures, fault)
-                         : TW_OK;
+  tw_disc_value *loaded = &probe->disc_measures.resonance_loaded;
+  if (!probe->has_disc || !loaded->known) {
+    return TW_OK;
+  }
+  return tw_disc_resonance(probe->disc,
+                           (tw_disc_vibration){.mass = probe->disc_spec.carrier_mass,
+                                               .radius = probe->disc_measures.contact_radius,
+                                               .outside_capacitance = probe->outside_capacitance},
+                           &loaded->value, fault);
 }
 
 /* +1 or -1: the sign of charge at the disc that moves the comparator's input the way it sees; a

@@ -27,7 +27,7 @@ static tw_status dead_moment(const tw_probe *probe, tw_seat_work *work, double a
 }
 
 tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
-                            tw_shake *out, tw_fault *fault)
+                            const double known[2], tw_shake *out, tw_fault *fault)
 {
   const tw_seat_spec *seat = &probe->seat_spec;
   const tw_disc_value loaded = probe->disc_measures.resonance_loaded;
@@ -43,6 +43,11 @@ tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_s
                     .resonance = {resonance, resonance, resonance},
                     .damping = tw_design_number_or(design, TW_F_disc_damping_ratio, 0.05),
                     .gravity = {seat->gravity[0], seat->gravity[1], seat->gravity[2]}};
+  if (known) {
+    out->dead_moment[0] = known[0];
+    out->dead_moment[1] = known[1];
+    return TW_OK;
+  }
   tw_status status = dead_moment(probe, work, 0, &out->dead_moment[0], fault);
   return status == TW_OK ? dead_moment(probe, work, right_angle, &out->dead_moment[1], fault)
                          : status;
@@ -91,7 +96,7 @@ void tw_probe_acceleration(const tw_design *design, double acceleration[3], doub
 }
 
 tw_status tw_probe_shake_move(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
-                              tw_shaken out[3], tw_fault *fault)
+                              const double known[2], tw_shaken out[3], tw_fault *fault)
 {
   double acceleration[3], jerk[3];
   tw_probe_acceleration(design, acceleration, jerk);
@@ -99,6 +104,6 @@ tw_status tw_probe_shake_move(const tw_design *design, const tw_probe *probe, tw
     return shake_contacts(probe, work, acceleration, out, fault);
   }
   tw_shake shake;
-  const tw_status status = tw_probe_shake_of(design, probe, work, &shake, fault);
+  const tw_status status = tw_probe_shake_of(design, probe, work, known, &shake, fault);
   return status == TW_OK ? tw_shake_move(&shake, acceleration, jerk, out, fault) : status;
 }

@@ -353,9 +353,11 @@ void tw_read_text(tw_reading *r, tw_field field, const char *text, tw_place plac
   if (info->type == TW_TYPE_TABLE) {
     tw_source whole;
     tw_node *node = NULL;
-    if (tw_source_take(r->store->arena, place.file ? place.file : "", text, strlen(text),
-                       r->messages, &whole) == TW_OK &&
-        tw_source_tree(r->store->arena, &whole, r->messages, &node) == TW_OK) {
+    tw_status status = tw_source_take(r->store->arena, place.file ? place.file : "", text,
+                                      strlen(text), r->messages, &whole);
+    status = status == TW_OK ? tw_source_tree(r->store->arena, &whole, r->messages, &node) : status;
+    r->no_memory |= status == TW_NO_MEMORY;
+    if (status == TW_OK) {
       tw_read_value(r, field, node);
     }
   } else {

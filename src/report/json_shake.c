@@ -130,7 +130,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
 {
   tw_shaken moves[3];
   tw_shake shake;
-  tw_status status = tw_probe_shake_move(design, probe, work, moves, fault);
+  tw_status status = tw_probe_shake_move(design, probe, work, NULL, moves, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -141,7 +141,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
                            "a recorded trace is not evaluated for opening contacts")
                  : TW_OK;
   }
-  status = tw_probe_shake_of(design, probe, work, &shake, fault);
+  status = tw_probe_shake_of(design, probe, work, NULL, &shake, fault);
   status = status == TW_OK ? put_vibration(design, &shake, document, fault) : status;
   if (status == TW_OK && trace) {
     tw_shake_trace recorded;

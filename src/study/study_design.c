@@ -92,8 +92,10 @@ static void take(const tw_study *study, const tw_assessment *a, double *y, unsig
 
 static tw_assess_options assess_options(const tw_study *study)
 {
-  return (tw_assess_options){
-      .azimuths = study->level.azimuths, .map = study->level.map, .timed = study->level.timed};
+  return (tw_assess_options){.azimuths = study->level.azimuths,
+                             .seat_steps = 8,
+                             .map = study->level.map,
+                             .timed = study->level.timed};
 }
 
 static void put(tw_design *own, tw_field field, double number)

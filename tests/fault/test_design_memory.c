@@ -110,8 +110,41 @@ static void every_allocation_may_fail(void **state)
   }
 }
 
+/* which piece meets the end of the arena's block depends on the length of the text before it: a
+ * growing comment lets every piece be the one that finds no memory */
+static size_t padding;
+
+static tw_status read_padded(void)
+{
+  static char text[sizeof probe + 20000];
+  const size_t length = sizeof probe - 1;
+  memcpy(text, probe, length);
+  text[length] = '#';
+  memset(text + length + 1, 'x', padding);
+  text[length + 1 + padding] = '\n';
+  const tw_read_options options = {.units = units, .library = library, .need = TW_NEED_DISC};
+  tw_messages *messages = tw_messages_new();
+  tw_design *design = NULL;
+  const tw_status status =
+      messages ? tw_design_parse(text, length + padding + 2, NULL, &options, messages, &design)
+               : TW_NO_MEMORY;
+  assert_true((status == TW_OK) == (design != NULL));
+  tw_design_free(design);
+  tw_messages_free(messages);
+  return status;
+}
+
+static void wherever_a_block_ends(void **state)
+{
+  (void)state;
+  for (padding = 0; padding < 16384; padding += 48) {
+    assert_true(fail_each(read_padded) > 3);
+  }
+}
+
 int main(void)
 {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(every_allocation_may_fail)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(every_allocation_may_fail),
+                                     cmocka_unit_test(wherever_a_block_ends)};
   return cmocka_run_group_tests(tests, open_all, close_all);
 }
