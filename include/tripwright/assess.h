@@ -114,8 +114,9 @@ void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measu
 
 typedef struct tw_assess_options {
   int azimuths;   /* at elevation 0, evenly spaced; 24 is the contract's map */
-  int seat_steps; /* load steps of a touch; 0: refined until they no longer matter; 8: within half a
-                     per cent in a quarter of the time, for studies */
+  int seat_steps; /* load steps of a touch; 0: refined until they no longer matter; 8 in a quarter
+                     of the time, for studies: pivots within half a per cent, vees with friction 2
+                   */
   bool map;       /* all elevations: the measures that need the map */
   bool timed;     /* touches in time */
   bool contributions;

@@ -165,6 +165,36 @@ static void print_text(const check *c)
                "device.\n");
 }
 
+/* names of the parts in a state, with the longest wait among them; returns how many */
+static int list_parts(const check *c, tw_part_state state, const char *lead, const char *last)
+{
+  int count = 0;
+  double wait = 0;
+  for (size_t i = 0; i < tw_design_parts(c->design); i++) {
+    const tw_part *part = tw_design_part(c->design, i);
+    if (part->state == state) {
+      fprintf(c->cli->out, "%s%s", count++ ? ", " : lead, part->name);
+      wait = part->lead_time > wait ? part->lead_time : wait;
+    }
+  }
+  if (count > 0 && wait > 0 && state == TW_PART_ORDERED) {
+    fprintf(c->cli->out, " (up to %.0f days)", wait / 86400);
+  }
+  fprintf(c->cli->out, "%s", count ? last : "");
+  return count;
+}
+
+/* one line: what is waited for, what can be settled meanwhile */
+static void print_parts_line(const check *c)
+{
+  if (tw_design_parts(c->design) > 0) {
+    fprintf(c->cli->out, "\n");
+    list_parts(c, TW_PART_ORDERED, "Waited for: ", ". ");
+    list_parts(c, TW_PART_OPEN, "Can be settled meanwhile: ", ".");
+    fprintf(c->cli->out, "\n");
+  }
+}
+
 /* no numerical answer for something that was asked goes before a missed requirement */
 static tw_exit verdict(const tw_assessment *a)
 {
@@ -209,6 +239,7 @@ static tw_exit assess_and_print(check *c)
     return code == TW_EXIT_DONE ? verdict(&c->result) : code;
   }
   print_text(c);
+  print_parts_line(c);
   return verdict(&c->result);
 }
 
