@@ -136,7 +136,7 @@ static void allocations_of_statics(void **state)
   tw_assess_options options = tw_assess_defaults();
   options.azimuths = 4;
   options.map = options.timed = false;
-  allocations_of(&options, 60);
+  allocations_of(&options, 12);
 }
 
 static void allocations_in_time(void **state)
@@ -145,7 +145,7 @@ static void allocations_in_time(void **state)
   tw_assess_options options = tw_assess_defaults();
   options.azimuths = 4;
   options.map = false;
-  allocations_of(&options, 6);
+  allocations_of(&options, 2);
 }
 
 int main(void)
