@@ -139,8 +139,10 @@ static tw_status bind_address(struct tw_server *server, tw_fault *fault)
 
 static tw_status start_daemon(struct tw_server *server, tw_fault *fault)
 {
+  /* poll, not epoll: with all connections taken, the epoll loop of libmicrohttpd 0.9.75 now and
+   * then left requests that had arrived asleep until their time was up */
   server->daemon = MHD_start_daemon(
-      MHD_USE_AUTO_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, server->port, NULL, NULL, handle,
+      MHD_USE_POLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, server->port, NULL, NULL, handle,
       server, MHD_OPTION_LISTEN_SOCKET, server->socket, MHD_OPTION_CONNECTION_LIMIT,
       server->options.connections, MHD_OPTION_CONNECTION_TIMEOUT,
       (unsigned)(server->options.request_seconds + 1), MHD_OPTION_CONNECTION_MEMORY_LIMIT,
