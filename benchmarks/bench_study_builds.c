@@ -56,9 +56,10 @@ static void run(subject *s, const char *what, size_t count, int threads)
   tw_builds_free(builds);
 }
 
-static void coarse(const subject *s)
+/* the level against 24 azimuths: in the same load steps, then in refined ones */
+static void coarse(const subject *s, int seat_steps)
 {
-  const tw_assess_options options = {.azimuths = 24};
+  const tw_assess_options options = {.azimuths = 24, .seat_steps = seat_steps};
   static tw_assessment fine;
   if (tw_assess(s->design, &options, &fine, NULL) != TW_OK) {
     return;
@@ -67,8 +68,8 @@ static void coarse(const subject *s)
     const tw_measure *a = &s->study->nominal.measure[i], *b = &fine.measure[i];
     if (a->state == TW_MEASURE_OK && b->state == TW_MEASURE_OK && !a->word && fabs(b->value) > 0 &&
         fabs(a->value / b->value - 1) > 1e-4) {
-      printf("8 azimuths against 24: %s,%.2f %%\n", tw_measure_about((tw_measure_id)i)->name,
-             100 * (a->value / b->value - 1));
+      printf("8 azimuths against 24%s: %s,%.2f %%\n", seat_steps ? "" : " in refined steps",
+             tw_measure_about((tw_measure_id)i)->name, 100 * (a->value / b->value - 1));
     }
   }
 }
@@ -90,7 +91,8 @@ int main(void)
   run(&timed, "engine 8 azimuths timed", 16, 2);
   printf("memory of 100000 builds,%.1f MB\n",
          1e-6 * 1e5 * (double)s.study->outputs * (sizeof(double) + 1));
-  coarse(&s);
+  coarse(&s, 8);
+  coarse(&s, 0);
   tw_messages_free(messages);
   return 0;
 }

@@ -122,10 +122,10 @@ static void print_failures(const spread *p)
   const json_t *coarse = json_object_get(p->document, "coarseness");
   if (json_is_object(coarse)) {
     fprintf(out,
-            "\nOf the design itself %d azimuths against 24 change %s by %.2g %%, more than any "
-            "other requirement.\n",
-            p->s.study->level.azimuths, text_of(coarse, "measure"),
-            100 * number_of(coarse, "share"));
+            "\nFor the design itself these %d azimuths in fixed load steps are %.2g %% from 24 "
+            "azimuths in fine ones\nin %s, more than in any other requirement.\n",
+            p->s.study->level.azimuths, 100 * number_of(coarse, "share"),
+            text_of(coarse, "measure"));
   }
 }
 
@@ -173,7 +173,8 @@ static void add_impossible(spread *p)
   }
 }
 
-/* how far the worst of a few azimuths is from the worst of 24, for the design as it is */
+/* how far the level is from the full assessment (24 azimuths, refined load steps), for the design
+ * as it is */
 static void add_coarseness(spread *p)
 {
   const tw_assess_options options = {.azimuths = 24};

@@ -9,6 +9,8 @@
 #define ROUNDS      6
 #define RAISE_EACH  40
 #define ACTIVE_MOST 4
+/* evaluations for each lever without which nothing should be called impossible */
+#define CLIMB_EACH 10
 /* margins this close to the smallest count as active */
 #define ACTIVE_WITHIN 0.1
 
@@ -55,26 +57,40 @@ static tw_status score_some(void *self, int worker, size_t first, size_t count, 
   return TW_OK;
 }
 
-/* Coordinate ascent over the scan points, then a constrained search over the continuous levers.
- * change[count] in and out; *best is the smallest margin of the limits that count. */
-static tw_status climb(tw_search *s, round_data *r, tw_change *change, double enough, double *best,
-                       tw_fault *fault)
+/* scores of one round; the first stands at the design, where the scan has tried every point */
+static tw_status score_round(tw_search *s, round_data *r, bool first, tw_fault *fault)
 {
-  const size_t n = s->start[s->count];
-  double *m = s->m;
-  tw_status status = tw_search_margins(s, 0, change, s->count, m, fault);
-  if (status != TW_OK) {
-    return status;
+  const size_t n = s->start[s->count], limits = s->problem->limit_count;
+  if (first) {
+    for (size_t i = 0; i < n; i++) {
+      r->score[i] = score_of(s, r->only, r->only_count, &s->margins[i * limits]);
+    }
+    return TW_OK;
   }
-  double score = score_of(s, r->only, r->only_count, m);
+  const tw_loop loop = {n, 1, s->options->threads, score_some, r, "all fields together"};
+  const tw_status status = tw_parallel(&loop, s->progress, fault);
+  s->out->evaluations += n;
+  return status;
+}
+
+/* Coordinate ascent over the scan points, then a constrained search over the continuous levers,
+ * with about `most` evaluations. change[count] in (the design) and out; *best is the smallest
+ * margin of the limits that count. */
+static tw_status climb(tw_search *s, round_data *r, tw_change *change, double enough, size_t most,
+                       double *best, tw_fault *fault)
+{
+  const size_t n = s->start[s->count], end = s->out->evaluations + most;
+  tw_status status = TW_OK;
+  double score = score_of(s, r->only, r->only_count, s->margins0);
   r->base = change;
-  for (int k = 0; k < ROUNDS && score < enough && s->out->evaluations + n < s->budget * 2; k++) {
-    const tw_loop loop = {n, 1, s->options->threads, score_some, r, "all fields together"};
-    status = tw_parallel(&loop, s->progress, fault);
+  for (int k = 0; k < ROUNDS && score < enough; k++) {
+    if (k > 0 && s->out->evaluations + n > end) {
+      break;
+    }
+    status = score_round(s, r, k == 0, fault);
     if (status != TW_OK) {
       return status;
     }
-    s->out->evaluations += n;
     size_t top = 0;
     for (size_t i = 1; i < n; i++) {
       top = r->score[i] > r->score[top] ? i : top;
@@ -85,8 +101,10 @@ static tw_status climb(tw_search *s, round_data *r, tw_change *change, double en
     score = r->score[top];
     change[r->owner[top]].to = s->value[top];
   }
+  const size_t left = end > s->out->evaluations ? end - s->out->evaluations : 1;
   return tw_search_raise(s, 0, change, s->count, r->only, r->only_count, enough,
-                         RAISE_EACH * s->count, best, &s->out->evaluations, fault);
+                         left < RAISE_EACH * s->count ? left : RAISE_EACH * s->count, best,
+                         &s->out->evaluations, fault);
 }
 
 static tw_status prepare(const tw_search *s, round_data *r, tw_change **change, tw_fault *fault)
@@ -209,6 +227,7 @@ static tw_status finish_all(tw_search *s, tw_change *change, double best, bool *
     return status;
   }
   status = tw_search_margins(s, 0, remedy.change, remedy.changes, s->m, fault);
+  s->out->evaluations++;
   if (status == TW_OK) {
     tw_remedy_fill(s, &remedy, s->m);
     s->out->nearest = remedy;
@@ -225,7 +244,7 @@ tw_status tw_search_all(tw_search *s, bool *found, tw_fault *fault)
   if (status == TW_OK) {
     double best = 0.0;
     start_at_design(s, change);
-    status = climb(s, &r, change, s->problem->safety, &best, fault);
+    status = climb(s, &r, change, s->problem->safety, s->budget / 2, &best, fault);
     if (status == TW_OK) {
       status = finish_all(s, change, best, found, fault);
     }
@@ -261,12 +280,12 @@ static size_t active_limits(const tw_search *s, const double *m, size_t *active)
 
 /* the best that a set of limits can have together */
 static tw_status best_of(tw_search *s, round_data *r, tw_change *change, const size_t *only,
-                         size_t n, double *best, tw_fault *fault)
+                         size_t n, size_t most, double *best, tw_fault *fault)
 {
   r->only = only;
   r->only_count = n;
   start_at_design(s, change);
-  return climb(s, r, change, s->problem->safety, best, fault);
+  return climb(s, r, change, s->problem->safety, most, best, fault);
 }
 
 static tw_status examine(tw_search *s, round_data *r, tw_change *change, const size_t *active,
@@ -274,9 +293,11 @@ static tw_status examine(tw_search *s, round_data *r, tw_change *change, const s
 {
   tw_exclusion *e = &s->out->exclusion;
   const double safety = s->problem->safety;
+  const size_t climbs = n * (n + 1) / 2, share = s->budget / (climbs > 0 ? climbs : 1);
+  const size_t most = share > CLIMB_EACH * s->count ? share : CLIMB_EACH * s->count;
   double alone[ACTIVE_MOST];
   for (size_t i = 0; i < n; i++) {
-    const tw_status status = best_of(s, r, change, &active[i], 1, &alone[i], fault);
+    const tw_status status = best_of(s, r, change, &active[i], 1, most, &alone[i], fault);
     if (status != TW_OK) {
       return status;
     }
@@ -288,7 +309,7 @@ static tw_status examine(tw_search *s, round_data *r, tw_change *change, const s
     for (size_t j = i + 1; j < n; j++) {
       const size_t pair[2] = {active[i], active[j]};
       double both;
-      const tw_status status = best_of(s, r, change, pair, 2, &both, fault);
+      const tw_status status = best_of(s, r, change, pair, 2, most, &both, fault);
       if (status != TW_OK) {
         return status;
       }
@@ -313,6 +334,7 @@ tw_status tw_search_exclusion(tw_search *s, tw_fault *fault)
   if (status == TW_OK) {
     const tw_remedy *near = &s->out->nearest;
     status = tw_search_margins(s, 0, near->change, near->changes, s->m, fault);
+    s->out->evaluations++;
     if (status == TW_OK) {
       n = active_limits(s, s->m, active);
       status = examine(s, &r, change, active, n, fault);

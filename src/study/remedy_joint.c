@@ -89,14 +89,14 @@ static double combinations(const tw_search *s, size_t depth)
   return sum;
 }
 
+/* every value of every lever is a scan point */
 static bool all_lists(const tw_search *s)
 {
+  bool all = !s->thinned;
   for (size_t k = 0; k < s->count; k++) {
-    if (!s->problem->levers[s->lever[k]].choices) {
-      return false;
-    }
+    all = all && s->problem->levers[s->lever[k]].choices;
   }
-  return true;
+  return all;
 }
 
 typedef struct block {

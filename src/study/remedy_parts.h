@@ -18,6 +18,7 @@ typedef struct tw_search {
   const tw_progress *progress;
   tw_remedies *out;
   size_t budget;
+  bool thinned; /* the budget was too small for every point of every list */
   /* levers that may move */
   size_t count;
   size_t *lever; /* index into the problem's levers */

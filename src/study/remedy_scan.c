@@ -3,11 +3,40 @@
 #include "tripwright/parallel.h"
 
 #include <math.h>
-#include <string.h>
+#include <stdint.h>
 
-static size_t points_of(const tw_lever *lever)
+/* fewer than this say little about a range */
+#define POINTS_LEAST 5
+
+/* Points of a lever: its list, or TW_SCAN_POINTS; no more than `most`. */
+static size_t points_of(const tw_lever *lever, size_t most)
 {
-  return lever->choices ? lever->choice_count : TW_SCAN_POINTS;
+  const size_t all = lever->choices ? lever->choice_count : TW_SCAN_POINTS;
+  return all < most ? all : most;
+}
+
+/* so many points a lever that the scan takes half of the budget at most */
+static size_t most_points(tw_search *s)
+{
+  size_t all = 0;
+  for (size_t k = 0; k < s->count; k++) {
+    all += points_of(&s->problem->levers[s->lever[k]], SIZE_MAX);
+  }
+  s->thinned = all > s->budget / 2;
+  if (!s->thinned) {
+    return SIZE_MAX;
+  }
+  const size_t even = s->budget / 2 / s->count;
+  return even > POINTS_LEAST ? even : POINTS_LEAST;
+}
+
+/* point i of n, the ends among them */
+static double point_at(const tw_lever *lever, size_t i, size_t n)
+{
+  if (!lever->choices) {
+    return tw_lever_value(lever, (double)i / (double)(n - 1));
+  }
+  return lever->choices[n > 1 ? i * (lever->choice_count - 1) / (n - 1) : 0];
 }
 
 typedef struct scan {
@@ -32,9 +61,10 @@ static tw_status some_points(void *self, int worker, size_t first, size_t count,
 tw_status tw_search_scan(tw_search *s, tw_fault *fault)
 {
   size_t n = 0;
+  const size_t most = most_points(s);
   for (size_t k = 0; k < s->count; k++) {
     s->start[k] = n;
-    n += points_of(&s->problem->levers[s->lever[k]]);
+    n += points_of(&s->problem->levers[s->lever[k]], most);
   }
   s->start[s->count] = n;
   scan c = {s, tw_alloc(n, sizeof *c.owner)};
@@ -46,12 +76,10 @@ tw_status tw_search_scan(tw_search *s, tw_fault *fault)
   }
   for (size_t k = 0; k < s->count; k++) {
     const tw_lever *lever = &s->problem->levers[s->lever[k]];
-    const size_t points = points_of(lever);
+    const size_t points = points_of(lever, most);
     for (size_t i = 0; i < points; i++) {
       c.owner[s->start[k] + i] = k;
-      s->value[s->start[k] + i] = lever->choices
-                                      ? lever->choices[i]
-                                      : tw_lever_value(lever, (double)i / (double)(points - 1));
+      s->value[s->start[k] + i] = point_at(lever, i, points);
     }
   }
   const tw_loop loop = {n, 1, s->options->threads, some_points, &c, "trying every field alone"};

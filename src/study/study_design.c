@@ -9,6 +9,9 @@
 #include <stdio.h>
 #include <string.h>
 
+/* load steps of a touch: assess.h says what they cost */
+#define SEAT_STEPS 8
+
 struct tw_study_worker {
   tw_design *own;
   tw_assessment result;
@@ -93,7 +96,7 @@ static void take(const tw_study *study, const tw_assessment *a, double *y, unsig
 static tw_assess_options assess_options(const tw_study *study)
 {
   return (tw_assess_options){.azimuths = study->level.azimuths,
-                             .seat_steps = 8,
+                             .seat_steps = SEAT_STEPS,
                              .map = study->level.map,
                              .timed = study->level.timed};
 }
@@ -242,7 +245,8 @@ uint64_t tw_study_hash(const tw_study *study)
   }
   char level[64];
   tw_study_level_text(study, level, sizeof level);
-  return tw_hash_mix(hash_text(hash, level));
+  const char steps = SEAT_STEPS;
+  return tw_hash_mix(tw_hash_bytes(hash_text(hash, level), &steps, 1));
 }
 
 void tw_study_level_text(const tw_study *study, char *out, size_t size)

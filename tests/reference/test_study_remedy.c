@@ -344,6 +344,46 @@ static void what_excludes_what(void **state)
   assert_near(out.exclusion.alone_a, (2.0 - 4.1) / 2.0, 0.01);
 }
 
+/* x0 + x1 + x2 + x3 at least and at most, which no point can be */
+static tw_status torn_model(void *self, int worker, const double *x, double *y,
+                            unsigned char *outcome, tw_fault *fault)
+{
+  (void)worker;
+  (void)fault;
+  ++*(size_t *)self;
+  y[0] = x[0] + x[1] + x[2] + x[3];
+  y[1] = y[0] * y[0];
+  outcome[0] = outcome[1] = TW_OUTCOME_OK;
+  return TW_OK;
+}
+
+/* what is told of the evaluations is true, and the budget bounds them also when nothing is found */
+static void budget_bounds_the_search(void **state)
+{
+  (void)state;
+  size_t calls = 0;
+  const tw_study_model model = {4, 2, torn_model, &calls};
+  const tw_goal limits[2] = {{"sum", 0, .has_high = true, .high = 6.0},
+                             {"square", 1, .has_low = true, .low = 64.0}};
+  tw_lever levers[4];
+  for (size_t i = 0; i < 4; i++) {
+    levers[i] = lever("l", i, 0.1, 10.0, true);
+  }
+  const tw_remedy_problem p = {&model, x0, levers, 4, parts, 4, limits, 2, 0.0};
+  const size_t budget[] = {60, 300, 3000};
+  for (size_t i = 0; i < sizeof budget / sizeof budget[0]; i++) {
+    const tw_remedy_options options = {.threads = 1, .budget = budget[i]};
+    tw_remedies out;
+    calls = 0;
+    assert_int_equal(tw_remedy_search(&p, &options, NULL, &out, NULL), TW_OK);
+    print_message("budget %zu: %zu evaluations\n", budget[i], calls);
+    assert_int_equal(out.evaluations, calls);
+    assert_true(calls <= 3 * budget[i]);
+    assert_int_equal(out.count, 0);
+    assert_true(out.exclusion.found && out.exclusion.a != out.exclusion.b);
+  }
+}
+
 static void already_good_is_told(void **state)
 {
   (void)state;
@@ -462,6 +502,7 @@ int main(void)
       cmocka_unit_test(two_levers_when_one_will_not_do),
       cmocka_unit_test(all_levers_when_three_will_not_do),
       cmocka_unit_test(what_excludes_what),
+      cmocka_unit_test(budget_bounds_the_search),
       cmocka_unit_test(already_good_is_told),
       cmocka_unit_test(wrong_levers_are_refused),
       cmocka_unit_test(threads_do_not_matter),
