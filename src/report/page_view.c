@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-enum { SIDE_DIRECTIONS = 24, FIRST_DIRECTIONS = 6, DISC_RINGS = 24 };
+enum { SIDE_DIRECTIONS = 24, FIRST_DIRECTIONS = 6, FIRST_STEPS = 8, DISC_RINGS = 24 };
 
 static tw_status no_memory(tw_fault *fault)
 {
@@ -53,6 +53,7 @@ static tw_status assess(const tw_design *design, bool settled, const tw_page_opt
   how.progress = options->progress;
   if (!settled) {
     how.azimuths = FIRST_DIRECTIONS;
+    how.seat_steps = FIRST_STEPS;
     how.map = how.timed = false;
   }
   status = tw_assess(design, &how, result, fault);
