@@ -9,7 +9,9 @@ typedef struct drivers {
   tw_slope *slope; /* inputs x outputs */
   tw_index *index; /* goals x inputs, NULL: not asked */
   long rows;
-  size_t used;
+  size_t used;                     /* rows, of the goal with the fewest */
+  size_t usable[TW_MEASURE_COUNT]; /* rows of each goal */
+  char why[TW_MEASURE_COUNT][240]; /* a goal without indices: why not */
 } drivers;
 
 /* ---- computing ----------------------------------------------------------------------------- */
@@ -46,18 +48,21 @@ static tw_status all_indices(drivers *d, const tw_sobol_plan *plan, const double
   for (size_t g = 0; g < study->goals && status == TW_OK; g++) {
     const size_t output = study->goal[g].output;
     double variance;
-    size_t used;
+    tw_fault none = {0};
     for (size_t i = 0; i < n; i++) {
       const size_t at = i * study->outputs + output;
       column[i] = outcome[at] == TW_OUTCOME_OK ? y[at] : HUGE_VAL;
     }
     status = tw_sobol_indices(plan, column, 0.95, 400, d->index + g * study->inputs, &variance,
-                              &used, fault);
+                              &d->usable[g], &none);
     if (status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
-      status = TW_OK; /* this one does not vary: indices of zero */
-    } else {
-      d->used = used < d->used ? used : d->used;
+      /* too few rows, or it does not vary: indices of zero */
+      snprintf(d->why[g], sizeof d->why[g], "%s", none.text);
+      status = TW_OK;
+    } else if (status != TW_OK && fault) {
+      *fault = none;
     }
+    d->used = d->usable[g] < d->used ? d->usable[g] : d->used;
   }
   tw_free(column);
   return status;
@@ -177,7 +182,10 @@ static void print_indices(const drivers *d)
   const tw_study *study = d->s.study;
   for (size_t g = 0; d->index && g < study->goals; g++) {
     fprintf(out, "\nShare of the scatter of %s (%ld rows, %zu usable)\n%36s%-24s%s\n",
-            study->goal[g].name, d->rows, d->used, "", "alone", "with all its interactions");
+            study->goal[g].name, d->rows, d->usable[g], "", "alone", "with all its interactions");
+    if (d->why[g][0]) {
+      fprintf(out, "  none: %s\n", d->why[g]);
+    }
     for (size_t k = 0; k < study->inputs; k++) {
       const tw_index *i = &d->index[g * study->inputs + k];
       if (i->total >= 0.02 || i->first >= 0.02) {
@@ -196,7 +204,7 @@ static tw_exit prepare(drivers *d)
   tw_cli *cli = d->s.cli;
   tw_fault fault = {0};
   const char *path;
-  if (!tw_cli_count(cli, "global", 8, 1000000, &d->rows)) {
+  if (!tw_cli_count(cli, "global", 16, 1000000, &d->rows)) {
     return TW_EXIT_USAGE;
   }
   if (d->s.study->goals == 0) {

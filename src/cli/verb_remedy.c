@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define NAMES_MOST 64
+#define NAME_SIZE  64
 
 typedef struct remedy {
   tw_cli_study s;
@@ -14,6 +15,7 @@ typedef struct remedy {
   tw_sampler *sampler; /* of the robust option */
   long builds, budget, apply, wanted;
   double safety, yield;
+  char keep_word[NAMES_MOST][NAME_SIZE], free_word[NAMES_MOST][NAME_SIZE];
   json_t *document;
 } remedy;
 
@@ -164,12 +166,37 @@ static bool read_share(const tw_cli *cli, const char *option, double *share)
   return true;
 }
 
-static size_t names_of(const tw_cli *cli, const char *option, const char **names)
+/* does any field belong to this part, or is it a field? */
+static bool is_known(const tw_design *design, const char *name)
 {
-  size_t n = 0;
-  for (; n < NAMES_MOST && (names[n] = tw_cli_text_at(cli, option, (int)n)) != NULL; n++) {
+  bool known = tw_design_part_named(design, name) != NULL;
+  for (int i = 0; i < TW_FIELD_COUNT && !known; i++) {
+    const tw_field_info *about = tw_field_of((tw_field)i);
+    known = strcmp(about->part, name) == 0 || strcmp(about->path, name) == 0;
   }
-  return n;
+  return known;
+}
+
+/* names given one by one or in a list with commas; the words are kept in `word` */
+static bool read_names(const tw_cli *cli, const tw_design *design, const char *option,
+                       char word[NAMES_MOST][NAME_SIZE], const char **names, size_t *count)
+{
+  const char *text;
+  for (int k = 0; (text = tw_cli_text_at(cli, option, k)) != NULL; k++) {
+    while (*text && *count < NAMES_MOST) {
+      const size_t length = strcspn(text, ",");
+      snprintf(word[*count], NAME_SIZE, "%.*s", (int)(length < NAME_SIZE ? length : NAME_SIZE),
+               text);
+      if (!is_known(design, word[*count])) {
+        tw_cli_usage(cli, "--%s: there is no part and no field \"%s\"", option, word[*count]);
+        return false;
+      }
+      names[*count] = word[*count];
+      ++*count;
+      text += length + (text[length] == ',');
+    }
+  }
+  return true;
 }
 
 static tw_exit prepare(remedy *r)
@@ -192,8 +219,10 @@ static tw_exit prepare(remedy *r)
   if (r->s.study->goals == 0) {
     return tw_cli_usage(cli, "the file has no requirements, so there is nothing to meet");
   }
-  options.frees = names_of(cli, "free", frees);
-  options.keeps = names_of(cli, "keep", keeps);
+  if (!read_names(cli, r->s.design, "free", r->free_word, frees, &options.frees) ||
+      !read_names(cli, r->s.design, "keep", r->keep_word, keeps, &options.keeps)) {
+    return TW_EXIT_USAGE;
+  }
   for (; options.ranges < NAMES_MOST &&
          (text = tw_cli_text_at(cli, "range", (int)options.ranges)) != NULL;
        options.ranges++) {
@@ -370,7 +399,7 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     {"range", "PATH=A..B", "how far a value may be changed (a tenth to ten times)", true},
-    {"keep", "NAME", "a part or a field that stays as it is", true},
+    {"keep", "NAMES", "parts or fields that stay as they are: board,housing", true},
     {"free", "PART", "a part that may be changed though it is ordered or in hand", true},
     {"safety", "SHARE", "the least margin wanted of every requirement (0)", false},
     {"yield", "SHARE", "the share of a batch that must be good", false},
