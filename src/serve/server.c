@@ -169,10 +169,10 @@ static void name_address(struct tw_server *server)
 
 static tw_status start_threads(struct tw_server *server, tw_fault *fault)
 {
-  void *(*const runs[3])(void *) = {tw_work_quick, tw_work_slow, tw_watch};
-  pthread_t *const ids[3] = {&server->quick, &server->slow, &server->watch};
-  while (server->threads < 3) {
-    if (pthread_create(ids[server->threads], NULL, runs[server->threads], server) != 0) {
+  void *(*const runs[TW_THREADS])(void *) = {tw_work_quick, tw_work_slow, tw_work_slow, tw_watch};
+  while (server->threads < TW_THREADS) {
+    if (pthread_create(&server->thread[server->threads], NULL, runs[server->threads], server) !=
+        0) {
       return tw_fail(fault, TW_NO_MEMORY, "", "", "a thread could not be started");
     }
     server->threads++;
@@ -236,9 +236,8 @@ void tw_server_stop(tw_server *server)
   server->stopping = true;
   pthread_cond_broadcast(&server->work);
   pthread_mutex_unlock(&server->lock);
-  const pthread_t ids[3] = {server->quick, server->slow, server->watch};
   for (int i = 0; i < server->threads; i++) {
-    pthread_join(ids[i], NULL);
+    pthread_join(server->thread[i], NULL);
   }
   /* from here on every request is answered by the socket thread alone: nothing is suspended */
   if (server->daemon) {

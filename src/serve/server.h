@@ -18,7 +18,8 @@ enum {
   TW_JOB_WHAT = 96,       /* words about what a job is doing */
   TW_TOKEN_SIZE = 33,     /* 32 hexadecimal digits and the end */
   TW_DISCARD_FACTOR = 32, /* an oversize body is read and dropped up to this many limits */
-  TW_WATCH_MS = 200
+  TW_WATCH_MS = 200,
+  TW_THREADS = 4 /* beside that of the sockets */
 };
 
 typedef enum tw_stage { TW_READING, TW_WAITING, TW_READY } tw_stage;
@@ -83,8 +84,8 @@ struct tw_server {
   char host[2][32];   /* the two names we answer to, with the port */
   char origin[2][48]; /* and the origins that go with them */
 
-  pthread_t quick, slow, watch;
-  int threads; /* how many of them run */
+  pthread_t thread[TW_THREADS]; /* quick work, two for jobs, watching */
+  int threads;                  /* how many of them run */
   pthread_mutex_t lock;
   pthread_cond_t work; /* something is queued, or the server stops */
   bool stopping;

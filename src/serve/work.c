@@ -1,4 +1,4 @@
-/* work.c: the two work threads: one for what the page waits for, one for long jobs. */
+/* work.c: the work threads: one for what the page waits for, two for long jobs. */
 #include "server.h"
 
 #include <stdio.h>

@@ -148,8 +148,16 @@ export async function field(page, path) {
 /** change a field as a person does and wait until the figures have settled on it */
 export async function change(page, path, text) {
   const input = await field(page, path);
-  const done = page.waitForResponse(async (r) => r.url().endsWith('/api/view') && r.status() === 200 && r.request().postDataJSON()?.view === 'settled'
-    && r.request().postDataJSON()?.set?.[path] === text, { timeout: 20000 });
+  /* the settled figures are a job: note its number, then wait for its result */
+  const jobs = new Set();
+  const done = page.waitForResponse(async (r) => {
+    const url = new URL(r.url());
+    const asked = r.request().method() === 'POST' ? r.request().postDataJSON() : null;
+    if (url.pathname === '/api/job' && asked?.view === 'settled' && asked.set?.[path] === text) {
+      jobs.add(String((await r.json()).job));
+    }
+    return url.pathname === '/api/job' && r.request().method() === 'GET' && r.status() === 200 && jobs.has(url.searchParams.get('number'));
+  }, { timeout: 20000 });
   const kind = await input.evaluate((e) => e.tagName);
   if (kind === 'SELECT') {
     await input.selectOption(text);

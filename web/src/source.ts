@@ -18,11 +18,11 @@ export interface Source {
   view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument>;
   save(edits: Edits, fingerprint: string): Promise<SaveReply>;
   changes(seen: string): Promise<string>;
-  /** views that are being made are no longer wanted */
+  /** views and settled figures that are being made are no longer wanted */
   cancel(): void;
 }
 
-/** what a view that was cancelled ends with */
+/** what a job that was cancelled ends with */
 export class Cancelled extends Error {}
 
 function failureOf(status: number, body: Record<string, unknown>): Failure {
@@ -42,7 +42,10 @@ function failureOf(status: number, body: Record<string, unknown>): Failure {
 
 export class ServerSource implements Source {
   readonly report = false;
-  private jobs = new Set<number>();
+  /** jobs that are asked for, each with what ends its present wait */
+  private jobs = new Map<number, () => void>();
+  /** counts the cancellations: a job accepted after one is no longer wanted */
+  private round = 0;
   constructor(private readonly token: string) {}
 
   private async call(path: string, method: string, body?: unknown): Promise<[number, Record<string, unknown>]> {
@@ -77,37 +80,61 @@ export class ServerSource implements Source {
     return this.ask('/api/design', 'GET');
   }
 
+  /** the quick figures at once; the settled ones as a job, so that the next key does not wait for them */
   evaluate(edits: Edits, sheet: Sheet, settled: boolean): Promise<EvaluateDocument> {
-    return this.ask('/api/view', 'POST', { view: settled ? 'settled' : 'first', set: edits, sheet });
+    return settled
+      ? this.job<EvaluateDocument>({ view: 'settled', set: edits, sheet }, 40)
+      : this.ask('/api/view', 'POST', { view: 'first', set: edits, sheet });
   }
 
   /** as a job, so that typing is answered while a view is being made */
-  async view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument> {
-    const [accepted, queued] = await this.call('/api/job', 'POST', { view: name, set: edits, ...options });
+  view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument> {
+    return this.job<ViewDocument>({ view: name, set: edits, ...options }, 400);
+  }
+
+  private end(number: number): void {
+    void this.call(`/api/job?number=${number}`, 'DELETE').catch(() => undefined);
+  }
+
+  /** asks for a job until it is done, at first often, then every `longest` ms */
+  private async job<T>(request: Record<string, unknown>, longest: number): Promise<T> {
+    const round = this.round;
+    const [accepted, queued] = await this.call('/api/job', 'POST', request);
     if (accepted !== 202) {
       throw new SourceError(failureOf(accepted, queued));
     }
     const number = Number(queued['job']);
-    this.jobs.add(number);
-    for (let wait = 20; ; wait = Math.min(wait * 1.5, 400)) {
-      await new Promise((done) => setTimeout(done, wait));
-      if (!this.jobs.has(number)) {
-        throw new Cancelled(name);
+    if (round !== this.round) {
+      this.end(number);
+      throw new Cancelled();
+    }
+    for (let wait = 20; ; wait = Math.min(wait * 1.5, longest)) {
+      await new Promise<void>((done) => {
+        this.jobs.set(number, done);
+        setTimeout(done, wait);
+      });
+      if (round !== this.round) {
+        throw new Cancelled();
       }
       const [status, json] = await this.call(`/api/job?number=${number}`, 'GET');
+      if (round !== this.round) {
+        throw new Cancelled();
+      }
       if (status !== 202) {
         this.jobs.delete(number);
         if (status !== 200) {
           throw new SourceError(failureOf(status, json));
         }
-        return json;
+        return json as T;
       }
     }
   }
 
   cancel(): void {
-    for (const number of this.jobs) {
-      void this.call(`/api/job?number=${number}`, 'DELETE').catch(() => undefined);
+    this.round++;
+    for (const [number, wake] of this.jobs) {
+      this.end(number);
+      wake();
     }
     this.jobs.clear();
   }

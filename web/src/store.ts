@@ -1,7 +1,7 @@
 // store.ts: what the page knows: the design, the changes tried, the figures before and now.
 import type { Message } from './types';
 import type { DesignDocument, Edits, EvaluateDocument, Failure, FieldValue, ViewDocument } from './types';
-import { SourceError, type SaveReply, type Sheet, type Source } from './source';
+import { Cancelled, SourceError, type SaveReply, type Sheet, type Source } from './source';
 import type { System } from './format';
 
 export type Phase = 'loading' | 'refining' | 'settled' | 'failed' | 'offline';
@@ -259,10 +259,11 @@ export class Store {
     this.wanted = true;
     this.views.clear();
     this.source.cancel();
-    this.tell();
+    /* asked first, drawn while the server works */
     if (!this.busy) {
       void this.run();
     }
+    this.tell();
   }
 
   private async run(): Promise<void> {
@@ -271,13 +272,16 @@ export class Store {
       this.wanted = false;
       const edits = this.edits;
       try {
-        this.phase = this.evaluation ? 'refining' : 'loading';
+        /* what is wrong stays in view until the server knows better */
+        this.phase = this.phase === 'failed' ? 'failed' : this.evaluation ? 'refining' : 'loading';
         this.take(await this.source.evaluate(edits, this.sheet, false), edits, this.source.report);
         if (!this.wanted && !this.source.report) {
           this.take(await this.source.evaluate(edits, this.sheet, true), edits, true);
         }
       } catch (error) {
-        this.fail(error);
+        if (!(error instanceof Cancelled)) {
+          this.fail(error);
+        }
       }
     }
     this.busy = false;
