@@ -9,15 +9,16 @@ logs=build/prove
 mkdir -p "$logs"
 names="design_reader readers requests counts allocations threads oracles benchmarks"
 
-version() {
+# what is built now: hours later the source may be another
+version=$(
   printf '%s+%s' "$(sed -n 's/^project(tripwright VERSION \([0-9.]*\).*/\1/p' CMakeLists.txt)" \
     "$(git rev-parse --short HEAD 2>/dev/null || echo none)"
-}
+)
 
 # row WHAT FIGURE UNIT TARGET COMMAND: one line of the table
 row() {
   [ -f "$table" ] || echo 'date,version,what,figure,unit,target,command' >"$table"
-  printf '%s,%s,"%s",%s,%s,"%s","%s"\n' "$(date -u +%F)" "$(version)" "$@" | tee -a "$table"
+  printf '%s,%s,"%s",%s,%s,"%s","%s"\n' "$(date -u +%F)" "$version" "$@" | tee -a "$table"
 }
 
 build() { # build PRESET TARGET...
