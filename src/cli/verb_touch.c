@@ -272,6 +272,10 @@ static bool read_ask(tw_cli *cli, const tw_design *design, tw_touch_ask *ask)
       !tw_cli_quantity(cli, "every", "ms", &ask->every)) {
     return false;
   }
+  if (!(ask->elevation >= 0 && ask->elevation <= 1.5707963267949)) {
+    tw_cli_usage(cli, "--elevation lies from 0 (sideways) to 90 deg (along the axis)");
+    return false;
+  }
   ask->second = tw_cli_has(cli, "second");
   if (!(ask->feed > 0) || !(ask->feed < 10) || !(ask->every >= 1e-7)) {
     tw_cli_usage(cli, "--feed must lie above 0 and below 600000 mm/min, --every at 0.1 us or more");

@@ -312,15 +312,21 @@ tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double a
   if (status != TW_OK) {
     return status;
   }
-  seat_run run = {.options = options};
-  run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
-  seat_work_reset(model, work);
-  seat_drive_along(model, azimuth, elevation, &run.drive);
-  if (!touch(model, work, &run, result)) {
-    result->state = TW_SEAT_NO_ANSWER;
-    return seat_run_fault(model, work, &run, fault);
+  /* straight along the axis all contacts of a symmetric seat are at their limit together, and the
+   * path may branch there; a hundredth of a degree beside it does not */
+  static const double beside = 2e-4;
+  seat_run run;
+  for (int turn = 0; turn < (elevation > 1.57 ? 2 : 1); turn++) {
+    run = (seat_run){.options = options};
+    run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
+    seat_work_reset(model, work);
+    seat_drive_along(model, azimuth, elevation - turn * beside, &run.drive);
+    if (touch(model, work, &run, result)) {
+      return TW_OK;
+    }
   }
-  return TW_OK;
+  result->state = TW_SEAT_NO_ANSWER;
+  return seat_run_fault(model, work, &run, fault);
 }
 
 tw_status tw_seat_map(const tw_seat_model *model, tw_seat_work *work, size_t first, size_t count,
