@@ -97,7 +97,7 @@ counts() {
 # the server killed at 200 random moments while it saves: the design is the old or the new one, whole
 kills() {
   local log=$logs/kills.log figure
-  build release tripwright
+  build release tripwright_command
   (cd tests/web && npm ci --silent --no-audit --no-fund)
   TW_PROVE=1 TW_ONLY='disk: killed' node tests/web/run.mjs build/release/bin/tripwright >"$log" 2>&1 || true
   # as often as the file was found whole, out of the kills asked for; a failure leaves no such line
