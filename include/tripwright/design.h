@@ -211,15 +211,38 @@ size_t tw_part_info_count(void);
 const tw_part_info *tw_part_info_at(size_t index);        /* NULL past the last */
 const tw_part_info *tw_part_info_named(const char *name); /* NULL if there is none */
 
-/* processes.NAME of the shop file: what a way of making does to a length */
+/* processes.NAME of the shop file: what a way of making does to a length; m, made size minus drawn
+ * size, the tolerance is the spread from piece to piece. `has` says which were stated. */
 typedef struct tw_process {
   const char *name;
-  tw_quantity offset_xy, offset_z; /* m; made size minus drawn size, tolerance = spread */
+  tw_quantity offset_xy;    /* outer sizes across the axis */
+  tw_quantity offset_hole;  /* inner sizes across the axis: holes, hollows */
+  tw_quantity offset_place; /* from one feature to another across the axis: pitch circles */
+  tw_quantity offset_z;     /* heights and depths along the axis */
+  struct {
+    bool xy, hole, place, z;
+  } has;
   tw_place place;
 } tw_process;
 
 size_t tw_design_processes(const tw_design *design);
 const tw_process *tw_design_process(const tw_design *design, size_t index);
+const tw_process *tw_design_process_named(const tw_design *design, const char *name); /* or NULL */
+
+/* Which offset of a process counts for a length, and how much of it: all of a diameter's, half of a
+ * radius's. NONE: no single piece makes it (fits, travels, sums), or it is no length. */
+typedef enum tw_way { TW_WAY_NONE, TW_WAY_XY, TW_WAY_HOLE, TW_WAY_PLACE, TW_WAY_Z } tw_way;
+typedef struct tw_dimension {
+  tw_way way;
+  double share;
+} tw_dimension;
+tw_dimension tw_field_dimension(tw_field field);
+/* What the shop file says about the making of this field's value: false unless the value is given
+ * by the workshop, its part has a process (parts.NAME.process; housing.process for the housing)
+ * that is described, and that states an offset for this kind of dimension. *process (may be NULL)
+ * is the process, *offset the shift of the mean with its spread as tolerance, m. */
+bool tw_design_making(const tw_design *design, tw_field field, const tw_process **process,
+                      tw_quantity *offset);
 
 /* ---- reading --------------------------------------------------------------------------------- */
 

@@ -25,6 +25,9 @@ typedef struct tw_study_input {
   double now;            /* SI, as the design says */
   double least, most;    /* what the table of fields allows, SI */
   tw_varied law;         /* from its tolerance; TW_LAW_FIXED without one */
+  const char *process;   /* of the shop file, whose offset the law's centre has; NULL: none */
+  double offset;         /* that offset, SI */
+  bool process_spread;   /* the spread is the process's: the file states no tolerance */
 } tw_study_input;
 
 typedef struct tw_study_worker tw_study_worker;
@@ -55,8 +58,9 @@ void tw_study_free(tw_study *study);
  * applies. seat.friction stands for both frictions. */
 tw_status tw_study_add(tw_study *study, tw_field field, size_t *input, tw_fault *fault);
 /* Add every field with a tolerance; resistors without one get circuit.resistor_tolerance,
- * directions of eccentricities that were not given are equally likely all round. TW_BAD_INPUT when
- * nothing varies. */
+ * directions of eccentricities that were not given are equally likely all round. What a process of
+ * the shop file makes (tw_design_making) has its mean shifted by the process's offset, and its
+ * spread where no tolerance is stated. TW_BAD_INPUT when nothing varies. */
 tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault);
 /* the sampler of the inputs as they are now */
 tw_status tw_study_sampler(const tw_study *study, const tw_correlation *correlations, size_t count,

@@ -121,11 +121,38 @@ static void print_failures(const spread *p)
   }
   const json_t *coarse = json_object_get(p->document, "coarseness");
   if (json_is_object(coarse)) {
-    fprintf(out,
-            "\nFor the design itself these %d azimuths in fixed load steps are %.2g %% from 24 "
-            "azimuths in fine ones\nin %s, more than in any other requirement.\n",
-            p->s.study->level.azimuths, 100 * number_of(coarse, "share"),
-            text_of(coarse, "measure"));
+    const double share = number_of(coarse, "share");
+    fprintf(out, "\nFor the design itself these %d azimuths in fixed load steps are ",
+            p->s.study->level.azimuths);
+    if (share < 1e-4) {
+      fprintf(out, "no different from 24\nazimuths in fine ones (under 0.01 %% in any "
+                   "requirement).\n");
+    } else {
+      fprintf(out,
+              "%.2g %% from 24 azimuths in fine ones\nin %s, more than in any other requirement.\n",
+              100 * share, text_of(coarse, "measure"));
+    }
+  }
+}
+
+/* fields whose mean the shop file's processes shift */
+static void print_processes(const spread *p)
+{
+  const json_t *list = json_object_get(p->document, "inputs");
+  FILE *out = p->s.cli->out;
+  bool any = false;
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    const json_t *one = json_array_get(list, i);
+    if (json_is_string(json_object_get(one, "process"))) {
+      const json_t *offset = json_object_get(one, "offset");
+      fprintf(out, "%s  %-26s %-14s %s%s%s\n",
+              any ? "" : "\nMade with the offsets of the processes (shop file)\n",
+              text_of(one, "field"), text_of(one, "process"),
+              number_of(offset, "value") > 0 ? "+" : "", text_of(offset, "shown"),
+              json_is_true(json_object_get(one, "spread_of_process")) ? ", spread of the process"
+                                                                      : "");
+      any = true;
+    }
   }
 }
 
@@ -138,8 +165,10 @@ static tw_exit print(spread *p)
     return tw_cli_print_json(cli, document);
   }
   const size_t done = tw_builds_done(p->builds);
-  fprintf(cli->out, "%zu builds (%ld .. %ld of seed %ld, %zu values vary); %s\n", done, p->first,
-          p->first + p->count - 1, p->seed, p->s.study->inputs, text_of(p->document, "level"));
+  fprintf(cli->out, "%zu build%s (%ld .. %ld of seed %ld, %zu values vary); %s\n", done,
+          done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, p->s.study->inputs,
+          text_of(p->document, "level"));
+  print_processes(p);
   print_yield(p);
   print_measures(p);
   print_failures(p);

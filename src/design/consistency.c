@@ -459,8 +459,34 @@ static void check_circuit(tw_reading *r)
   }
 }
 
+/* a process that a part names must be described, once any is; without one the name is a note */
+static void check_processes(tw_reading *r)
+{
+  const char *names[64];
+  const tw_store *s = r->store;
+  size_t n = 0;
+  for (; n < s->processes && n < sizeof names / sizeof names[0]; n++) {
+    names[n] = s->process[n].name;
+  }
+  for (size_t i = 0; n > 0 && i < s->parts; i++) {
+    const tw_part *part = &s->part[i];
+    char path[80], hint[160];
+    if (!part->process || tw_design_process_named(r->design, part->process)) {
+      continue;
+    }
+    const char *near = tw_nearest_name(part->process, names, n);
+    snprintf(path, sizeof path, "parts.%.60s.process", part->name);
+    snprintf(hint, sizeof hint, "%s%.48s%s",
+             near ? "did you mean '" : "describe it under processes", near ? near : "",
+             near ? "'?" : "");
+    tw_reading_say(r, TW_WARNING, part->place, path, hint,
+                   "there is no process '%.48s', so its offsets count for nothing", part->process);
+  }
+}
+
 void tw_check_consistency(tw_reading *r)
 {
+  check_processes(r);
   for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++) {
     check_limit(r, &limits[i]);
   }

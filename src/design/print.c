@@ -218,11 +218,25 @@ static void put_processes(printer *p)
   put(p, "%s", n ? "processes:\n" : "");
   for (size_t i = 0; i < n; i++) {
     const tw_process *q = tw_design_process(p->design, i);
-    char xy[160], z[160];
-    tw_quantity_print(&q->offset_xy, &mm, 0, xy, sizeof xy);
-    tw_quantity_print(&q->offset_z, &mm, 0, z, sizeof z);
-    put(p, "  %s: {offset_xy: %s, offset_z: %s}  # %s:%d\n", q->name, xy, z, q->place.file,
-        q->place.line);
+    const struct {
+      const char *key;
+      const tw_quantity *offset;
+      bool has;
+    } row[] = {{"offset_xy", &q->offset_xy, q->has.xy},
+               {"offset_hole", &q->offset_hole, q->has.hole},
+               {"offset_place", &q->offset_place, q->has.place},
+               {"offset_z", &q->offset_z, q->has.z}};
+    bool any = false;
+    put(p, "  %s: {", q->name);
+    for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+      char text[160];
+      if (row[k].has) {
+        tw_quantity_print(row[k].offset, &mm, 0, text, sizeof text);
+        put(p, "%s%s: %s", any ? ", " : "", row[k].key, text);
+        any = true;
+      }
+    }
+    put(p, "}  # %s:%d\n", q->place.file, q->place.line);
   }
 }
 

@@ -269,7 +269,22 @@ void tw_read_parts(tw_reading *r, const tw_node *node)
 
 /* ---- processes ------------------------------------------------------------------------------- */
 
-static const char *const process_key[] = {"offset_xy", "offset_z"};
+static const char *const process_key[] = {"offset_xy", "offset_hole", "offset_place", "offset_z"};
+
+static void read_process_key(tw_reading *r, const tw_node *node, tw_process *p)
+{
+  tw_quantity *const to[] = {&p->offset_xy, &p->offset_hole, &p->offset_place, &p->offset_z};
+  bool *const has[] = {&p->has.xy, &p->has.hole, &p->has.place, &p->has.z};
+  char path[128];
+  snprintf(path, sizeof path, "processes.%.48s.%.48s", p->name, node->key);
+  for (size_t k = 0; k < sizeof to / sizeof to[0]; k++) {
+    if (strcmp(node->key, process_key[k]) == 0) {
+      *has[k] = tw_read_quantity(r, path, "mm", node, to[k]);
+      return;
+    }
+  }
+  unknown_key(r, path, node, process_key, sizeof process_key / sizeof process_key[0]);
+}
 
 void tw_read_processes(tw_reading *r, const tw_node *node)
 {
@@ -287,25 +302,18 @@ void tw_read_processes(tw_reading *r, const tw_node *node)
       continue;
     }
     tw_process p = {.name = tw_reading_keep(r, n->key), .place = tw_reading_place(r, n)};
+    if (!p.name) {
+      return;
+    }
     for (const tw_node *k = n->first; k; k = k->next) {
-      char path[128];
-      snprintf(path, sizeof path, "processes.%.48s.%.48s", n->key, k->key);
-      if (strcmp(k->key, "offset_xy") == 0) {
-        tw_read_quantity(r, path, "mm", k, &p.offset_xy);
-      } else if (strcmp(k->key, "offset_z") == 0) {
-        tw_read_quantity(r, path, "mm", k, &p.offset_z);
-      } else {
-        unknown_key(r, path, k, process_key, 2);
-      }
+      read_process_key(r, k, &p);
     }
     size_t at = 0;
-    while (at < s->processes && p.name && strcmp(s->process[at].name, p.name) != 0) {
+    while (at < s->processes && strcmp(s->process[at].name, p.name) != 0) {
       at++;
     }
-    if (p.name) {
-      s->process[at] = p;
-      s->processes += at == s->processes;
-    }
+    s->process[at] = p;
+    s->processes += at == s->processes;
   }
 }
 

@@ -197,9 +197,15 @@ static json_t *inputs(const tw_study *study)
   json_t *list = json_array();
   for (size_t k = 0; k < study->inputs; k++) {
     const tw_study_input *in = &study->input[k];
-    json_array_append_new(list, json_pack("{s:s, s:s, s:o, s:f, s:f}", "field", in->path, "law",
-                                          law[in->law.law], "now", tw_json_input(study, k, in->now),
-                                          "minus", in->law.minus, "plus", in->law.plus));
+    json_t *one =
+        json_pack("{s:s, s:s, s:o, s:f, s:f}", "field", in->path, "law", law[in->law.law], "now",
+                  tw_json_input(study, k, in->now), "minus", in->law.minus, "plus", in->law.plus);
+    if (in->process) {
+      json_object_set_new(one, "process", json_string(in->process));
+      json_object_set_new(one, "offset", tw_json_input(study, k, in->offset));
+      json_object_set_new(one, "spread_of_process", json_boolean(in->process_spread));
+    }
+    json_array_append_new(list, one);
   }
   return list;
 }

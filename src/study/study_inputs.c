@@ -169,16 +169,33 @@ static bool one_friction(const tw_design *design)
   return both->origin != TW_ORIGIN_UNSET && socket->text == both->text && flat->text == both->text;
 }
 
-static bool is_uncertain(const tw_study *study, tw_field field)
+static bool is_drawn(const tw_study *study, tw_field field)
 {
   const bool one = one_friction(study->design);
-  if (!is_number(field) || !tw_design_has(study->design, field) ||
-      !tw_design_applies(study->design, field) || (field == TW_F_seat_friction && !one) ||
-      ((field == TW_F_seat_friction_socket || field == TW_F_seat_friction_flat) && one)) {
-    return false;
+  return is_number(field) && tw_design_has(study->design, field) &&
+         tw_design_applies(study->design, field) && (field != TW_F_seat_friction || one) &&
+         ((field != TW_F_seat_friction_socket && field != TW_F_seat_friction_flat) || !one);
+}
+
+static bool varies(const tw_tolerance *t)
+{
+  return t->given && (t->minus > 0 || t->plus > 0);
+}
+
+/* the law of the whole batch: tolerance, and what the process does to the drawn size */
+static void law_of_batch(const tw_study *study, tw_study_input *input)
+{
+  tw_tolerance t = unstated(study, input->field);
+  tw_quantity made = {0};
+  const tw_process *process = NULL;
+  if (tw_design_making(study->design, input->field, &process, &made)) {
+    input->process = process->name;
+    input->offset = made.number;
+    input->process_spread = !t.given;
+    t = t.given ? t : made.tolerance;
   }
-  const tw_tolerance t = unstated(study, field);
-  return t.given && (t.minus > 0 || t.plus > 0);
+  law_of(input, &t);
+  input->law.centre += input->offset;
 }
 
 tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault)
@@ -187,16 +204,18 @@ tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault)
   for (int i = 0; i < TW_FIELD_COUNT; i++) {
     const tw_field field = (tw_field)i;
     size_t input;
-    if (!is_uncertain(study, field)) {
+    tw_quantity made;
+    const bool drawn = is_drawn(study, field);
+    const tw_tolerance t = drawn ? unstated(study, field) : (tw_tolerance){0};
+    if (!drawn || (!varies(&t) && !tw_design_making(study->design, field, NULL, &made))) {
       continue;
     }
     const tw_status status = tw_study_add(study, field, &input, fault);
     if (status != TW_OK) {
       return status;
     }
-    const tw_tolerance t = unstated(study, field);
-    law_of(&study->input[input], &t);
-    any = true;
+    law_of_batch(study, &study->input[input]);
+    any |= tw_varied_varies(&study->input[input].law);
   }
   return any ? TW_OK
              : tw_fail(fault, TW_BAD_INPUT, NULL, "write 9.3 mm ± 0.05 behind the values that vary",
