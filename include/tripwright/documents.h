@@ -58,6 +58,13 @@ tw_status tw_touch_write_netlist(const tw_design *design, const tw_touch_ask *as
 tw_status tw_document_feeds(const tw_design *design, double azimuth, double elevation, json_t **out,
                             tw_fault *fault);
 
+/* a crash, sideways and along the axis: its stages (what gives when), its parts with load, stress,
+ * allowable and where each would fail, the order, energy, travel left after a touch, the curve of
+ * force against travel, and the measures of `check` that come from it. `limits` may be NULL. Rows
+ * and curves are bare numbers, their units named once. */
+tw_status tw_document_crash(const tw_design *design, const tw_limits *limits,
+                            const tw_progress *progress, json_t **out, tw_fault *fault);
+
 /* the bench card: every quick check with its expected value, and what was measured on this unit */
 tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fault);
 

@@ -78,6 +78,23 @@ tw_status tw_crash_run(const tw_crash_stage *stages, size_t stage_count,
 tw_status tw_crash_force(const tw_crash_stage *stages, size_t count, double travel, double *force,
                          tw_fault *fault);
 
+/* The same row the other way round: the total travel under `force` N, and the own travel of each
+ * stage (`each` NULL or `count` numbers). Errors as tw_crash_run. */
+tw_status tw_crash_travel(const tw_crash_stage *stages, size_t count, double force, double *each,
+                          double *total, tw_fault *fault);
+
+/* the force from which a stage gives, and where it meets its stop */
+typedef struct tw_crash_bounds {
+  double gives_at; /* N */
+  bool has_stop;
+  double limit, stop_force; /* m of its own travel, N; 0 without a stop */
+} tw_crash_bounds;
+tw_status tw_crash_bounds_of(const tw_crash_stage *stage, tw_crash_bounds *out, tw_fault *fault);
+
+/* the load in N that a member carries when `force` runs through the row (no checks: both have
+ * passed tw_crash_run) */
+double tw_crash_load(const tw_crash_stage *stages, const tw_crash_member *member, double force);
+
 /* ---- order
  * --------------------------------------------------------------------------------------- */
 

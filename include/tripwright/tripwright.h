@@ -19,6 +19,7 @@ extern "C" {
 #endif
 
 #include "tripwright/assess.h"
+#include "tripwright/assess_crash.h"
 #include "tripwright/base.h"
 #include "tripwright/bench.h"
 #include "tripwright/circuit.h"

@@ -1,6 +1,7 @@
 /* assess.c: one design through all rooms, then held against its requirements. */
-#include "fill.h"
+#include "crash_way.h"
 
+#include <stdio.h>
 #include <string.h>
 
 tw_assess_options tw_assess_defaults(void)
@@ -65,6 +66,9 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   if (run->probe->trouble.status != TW_OK) {
     tw_measure_circuit_room(run);
     put_without_touch(run);
+    for (int w = 0; w < 2 && run->course; w++) {
+      snprintf(run->course[w].why, sizeof run->course[w].why, "%s", run->probe->trouble.text);
+    }
     return TW_OK;
   }
   run->work = tw_seat_work_new(run->probe->seat);
@@ -80,8 +84,8 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   return status;
 }
 
-tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
-                    tw_assessment *assessment, tw_fault *fault)
+static tw_status assess(const tw_design *design, const tw_assess_options *options,
+                        tw_assessment *assessment, tw_course *course, tw_fault *fault)
 {
   memset(assessment, 0, sizeof *assessment);
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
@@ -93,7 +97,8 @@ tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
     return status;
   }
   probe->touch.steps = options->seat_steps > 0 ? (size_t)options->seat_steps : 0;
-  tw_run run = {.design = design, .options = options, .probe = probe, .out = assessment};
+  tw_run run = {
+      .design = design, .options = options, .probe = probe, .out = assessment, .course = course};
   status = rooms(&run, fault);
   if (status == TW_OK) {
     tw_put_basis(design, assessment);
@@ -104,4 +109,19 @@ tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
   tw_free(run.touch);
   tw_probe_free(probe);
   return status;
+}
+
+tw_status tw_assess(const tw_design *design, const tw_assess_options *options,
+                    tw_assessment *assessment, tw_fault *fault)
+{
+  return assess(design, options, assessment, NULL, fault);
+}
+
+tw_status tw_crash_of(const tw_design *design, const tw_assess_options *options,
+                      tw_assessment *assessment, tw_course course[2], tw_fault *fault)
+{
+  memset(course, 0, 2 * sizeof *course);
+  course[0].name = tw_crash_way_name(true);
+  course[1].name = tw_crash_way_name(false);
+  return assess(design, options, assessment, course, fault);
 }

@@ -3,6 +3,7 @@
 #define TW_ASSESS_FILL_H
 
 #include "tripwright/assess.h"
+#include "tripwright/assess_crash.h"
 #include "tripwright/probe.h"
 
 /* everything one assessment works with */
@@ -17,6 +18,7 @@ typedef struct tw_run {
   size_t touches, sides, pole;
   size_t worst_force, worst_travel; /* among the sides */
   bool sides_trip, tripped;         /* every side trips; and the pole too */
+  tw_course *course;                /* two, to be told; or NULL */
 } tw_run;
 
 void tw_put(tw_assessment *out, tw_measure_id id, double value);

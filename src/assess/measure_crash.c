@@ -1,278 +1,19 @@
 /* measure_crash.c: what a crash does, sideways and along the axis, what fails first, whether the
  * holder comes back, and whether the axial stack fits. */
-#include "hold.h"
+#include "crash_way.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-enum { SWIVEL_ROWS = 128 };
-
-/* one direction of a crash, with all that its stages borrow */
-typedef struct crash_way {
-  const char *name;
-  bool sideways;
-  tw_hold hold;
-  tw_crash_pivot pivot;
-  double swivel_most; /* rad */
-  tw_crash_swivel swivel[SWIVEL_ROWS];
-  tw_crash_stage stage[TW_CRASH_STAGES];
-  size_t stages, seat; /* `seat`: index of the stage that loads the disc */
-  tw_crash_member member[TW_CRASH_MEMBERS];
-  size_t members;
-  size_t ceramic; /* index of the member, or TW_CRASH_MEMBERS */
-  tw_crash result;
-  double trip; /* N */
-} crash_way;
 
 static double number(const tw_run *run, tw_field field)
 {
   return tw_design_number_or(run->design, field, 0);
 }
 
-/* ---- the seat as a stage --------------------------------------------------------------------- */
-
-/* the exact swivel at evenly spaced angles, once; between them straight (a ten-thousandth off) */
-static void tabulate_swivel(crash_way *way)
-{
-  for (int i = 0; i < SWIVEL_ROWS; i++) {
-    tw_crash_swivel_at(&way->pivot, way->swivel_most * i / (SWIVEL_ROWS - 1), &way->swivel[i]);
-  }
-}
-
-/* row below `travel` and the share of the way to the next */
-static int swivel_row(const crash_way *way, double travel, double *share)
-{
-  int low = 0, high = SWIVEL_ROWS - 1;
-  while (high - low > 1) {
-    const int middle = (low + high) / 2;
-    *(way->swivel[middle].tip_travel <= travel ? &low : &high) = middle;
-  }
-  const double from = way->swivel[low].tip_travel, to = way->swivel[high].tip_travel;
-  *share = to > from ? fmin(fmax((travel - from) / (to - from), 0), 1) : 0;
-  return low;
-}
-
-static double swivel_force(const void *self, double travel)
-{
-  const crash_way *way = self;
-  double share;
-  const int i = swivel_row(way, travel, &share);
-  return way->swivel[i].tip_force +
-         share * (way->swivel[i + 1].tip_force - way->swivel[i].tip_force);
-}
-
-static double swivel_edge_load(const void *self, double travel)
-{
-  const crash_way *way = self;
-  double share;
-  const int i = swivel_row(way, travel, &share);
-  return way->swivel[i].edge_load +
-         share * (way->swivel[i + 1].edge_load - way->swivel[i].edge_load);
-}
-
-static void pivot_stage(const tw_run *run, crash_way *way, tw_crash_stage *s)
-{
-  const tw_probe *probe = run->probe;
-  const tw_seat_spec *seat = &probe->seat_spec;
-  const double limit = tw_design_number_or(run->design, TW_F_seat_swivel_limit, 0);
-  way->pivot = (tw_crash_pivot){.flat_radius = seat->flat_radius,
-                                .flat_height = seat->flat_height,
-                                .ball_radius = seat->ball_radius,
-                                .reach = seat->reach,
-                                .socket_angle = seat->socket_angle,
-                                .friction_socket = seat->friction_socket,
-                                .friction_flat = seat->friction_flat,
-                                .preload = probe->rest.preload,
-                                .ring_stiffness = probe->disc_measures.stiffness_open.value,
-                                .point_stiffness = 0.8 * probe->disc_measures.stiffness_open.value};
-  way->swivel_most = limit > 0 ? limit : 0.35;
-  tabulate_swivel(way);
-  const tw_crash_swivel last = way->swivel[SWIVEL_ROWS - 1];
-  s->law = TW_CRASH_EXACT;
-  s->force_of = swivel_force;
-  s->self = way;
-  s->reach = last.tip_travel;
-  s->limit = limit > 0 ? last.tip_travel : 0;
-}
-
-/* the other families sideways: straight from the trip on, along the seat's own curve */
-static tw_status straight_stage(tw_run *run, crash_way *way, tw_crash_stage *s, tw_fault *fault)
-{
-  const tw_seat_touch_result *touch = &run->touch[run->worst_force];
-  tw_seat_row row[3];
-  /* a direction that never trips is still pushed: a twentieth of a millimetre shows its slope */
-  const double step = touch->state == TW_SEAT_TRIPPED ? 1.5 * touch->pretravel : 5e-5;
-  const tw_status status =
-      tw_seat_curve(run->probe->seat, run->work, touch->azimuth, touch->elevation,
-                    &run->probe->touch, 2 * step, 3, row, fault);
-  const double run_on = row[2].tip - row[1].tip;
-  const double limit = tw_design_number_or(run->design, TW_F_seat_swivel_limit, 0);
-  (void)way;
-  s->law = TW_CRASH_SPRING;
-  s->stiffness = run_on > 0 ? fmax((row[2].force - row[1].force) / run_on, 1e-3) : 1e6;
-  s->gives_at = fmax(row[1].force - s->stiffness * row[1].tip, 0);
-  s->limit = limit > 0 ? run->probe->seat_spec.reach * tan(limit) : 0;
-  return status;
-}
-
-/* along the axis the disc gives until the void is used up */
-static void disc_stage(const tw_run *run, tw_crash_stage *s)
-{
-  const tw_probe *probe = run->probe;
-  s->law = TW_CRASH_SPRING;
-  if (probe->has_disc) {
-    s->gives_at = probe->seat_spec.kind == TW_SEATED_PIVOT ? probe->rest.preload : 0;
-    s->stiffness = probe->disc_measures.stiffness_open.value;
-    if (probe->seat_spec.void_depth > 0 && probe->rest.clearance > 0) {
-      s->limit = probe->rest.clearance;
-      s->stop_stiffness = 20 * s->stiffness;
-      s->field = "support.void_depth";
-    }
-  } else {
-    s->gives_at = probe->rest.preload;
-    s->stiffness = fmax(number(run, TW_F_seat_spring_rate), 1);
-  }
-}
-
-/* ---- stages and members ---------------------------------------------------------------------- */
-
-static tw_status add_stages(tw_run *run, crash_way *way, tw_fault *fault)
-{
-  const double stop = number(run, TW_F_housing_stop_stiffness);
-  tw_crash_stage *stem = &way->stage[way->stages++];
-  *stem = (tw_crash_stage){.name = "stem", .field = "stylus.stem_diameter", .law = TW_CRASH_SPRING};
-  stem->stiffness =
-      way->sideways ? run->probe->stylus.side_stiffness : run->probe->stylus.axial_stiffness;
-  way->seat = way->stages;
-  tw_crash_stage *seat = &way->stage[way->stages++];
-  *seat = (tw_crash_stage){.name = "seat", .field = "seat.kind", .stop_stiffness = stop};
-  tw_status status = TW_OK;
-  if (!way->sideways) {
-    disc_stage(run, seat);
-  } else if (run->probe->seat_spec.kind == TW_SEATED_PIVOT) {
-    pivot_stage(run, way, seat);
-  } else {
-    status = straight_stage(run, way, seat, fault);
-  }
-  if (status == TW_OK) {
-    status = tw_hold_of(run->design, way->sideways, &way->hold, fault);
-  }
-  if (status == TW_OK && way->hold.has) {
-    way->stage[way->stages++] = way->hold.stage;
-  }
-  return status;
-}
-
-/* largest tension in a layer per newton on a few points: the ring's, times how much a point raises
- * it on a disc of these two layers (docs/models/crash.md) */
-static double layer_stress(const tw_probe *probe, tw_disc_layer layer, double patch)
-{
-  tw_disc_stress row[TW_DISC_STRESS_ROWS];
-  size_t rows = 0;
-  double tension = 0;
-  if (tw_disc_stresses(probe->disc, probe->disc_measures.contact_radius, row, &rows, NULL) !=
-      TW_OK) {
-    return 0;
-  }
-  for (size_t i = 0; i < rows; i++) {
-    tension = row[i].layer == layer ? fmax(tension, row[i].peak_tension) : tension;
-  }
-  const tw_disc_spec *d = &probe->disc_spec;
-  const tw_crash_laminate laminate = {
-      .thickness = {d->metal_thickness, d->ceramic_thickness},
-      .young = {d->metal.young, 1 / d->ceramic.s11},
-      .poisson = {d->metal.poisson, -d->ceramic.s12 / d->ceramic.s11},
-      .disc_radius = d->support == TW_DISC_LEDGE ? d->ledge_radius : d->metal_radius};
-  tw_crash_stress two;
-  const double ring = fmax(probe->disc_measures.contact_radius, 0.1 * laminate.disc_radius);
-  if (tw_crash_stress_of(&laminate, ring, patch, &two, NULL) == TW_OK && two.ring > 0) {
-    tension *= fmax(two.point / two.ring, 1);
-  }
-  return tension;
-}
-
-static void add_member(crash_way *way, tw_crash_member member)
-{
-  if (member.stress_per_newton > 0 && member.allowable > 0 && way->members < TW_CRASH_MEMBERS) {
-    way->member[way->members++] = member;
-  }
-}
-
-static void add_members(const tw_run *run, crash_way *way)
-{
-  const tw_stylus *stylus = &run->probe->stylus;
-  const double strength = number(run, TW_F_stylus_stem_strength);
-  add_member(way, (tw_crash_member){.name = "stem",
-                                    .field = "stylus.stem_diameter",
-                                    .whole = true,
-                                    .share = 1,
-                                    .stress_per_newton = way->sideways ? stylus->neck_stress_side
-                                                                       : stylus->neck_stress_axial,
-                                    .allowable = strength});
-  add_member(way,
-             (tw_crash_member){.name = "thread",
-                               .field = "stylus.thread",
-                               .whole = true,
-                               .share = 1,
-                               .stress_per_newton = number(run, TW_F_stylus_notch_factor) *
-                                                    (way->sideways ? stylus->thread_stress_side
-                                                                   : stylus->thread_stress_axial),
-                               .allowable = strength});
-  way->ceramic = TW_CRASH_MEMBERS;
-  if (!run->probe->has_disc) {
-    return;
-  }
-  const size_t before = way->members;
-  const bool swivels = way->sideways && run->probe->seat_spec.kind == TW_SEATED_PIVOT;
-  add_member(
-      way, (tw_crash_member){.name = "ceramic",
-                             .field = "support.void_depth",
-                             .stage = way->seat,
-                             .share = 1,
-                             .load_of = swivels ? swivel_edge_load : NULL,
-                             .self = way,
-                             .stress_per_newton = layer_stress(run->probe, TW_DISC_LAYER_CERAMIC,
-                                                               number(run, TW_F_seat_edge_radius)),
-                             .allowable = number(run, TW_F_disc_allowable_tension)});
-  way->ceramic = way->members > before ? before : TW_CRASH_MEMBERS;
-  add_member(
-      way, (tw_crash_member){.name = "disc's plate",
-                             .field = "disc.metal_thickness",
-                             .stage = way->seat,
-                             .share = 1,
-                             .load_of = swivels ? swivel_edge_load : NULL,
-                             .self = way,
-                             .stress_per_newton = layer_stress(run->probe, TW_DISC_LAYER_METAL,
-                                                               number(run, TW_F_seat_edge_radius)),
-                             .allowable = number(run, TW_F_disc_metal_strength)});
-}
-
 /* ---- figures --------------------------------------------------------------------------------- */
 
-static tw_status run_way(tw_run *run, crash_way *way, tw_fault *fault)
-{
-  tw_status status = add_stages(run, way, fault);
-  if (status != TW_OK) {
-    return status;
-  }
-  add_members(run, way);
-  const size_t at = way->sideways ? run->worst_force : run->pole;
-  way->trip = run->touch[at].state == TW_SEAT_TRIPPED ? run->touch[at].force : 0;
-  return tw_crash_run(
-      way->stage, way->stages, way->member, way->members,
-      number(run, way->sideways ? TW_F_housing_travel_side : TW_F_housing_travel_axial),
-      &way->result, fault);
-}
-
-/* at the end of the travel, or where the first part fails: past that there is no model */
-static double force_of(const crash_way *way)
-{
-  const tw_crash *r = &way->result;
-  return r->fails && r->has_first ? r->fail_force[r->first] : r->force;
-}
-
-static double ratio_of(const crash_way *way, const char *name)
+static double ratio_of(const tw_crash_way *way, const char *name)
 {
   double most = 0;
   for (size_t i = 0; i < way->members; i++) {
@@ -281,7 +22,7 @@ static double ratio_of(const crash_way *way, const char *name)
   return most;
 }
 
-static void put_first(tw_run *run, const crash_way way[2])
+static void put_first(tw_run *run, const tw_crash_way way[2])
 {
   const char *first = "nothing";
   double at = INFINITY;
@@ -298,30 +39,11 @@ static void put_first(tw_run *run, const crash_way way[2])
 }
 
 /* trip < holder lifts < ceramic < stem, in each direction; false: no memory for the warnings */
-static bool put_order(tw_run *run, const crash_way *way)
+static bool put_order(tw_run *run, const tw_crash_way *way)
 {
-  tw_crash_mark mark[4];
-  size_t marks = 0;
+  tw_crash_mark mark[TW_COURSE_MARKS];
+  const size_t marks = tw_crash_way_marks(way, mark);
   tw_messages *messages = tw_messages_new();
-  mark[marks++] = (tw_crash_mark){"the trip", "preload.force", way->trip};
-  if (way->hold.has) {
-    const double lift = way->hold.stage.law == TW_CRASH_SPRING ? way->hold.stage.gives_at
-                                                               : way->hold.stage.force[0];
-    mark[marks++] = (tw_crash_mark){"the holder lifts", "holddown.kind", lift};
-  }
-  for (size_t i = 0; i < way->members && marks < 4; i++) {
-    if (way->result.can_fail[i] &&
-        (i == way->ceramic || strcmp(way->member[i].name, "stem") == 0)) {
-      mark[marks++] =
-          (tw_crash_mark){way->member[i].name, way->member[i].field, way->result.fail_force[i]};
-    }
-  }
-  /* ceramic before stem in the list, whichever was added first */
-  if (marks >= 3 && strcmp(mark[marks - 1].name, "ceramic") == 0) {
-    const tw_crash_mark last = mark[marks - 1];
-    mark[marks - 1] = mark[marks - 2];
-    mark[marks - 2] = last;
-  }
   if (messages) {
     tw_crash_order_warn(way->name, mark, marks, messages);
   }
@@ -398,7 +120,7 @@ static void put_stack(tw_run *run)
   }
 }
 
-static void put_stress(tw_run *run, const crash_way way[2])
+static void put_stress(tw_run *run, const tw_crash_way way[2])
 {
   const double stem = fmax(fmax(ratio_of(&way[0], "stem"), ratio_of(&way[1], "stem")),
                            fmax(ratio_of(&way[0], "thread"), ratio_of(&way[1], "thread")));
@@ -425,18 +147,23 @@ tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
 {
   put_stack(run);
   put_reseat(run);
-  crash_way *way = tw_alloc(2, sizeof *way);
+  tw_crash_way *way = tw_alloc(2, sizeof *way);
   if (!way) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the crash");
   }
-  way[0].name = "sideways";
   way[0].sideways = true;
-  way[1].name = "along the axis";
+  for (int w = 0; w < 2; w++) {
+    way[w].name = tw_crash_way_name(way[w].sideways);
+  }
   tw_fault why = {0};
-  tw_status status = run_way(run, &way[0], &why);
-  status = status == TW_OK ? run_way(run, &way[1], &why) : status;
+  tw_status status = tw_crash_way_run(run, &way[0], &why);
+  status = status == TW_OK ? tw_crash_way_run(run, &way[1], &why) : status;
+  for (int w = 0; w < 2 && run->course && status == TW_OK; w++) {
+    status = tw_crash_way_course(&way[w], &run->course[w], &why);
+  }
   if (status == TW_OK) {
-    tw_put(run->out, TW_M_crash_force, fmax(force_of(&way[0]), force_of(&way[1])));
+    tw_put(run->out, TW_M_crash_force,
+           fmax(tw_crash_way_force(&way[0]), tw_crash_way_force(&way[1])));
     put_first(run, way);
     put_stress(run, way);
     if (!put_order(run, &way[0]) || !put_order(run, &way[1])) {
@@ -447,6 +174,10 @@ tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
                                        TW_M_ceramic_stress_ratio};
     for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
       tw_put_fault(run->out, of[i], &why);
+    }
+    for (int w = 0; w < 2 && run->course; w++) {
+      run->course[w].known = false;
+      snprintf(run->course[w].why, sizeof run->course[w].why, "%s", why.text);
     }
     status = TW_OK;
   } else if (fault) {

@@ -1,5 +1,5 @@
 /* verb_touch.c: one touch in time: when it trips, when the machine stands, what it looks like. */
-#include "verb.h"
+#include "touch_crash.h"
 
 #include <errno.h>
 #include <math.h>
@@ -351,6 +351,8 @@ static tw_exit run(tw_cli *cli)
     code = TW_EXIT_USAGE;
   } else if (code == TW_EXIT_DONE && (tw_cli_has(cli, "false-trips") || tw_cli_has(cli, "trace"))) {
     code = run_shake(cli, design);
+  } else if (code == TW_EXIT_DONE && tw_cli_has(cli, "crash")) {
+    code = tw_cli_crash(cli, design);
   } else if (code == TW_EXIT_DONE && tw_cli_has(cli, "netlist")) {
     code = run_netlist(cli, design, &ask);
   } else if (code == TW_EXIT_DONE) {
@@ -370,6 +372,8 @@ static const tw_option options[] = {
     {"feeds", NULL, "instead: pretravel against the feeds of machine.feeds, and the window", false},
     {"false-trips", NULL, "instead: what moves, vibration, mains and cables do to the node", false},
     {"trace", "FILE", "the same with a recorded trace: CSV with time_s and x_m_s2, y_g ...", false},
+    {"crash", NULL, "instead: what gives way in a crash, what each part carries, where it fails",
+     false},
     {"netlist", "FILE", "instead: write the touch as a netlist for a SPICE simulator", false},
     {NULL, NULL, NULL, false},
 };

@@ -155,6 +155,40 @@ tw_status tw_crash_force(const tw_crash_stage *stages, size_t count, double trav
   return TW_OK;
 }
 
+tw_status tw_crash_travel(const tw_crash_stage *stages, size_t count, double force, double *each,
+                          double *total, tw_fault *fault)
+{
+  *total = 0.0;
+  tw_status status = check_all(stages, count, 0.0, fault);
+  if (status == TW_OK && !(force >= 0.0 && force <= FORCE_MOST)) {
+    status = tw_fail(fault, TW_BAD_INPUT, stages[0].field, "give 0 or more",
+                     "the force of the crash is not usable");
+  }
+  for (size_t i = 0; i < count && status == TW_OK; i++) {
+    bool stopped = false;
+    const double x = travel_under(&stages[i], force, &stopped);
+    *total += x;
+    if (each) {
+      each[i] = x;
+    }
+  }
+  return status;
+}
+
+tw_status tw_crash_bounds_of(const tw_crash_stage *stage, tw_crash_bounds *out, tw_fault *fault)
+{
+  *out = (tw_crash_bounds){0};
+  const tw_status status = check_stage(stage, fault);
+  if (status == TW_OK) {
+    const double end = end_of(stage);
+    out->gives_at = own_force(stage, 0.0);
+    out->has_stop = (bool)isfinite(end);
+    out->limit = out->has_stop ? end : 0.0;
+    out->stop_force = out->has_stop ? own_force(stage, end) : 0.0;
+  }
+  return status;
+}
+
 /* integral of a stage's own force over 0..x by Gauss-Legendre on panels: between a table's rows,
  * where the cubics join, or even ones */
 static double work_over(const tw_crash_stage *s, const double *force, double x)
@@ -195,7 +229,7 @@ static void fill_energy(const tw_crash_stage *s, double x, double force, double 
   }
 }
 
-static double stress_under(const tw_crash_stage *stages, const tw_crash_member *m, double force)
+double tw_crash_load(const tw_crash_stage *stages, const tw_crash_member *m, double force)
 {
   const tw_crash_stage *s = &stages[m->stage];
   bool stopped = false;
@@ -206,7 +240,12 @@ static double stress_under(const tw_crash_stage *stages, const tw_crash_member *
   } else if (!m->whole && stopped) {
     load = own_force(s, x);
   }
-  return m->stress_per_newton * load * m->share;
+  return load;
+}
+
+static double stress_under(const tw_crash_stage *stages, const tw_crash_member *m, double force)
+{
+  return m->stress_per_newton * tw_crash_load(stages, m, force) * m->share;
 }
 
 /* force that brings a member to its allowable; false: none does */
