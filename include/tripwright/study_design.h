@@ -60,7 +60,8 @@ tw_status tw_study_add(tw_study *study, tw_field field, size_t *input, tw_fault 
 /* Add every field with a tolerance; resistors without one get circuit.resistor_tolerance,
  * directions of eccentricities that were not given are equally likely all round. What a process of
  * the shop file makes (tw_design_making) has its mean shifted by the process's offset, and its
- * spread where no tolerance is stated. TW_BAD_INPUT when nothing varies. */
+ * spread where no tolerance is stated. Inputs that have a list of pieces already keep it.
+ * TW_BAD_INPUT when nothing varies. */
 tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault);
 /* the sampler of the inputs as they are now */
 tw_status tw_study_sampler(const tw_study *study, const tw_correlation *correlations, size_t count,

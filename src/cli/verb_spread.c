@@ -1,4 +1,5 @@
 /* verb_spread.c: how many of a batch will work, and what those that do not have in common. */
+#include "pieces_in.h"
 #include "study_in.h"
 
 #include "tripwright/study_store.h"
@@ -12,6 +13,7 @@
 
 typedef struct spread {
   tw_cli_study s;
+  tw_pieces pieces;
   tw_sampler *sampler;
   tw_builds *builds;
   tw_store *store;
@@ -28,6 +30,15 @@ static const char *text_of(const json_t *object, const char *key)
 static double number_of(const json_t *object, const char *key)
 {
   return json_number_value(json_object_get(object, key));
+}
+
+/* 1 when no build is good */
+static tw_exit verdict(const spread *p)
+{
+  const json_t *all = json_object_get(json_object_get(p->document, "yield"), "all");
+  return p->s.study->goals > 0 && number_of(all, "builds") > 0 && number_of(all, "good") < 1
+             ? TW_EXIT_NOT_MET
+             : TW_EXIT_DONE;
 }
 
 /* ---- printing ------------------------------------------------------------------------------ */
@@ -103,15 +114,20 @@ static void print_failures(const spread *p)
   const json_t *list = json_object_get(p->document, "failures");
   for (size_t i = 0; i < json_array_size(list); i++) {
     const json_t *one = json_array_get(list, i), *fields = json_object_get(one, "fields");
-    fprintf(out, "%s  %s: %lld builds", i == 0 ? "\nWhat stands out in those that fail\n" : "",
-            text_of(one, "measure"),
-            (long long)json_integer_value(json_object_get(one, "failing")));
+    const long long failing = (long long)json_integer_value(json_object_get(one, "failing"));
+    fprintf(out, "%s  %s: %lld build%s", i == 0 ? "\nWhat stands out in those that fail\n" : "",
+            text_of(one, "measure"), failing, failing == 1 ? "" : "s");
     for (size_t k = 0; k < json_array_size(fields); k++) {
       const json_t *f = json_array_get(fields, k);
       fprintf(out, "%s%s %s by %.1f deviations", k ? ", " : ": ", text_of(f, "field"),
               number_of(f, "shift") > 0 ? "large" : "small", fabs(number_of(f, "shift")));
     }
     fprintf(out, "\n");
+  }
+  if (verdict(p) != TW_EXIT_DONE) {
+    fprintf(out,
+            "  No build is good: `tripwright check` shows the design itself, `tripwright remedy` "
+            "looks for\n  the least change.\n");
   }
   const json_t *why = json_object_get(p->document, "impossible");
   if (json_is_object(why)) {
@@ -131,6 +147,23 @@ static void print_failures(const spread *p)
       fprintf(out,
               "%.2g %% from 24 azimuths in fine ones\nin %s, more than in any other requirement.\n",
               100 * share, text_of(coarse, "measure"));
+    }
+  }
+}
+
+/* fields drawn among pieces, or from a grade whose better pieces are gone */
+static void print_lists(const spread *p)
+{
+  const json_t *list = json_object_get(p->document, "inputs");
+  FILE *out = p->s.cli->out;
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    const json_t *one = json_array_get(list, i);
+    const char *law = text_of(one, "law");
+    const bool bin = strcmp(law, "bin") == 0;
+    if (bin || strcmp(law, "measured") == 0 || strcmp(law, "discrete") == 0) {
+      fprintf(out, "  %s: %s\n", text_of(one, "field"),
+              bin ? "of a grade from which the better was sorted out"
+                  : "drawn among the pieces of --pieces");
     }
   }
 }
@@ -160,17 +193,20 @@ static tw_exit print(spread *p)
 {
   tw_cli *cli = p->s.cli;
   if (tw_cli_has(cli, "json")) {
-    json_t *document = p->document;
-    p->document = NULL;
-    return tw_cli_print_json(cli, document);
+    return tw_cli_print_json(cli, json_incref(p->document));
   }
   const size_t done = tw_builds_done(p->builds);
   fprintf(cli->out, "%zu build%s (%ld .. %ld of seed %ld, %zu values vary); %s\n", done,
           done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, p->s.study->inputs,
           text_of(p->document, "level"));
+  print_lists(p);
   print_processes(p);
   print_yield(p);
-  print_measures(p);
+  if (done > 1) {
+    print_measures(p);
+  } else {
+    fprintf(cli->out, "\nOne build shows no spread: ask for --builds 60 or more.\n");
+  }
   print_failures(p);
   return TW_EXIT_DONE;
 }
@@ -247,14 +283,13 @@ static bool read_builds(spread *p)
 }
 
 /* "PATH,PATH=R" */
-static bool read_correlation(spread *p, const char *text, tw_correlation *c)
+static tw_exit read_correlation(spread *p, const char *text, tw_correlation *c)
 {
   const char *comma = strchr(text, ','), *equals = comma ? strchr(comma, '=') : NULL;
   char *end = NULL;
   tw_fault fault = {0};
   if (!equals) {
-    tw_cli_usage(p->s.cli, "--correlate: \"%s\" is not PATH,PATH=R", text);
-    return false;
+    return tw_cli_usage(p->s.cli, "--correlate: \"%s\" is not PATH,PATH=R", text);
   }
   const tw_field a = tw_cli_field(p->s.cli, "correlate", text, (size_t)(comma - text));
   const tw_field b = a == TW_FIELD_COUNT ? a
@@ -262,18 +297,22 @@ static bool read_correlation(spread *p, const char *text, tw_correlation *c)
                                                         (size_t)(equals - comma - 1));
   c->r = strtod(equals + 1, &end);
   if (a == TW_FIELD_COUNT || b == TW_FIELD_COUNT) {
-    return false;
+    return TW_EXIT_USAGE;
   }
   if (end == equals + 1 || *end || !(fabs(c->r) <= 1)) {
-    tw_cli_usage(p->s.cli, "--correlate: \"%s\" is no number from -1 to 1", equals + 1);
-    return false;
+    return tw_cli_usage(p->s.cli, "--correlate: \"%s\" is no number from -1 to 1", equals + 1);
   }
   if (tw_study_add(p->s.study, a, &c->a, &fault) != TW_OK ||
       tw_study_add(p->s.study, b, &c->b, &fault) != TW_OK) {
-    tw_cli_fault(p->s.cli, &fault);
-    return false;
+    return tw_cli_fault(p->s.cli, &fault);
   }
-  return true;
+  if (tw_cli_pieces_of_file(&p->pieces, c->a) || tw_cli_pieces_of_file(&p->pieces, c->b)) {
+    return tw_cli_usage(p->s.cli,
+                        "--correlate: %s: the pieces of a file are drawn line by line and "
+                        "correlate with nothing else",
+                        text);
+  }
+  return TW_EXIT_DONE;
 }
 
 static tw_exit prepare(spread *p)
@@ -290,12 +329,26 @@ static tw_exit prepare(spread *p)
   if (tw_cli_has(cli, "merge") && !tw_cli_has(cli, "study")) {
     return tw_cli_usage(cli, "--merge needs --study FILE to merge into");
   }
-  if (tw_study_add_toleranced(p->s.study, &fault) != TW_OK) {
-    return tw_cli_fault(cli, &fault);
+  tw_exit code = tw_cli_pieces(&p->s, &p->pieces);
+  if (code == TW_EXIT_DONE && tw_study_add_toleranced(p->s.study, &fault) != TW_OK) {
+    code = tw_cli_fault(cli, &fault);
   }
-  for (; n < CORRELATIONS_MOST && (text = tw_cli_text_at(cli, "correlate", (int)n)) != NULL; n++) {
-    if (!read_correlation(p, text, &correlation[n])) {
-      return TW_EXIT_USAGE;
+  if (code == TW_EXIT_DONE) {
+    code = tw_cli_sorted_out(&p->s);
+  }
+  if (code == TW_EXIT_DONE) {
+    code = tw_cli_pieces_together(&p->s, &p->pieces, correlation, &n, CORRELATIONS_MOST);
+  }
+  if (code != TW_EXIT_DONE) {
+    return code;
+  }
+  for (int k = 0; (text = tw_cli_text_at(cli, "correlate", k)) != NULL; k++) {
+    if (n == CORRELATIONS_MOST) {
+      return tw_cli_usage(cli, "--correlate: more than %d correlations", CORRELATIONS_MOST);
+    }
+    code = read_correlation(p, text, &correlation[n++]);
+    if (code != TW_EXIT_DONE) {
+      return code;
     }
   }
   if (tw_study_sampler(p->s.study, correlation, n, (uint64_t)p->seed, &p->sampler, &fault) !=
@@ -354,7 +407,8 @@ static tw_exit compute(spread *p)
   }
   add_impossible(p);
   add_coarseness(p);
-  const tw_exit code = print(p);
+  tw_exit code = print(p);
+  code = code == TW_EXIT_DONE ? verdict(p) : code;
   if (status == TW_CANCELLED) {
     fprintf(p->s.cli->err, "interrupted: these are the builds that were done%s\n",
             p->store ? "; the same command goes on from here" : "");
@@ -383,6 +437,7 @@ static tw_exit run(tw_cli *cli)
   tw_store_close(p->store);
   tw_builds_free(p->builds);
   tw_sampler_free(p->sampler);
+  tw_cli_pieces_free(&p->pieces);
   tw_cli_study_close(&p->s);
   tw_free(p);
   return code;
@@ -392,6 +447,7 @@ static const tw_option options[] = {
     {"builds", "N|A..B", "how many (200), or builds A to B, so that parts can be merged", false},
     {"seed", "N", "another seed is another batch (1)", false},
     {"correlate", "A,B=R", "two fields go together: correlation R from -1 to 1", true},
+    TW_PIECES_OPTIONS,
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
     {"merge", "FILE", "take over the builds of another such file", true},
     {"measure", "NAME", "a measure to list (those with requirements)", true},

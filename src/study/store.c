@@ -93,13 +93,13 @@ static void properties_of(const tw_store_key *key, property *p)
 {
   p[0] = (property){"format", FORMAT, "another format"};
   p[1] = (property){"design", "", "another design"};
-  p[2] = (property){"design_hash", "", "an earlier state of this design"};
-  p[3] = (property){"level", "", "another level of the model"};
+  p[2] = (property){"level", "", "another level of the model"};
+  p[3] = (property){"design_hash", "", "an earlier state of this design"};
   p[4] = (property){"outputs", "", "other measures"};
   p[5] = (property){"sampler_hash", "", "other tolerances or another seed"};
   snprintf(p[1].value, sizeof p[1].value, "%s", key->design);
-  snprintf(p[2].value, sizeof p[2].value, "%016llx", (unsigned long long)key->design_hash);
-  snprintf(p[3].value, sizeof p[3].value, "%s", key->level);
+  snprintf(p[2].value, sizeof p[2].value, "%s", key->level);
+  snprintf(p[3].value, sizeof p[3].value, "%016llx", (unsigned long long)key->design_hash);
   snprintf(p[4].value, sizeof p[4].value, "%s", key->outputs);
   snprintf(p[5].value, sizeof p[5].value, "%016llx", (unsigned long long)key->sampler_hash);
 }
@@ -154,10 +154,12 @@ static tw_status sign_or_compare(const tw_store *store, const tw_store_key *key,
     }
     status = stored(store, p[i].name, value, sizeof value, fault);
     if (status == TW_OK && strcmp(value, p[i].value) != 0) {
+      /* a hash says nothing to a person */
+      const bool plain = strstr(p[i].name, "hash") == NULL;
       return tw_fail(fault, TW_BAD_INPUT, "",
                      "name another file, or delete this one if it is no longer wanted",
-                     "%s belongs to %s (%.60s, not %.60s)", store->path, p[i].words, value,
-                     p[i].value);
+                     plain ? "%s belongs to %s (%.60s, not %.60s)" : "%s belongs to %s",
+                     store->path, p[i].words, value, p[i].value);
     }
   }
   return status;

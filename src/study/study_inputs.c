@@ -214,12 +214,16 @@ tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault)
     if (status != TW_OK) {
       return status;
     }
-    law_of_batch(study, &study->input[input]);
-    any |= tw_varied_varies(&study->input[input].law);
+    if (study->input[input].law.count == 0) {
+      law_of_batch(study, &study->input[input]);
+    }
+  }
+  for (size_t k = 0; k < study->inputs && !any; k++) {
+    any = tw_varied_varies(&study->input[k].law);
   }
   return any ? TW_OK
              : tw_fail(fault, TW_BAD_INPUT, NULL, "write 9.3 mm ± 0.05 behind the values that vary",
-                       "no value of this design has a tolerance, so nothing varies");
+                       "no value of this design has a tolerance above zero, so nothing varies");
 }
 
 tw_status tw_study_sampler(const tw_study *study, const tw_correlation *correlations, size_t count,
