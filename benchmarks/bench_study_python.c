@@ -1,0 +1,156 @@
+/* The pillar example's builds three times in one run: the engine on one core and on both, the same
+ * model scripted with NumPy and SciPy (tests/oracle/probe_model.py), a sheet of closed formulas for
+ * all builds at once (closed_form.py); how many a second, the ratios, and how far the two are from
+ * the engine. */
+#include "study_python.h"
+#include "tripwright/parts.h"
+
+#include <time.h>
+#include <unistd.h>
+
+enum { ENGINE = 200, SCRIPT = 6, CLOSED = 20000 };
+
+static double clock_of(clockid_t id)
+{
+  struct timespec t;
+  clock_gettime(id, &t);
+  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+typedef struct subject {
+  tw_design *design;
+  tw_limits limits;
+  tw_study *study;
+  tw_sampler *sampler;
+} subject;
+
+/* builds a second by the clock, and processor seconds of one */
+typedef struct speed {
+  double a_second, each;
+} speed;
+
+static int open_subject(subject *s, tw_units *units, const tw_library *library)
+{
+  const tw_read_options options = {.units = units, .library = library, .need = TW_NEED_ALL};
+  const tw_study_level level = {.threads = 2};
+  tw_messages *messages = tw_messages_new();
+  const int bad = tw_design_read(TW_SOURCE_DIR "/examples/pillar-indexer.yaml", &options, messages,
+                                 &s->design) != TW_OK ||
+                  tw_limits_read(s->design, units, messages, &s->limits) != TW_OK ||
+                  tw_study_new(s->design, units, &s->limits, &level, &s->study, NULL) != TW_OK ||
+                  tw_study_add_toleranced(s->study, NULL) != TW_OK ||
+                  tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL) != TW_OK;
+  tw_messages_free(messages);
+  return bad;
+}
+
+static void print(const char *what, int processes, size_t count, speed v)
+{
+  printf("%s,%d,%zu,%.4g,%.5g\n", what, processes, count, v.a_second, 1e3 * v.each);
+  fflush(stdout);
+}
+
+static speed run_engine(subject *s, int threads, tw_builds **builds)
+{
+  const tw_study_model model = tw_study_as_model(s->study);
+  const tw_spread_options options = {.threads = threads, .round = 64};
+  speed v = {0, 0};
+  if (tw_builds_new(0, ENGINE, model.outputs, builds, NULL) != TW_OK) {
+    return v;
+  }
+  const double start = clock_of(CLOCK_MONOTONIC), work = clock_of(CLOCK_PROCESS_CPUTIME_ID);
+  if (tw_spread_run(&model, s->sampler, *builds, &options, NULL, NULL) == TW_OK) {
+    v.a_second = ENGINE / (clock_of(CLOCK_MONOTONIC) - start);
+    v.each = (clock_of(CLOCK_PROCESS_CPUTIME_ID) - work) / ENGINE;
+  }
+  print("engine", threads, ENGINE, v);
+  return v;
+}
+
+/* a script on the first `count` builds. Its own clocks say what a build costs: starting Python and
+ * reading the text are not counted. */
+static speed run_script(const subject *s, const char *what, const char *script, size_t count,
+                        py_row *row)
+{
+  char input[] = "/tmp/tripwright_builds_XXXXXX";
+  const int file = mkstemp(input);
+  speed v = {0, 0};
+  if (file < 0) {
+    return v;
+  }
+  close(file);
+  double clock = 0;
+  const size_t got =
+      py_write(input, s->study, s->sampler, 0, count) ? py_run(script, input, row, count) : 0;
+  remove(input);
+  for (size_t i = 0; i < got; i++) {
+    v.each += row[i].processor / (double)got;
+    clock += row[i].clock / (double)got;
+  }
+  v.a_second = clock > 0 ? 1 / clock : 0;
+  print(what, 1, got, v);
+  return v;
+}
+
+/* mean and largest difference from the engine over the first builds */
+static void print_apart(const subject *s, const char *what, const tw_builds *b, const py_row *row,
+                        size_t count)
+{
+  for (int k = 0; k < PY_MEASURES; k++) {
+    const size_t j = tw_study_output(s->study, tw_measure_find(py_measures[k]));
+    double sum = 0, most = 0;
+    size_t n = 0;
+    for (size_t i = 0; j != SIZE_MAX && i < count; i++) {
+      const double y = b->y[i * b->outputs + j], apart = 100 * (row[i].value[k] / y - 1);
+      if (b->outcome[i * b->outputs + j] == TW_OUTCOME_OK && isfinite(apart)) {
+        sum += apart;
+        most = fmax(most, fabs(apart));
+        n++;
+      }
+    }
+    if (n > 0) {
+      printf("%s from the engine: %s,,%zu,%+.3f %%,%.3f %%\n", what, py_measures[k], n,
+             sum / (double)n, most);
+    }
+  }
+}
+
+int main(void)
+{
+  tw_units *units = NULL;
+  tw_library *library = NULL;
+  tw_messages *messages = tw_messages_new();
+  static subject s;
+  static py_row script[SCRIPT], closed[CLOSED];
+  tw_builds *one = NULL, *two = NULL;
+  if (tw_units_new(&units, NULL) != TW_OK ||
+      tw_library_load(TW_SOURCE_DIR "/parts", units, messages, &library) != TW_OK ||
+      open_subject(&s, units, library)) {
+    return 1;
+  }
+  tw_messages_free(messages);
+  printf("what,threads,builds,builds_a_second,processor_ms_each\n");
+  const speed alone = run_engine(&s, 1, &one), both = run_engine(&s, 2, &two);
+  if (!py_has_scipy()) {
+    printf("script and formulas: " TW_PYTHON " has no numpy and scipy,,,,\n");
+    return 0;
+  }
+  const speed python =
+      run_script(&s, "script with SciPy", "tests/oracle/probe_model.py", SCRIPT, script);
+  const speed sheet =
+      run_script(&s, "closed form in NumPy", "benchmarks/closed_form.py", CLOSED, closed);
+  if (!one || !two || !(alone.each > 0) || !(python.each > 0) || !(sheet.each > 0)) {
+    return 1;
+  }
+  printf("ratio,,,by builds a second,by processor time\n");
+  printf("engine on both cores over script,,,%.1f,%.1f\n", both.a_second / python.a_second,
+         2 * python.each / both.each);
+  printf("engine on one core over script,,,%.1f,%.1f\n", alone.a_second / python.a_second,
+         python.each / alone.each);
+  printf("closed form over engine on both cores,,,%.1f,%.1f\n", sheet.a_second / both.a_second,
+         both.each / sheet.each / 2);
+  printf("difference,,builds,mean,largest\n");
+  print_apart(&s, "script", two, script, SCRIPT);
+  print_apart(&s, "closed form", two, closed, ENGINE);
+  return 0;
+}
