@@ -18,6 +18,9 @@ json_t *tw_json_output(const tw_study *study, size_t output, double value, tw_ou
 json_t *tw_json_goal(const tw_study *study, size_t goal, const double *y,
                      const unsigned char *outcome);
 
+/* {"measure", "text", "least", "most"}: what a requirement asks for; a word has neither number */
+json_t *tw_json_requirement(const tw_study *study, size_t goal);
+
 /* One range: points with every output, and the crossings of the requirements. */
 json_t *tw_document_vary(const tw_study *study, const tw_range *range, const double *y,
                          const unsigned char *outcome, const tw_crossing *crossings, size_t count);
@@ -31,10 +34,17 @@ json_t *tw_document_vary_two(const tw_study *study, const tw_range *first, const
 tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
                              const tw_builds *builds, double level, json_t **out, tw_fault *fault);
 
+/* What one tolerance upwards (1 % where there is none) of an input does to the margin of a goal, as
+ * a share of the limit; NAN when the slope is not known. slope[inputs][outputs] */
+double tw_driver_moves(const tw_study *study, const tw_slope *slope, size_t input, size_t goal);
 /* Slopes [inputs][outputs] of all inputs; indices [goals][inputs] or NULL. */
 json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const tw_index *index,
                             size_t rows, size_t used);
 
+/* a change as it is written into the file: the new value with the tolerance that the old one had;
+ * false when it cannot be written */
+bool tw_change_text(const tw_study *study, const tw_levers *levers, const tw_change *change,
+                    char *out, size_t size);
 json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
                            const tw_remedies *remedies);
 

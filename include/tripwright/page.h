@@ -35,11 +35,19 @@ json_t *tw_page_design(const tw_design *design, const char *file, const char *fi
                        const char *date, tw_units *units, tw_system system,
                        const tw_messages *messages);
 
+/* Given what is known so far of a document that takes long; it owns what it is given. */
+typedef struct tw_page_partial {
+  void (*take)(void *self, json_t *document);
+  void *self;
+} tw_page_partial;
+
 /* how the figures of a page are computed */
 typedef struct tw_page_options {
   tw_units *units;
   tw_drawing_options drawing; /* not standalone */
   const tw_progress *progress;
+  const tw_page_partial *partial; /* may be NULL */
+  const json_t *ask;              /* options of a study, or NULL */
 } tw_page_options;
 
 /* {"values", "requirements", "messages", "check", "drawing"}: the figures that stand beside the
@@ -55,8 +63,25 @@ const char *tw_page_view_name(size_t index);
 tw_status tw_page_view(const char *name, const tw_design *design, const tw_page_options *options,
                        json_t **out, tw_fault *fault);
 
-/* All of a report: {"design", "evaluate", "views"}; a view that has no answer for this design is
- * left out. */
+/* ---- studies: views that take long and are made only when they are asked for ---------------- */
+
+/* a name of tw_page_view_name that is a study: vary, spread, drivers, remedy, compare */
+bool tw_page_is_study(const char *name);
+/* The study of the design with its options->ask, an object (docs/develop/page.md): the document
+ * that the command of that name prints, and "left_out": requirements that this level does not
+ * compute. TW_BAD_INPUT names a wrong option as "study.NAME". After TW_CANCELLED *out is what was
+ * known, or NULL. */
+tw_status tw_page_study(const char *name, const tw_design *design, const tw_page_options *options,
+                        json_t **out, tw_fault *fault);
+/* The same for compare, which knows of several designs: the first is what the others are held
+ * against. */
+tw_status tw_page_compare(const tw_design *const *designs, size_t count,
+                          const tw_page_options *options, json_t **out, tw_fault *fault);
+
+/* ---- the report ----------------------------------------------------------------------------- */
+
+/* All of a report: {"design", "evaluate", "views"}; a view that has no answer for this design says
+ * why. options->ask holds the studies that it shall have, {NAME: {options}}; NULL: none. */
 tw_status tw_page_report(const tw_design *design, const char *file, const char *fingerprint,
                          const char *date, const tw_page_options *options, tw_messages *messages,
                          json_t **out, tw_fault *fault);

@@ -5,10 +5,10 @@
  * Guards: it listens on 127.0.0.1 only; a Host header must name that address; every request under
  * /api/ needs the token of this run; every one that is not a GET needs the page's own Origin and a
  * JSON body; bodies, headers, connections and times are limited; no path on disk ever comes from
- * the client. docs/develop/page.md lists the routes.
- * A server owns its threads: one for the sockets, two for the work, one that watches the file. The
- * model's functions may be called from both work threads at once and must not be freed before
- * tw_server_stop has returned.
+ * the client (to compare designs it may name one that the server has listed). docs/develop/page.md
+ * lists the routes. A server owns its threads: one for the sockets, two for the work, one that
+ * watches the file. The model's functions may be called from both work threads at once and must not
+ * be freed before tw_server_stop has returned.
  */
 #ifndef TRIPWRIGHT_SERVE_H
 #define TRIPWRIGHT_SERVE_H
@@ -25,15 +25,20 @@ typedef struct tw_serve_model {
   void *self;
   /* the design as it stands on disk now: {"file", "name", "fingerprint", "fields", "messages"} */
   tw_status (*open)(void *self, json_t **out, tw_fault *fault);
-  /* one document: request {"view": NAME, "set": {PATH: TEXT}, ...}; `progress` stops it */
-  tw_status (*view)(void *self, const json_t *request, const tw_progress *progress, json_t **out,
-                    tw_fault *fault);
+  /* one document: request {"view": NAME, "set": {PATH: TEXT}, ...}; `progress` stops it; `partial`
+   * (NULL: nobody looks) is given what is known so far. *out may hold what was done on
+   * TW_CANCELLED too. */
+  tw_status (*view)(void *self, const json_t *request, const tw_progress *progress,
+                    const tw_page_partial *partial, json_t **out, tw_fault *fault);
   /* write changed values: request {"set": {PATH: TEXT}, "fingerprint": seen}; *conflict,
    * and nothing is written, when the file on disk is another than the one the page has seen */
   tw_status (*save)(void *self, const json_t *request, bool *conflict, json_t **out,
                     tw_fault *fault);
   /* fingerprint of the file as it is now; cheap, called five times a second */
   void (*fingerprint)(void *self, char out[TW_FINGERPRINT]);
+  /* A request that may take minutes: of those one runs at a time, so that a thread is left for the
+   * others. Computes nothing. NULL: none is. */
+  bool (*takes_long)(void *self, const json_t *request);
 } tw_serve_model;
 
 /* A model of one design file. `sets` (may be 0 of them) are held over the file as --set does.

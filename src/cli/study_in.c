@@ -1,8 +1,6 @@
 /* study_in.c: what the verbs of studies share. */
 #include "study_in.h"
 
-#include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 static bool read_level(tw_cli *cli, tw_study_level *level)
@@ -89,48 +87,18 @@ tw_field tw_cli_field(const tw_cli *cli, const char *option, const char *path, s
   return field;
 }
 
-/* one end; a bare number takes the unit that stands behind the other end */
-static bool read_end(tw_cli *cli, const char *option, const char *text, const char *other,
-                     tw_field field, double *number)
-{
-  const tw_field_info *about = tw_field_of(field);
-  char full[160], *end = NULL;
-  tw_unit unit;
-  tw_quantity quantity;
-  tw_fault fault = {0};
-  (void)strtod(text, &end);
-  snprintf(full, sizeof full, "%.70s", text);
-  if (end != text && *end == '\0') {
-    char *unit_of_other = NULL;
-    (void)strtod(other, &unit_of_other);
-    snprintf(full, sizeof full, "%.70s%.70s", text, unit_of_other);
-  }
-  const char *kind = about->type == TW_TYPE_QUANTITY ? about->unit : "1";
-  if (tw_units_find(cli->units, kind, &unit, &fault) != TW_OK ||
-      tw_quantity_read(cli->units, full, &unit, &quantity, NULL, &fault) != TW_OK) {
-    tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
-    return false;
-  }
-  *number = quantity.number;
-  return true;
-}
-
 bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *field, double *from,
                   double *to)
 {
-  const char *equals = strchr(text, '='), *dots = equals ? strstr(equals, "..") : NULL;
-  char low[80];
-  if (!dots || dots == equals + 1 || (size_t)(dots - equals) >= sizeof low || !dots[2]) {
-    tw_cli_usage(cli, "--%s: \"%s\" is not PATH=FROM..TO, such as preload.force=0.4..1.2N", option,
-                 text);
+  tw_fault fault = {0};
+  if (!tw_cli_units(cli)) {
     return false;
   }
-  memcpy(low, equals + 1, (size_t)(dots - equals - 1));
-  low[dots - equals - 1] = '\0';
-  *field = tw_cli_field(cli, option, text, (size_t)(equals - text));
-  return *field != TW_FIELD_COUNT && tw_cli_units(cli) &&
-         read_end(cli, option, low, dots + 2, *field, from) &&
-         read_end(cli, option, dots + 2, low, *field, to);
+  if (tw_run_range_read(cli->units, text, field, from, to, &fault) != TW_OK) {
+    tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
+    return false;
+  }
+  return true;
 }
 
 /* ---- measures ------------------------------------------------------------------------------ */

@@ -5,7 +5,7 @@
 
 #include "verb.h"
 
-#include "tripwright/documents_study.h"
+#include "tripwright/study_run.h"
 
 typedef struct tw_cli_study {
   tw_cli *cli;

@@ -24,40 +24,6 @@ static double number_of(const json_t *object, const char *key)
   return json_number_value(json_object_get(object, key));
 }
 
-/* ---- yield --------------------------------------------------------------------------------- */
-
-static tw_status add_yield(compare *c, int i, tw_fault *fault)
-{
-  tw_study *study = c->s[i].study;
-  tw_sampler *sampler = NULL;
-  tw_builds *builds = NULL;
-  tw_status status = tw_study_add_toleranced(study, fault);
-  if (status == TW_OK) {
-    status = tw_study_sampler(study, NULL, 0, 1, &sampler, fault);
-  }
-  if (status == TW_OK) {
-    status = tw_builds_new(0, (size_t)c->builds, study->outputs, &builds, fault);
-  }
-  if (status == TW_OK) {
-    const tw_study_model model = tw_study_as_model(study);
-    const tw_spread_options options = {.threads = study->level.threads, .round = 64};
-    status = tw_spread_run(&model, sampler, builds, &options, &c->s[i].progress, fault);
-  }
-  if (status == TW_OK) {
-    size_t good = 0;
-    for (size_t b = 0; b < builds->count; b++) {
-      good += tw_goals_margin(study->goal, study->goals, builds->y + b * study->outputs,
-                              builds->outcome + b * study->outputs, NULL) >= 0;
-    }
-    c->variant[i].yield = (double)good / (double)builds->count;
-    tw_yield_interval(good, builds->count, 0.95, &c->variant[i].yield_low,
-                      &c->variant[i].yield_high);
-  }
-  tw_builds_free(builds);
-  tw_sampler_free(sampler);
-  return status;
-}
-
 /* ---- printing ------------------------------------------------------------------------------ */
 
 static void row_of(FILE *out, const json_t *variants, const char *name, const char *key)
@@ -181,7 +147,9 @@ static tw_exit open_all(compare *c, tw_cli *cli)
                                  .limits = &c->s[i].limits,
                                  .assessment = &c->s[i].study->nominal,
                                  .yield = -1};
-    const tw_status status = c->builds > 0 ? add_yield(c, i, &fault) : TW_OK;
+    const tw_status status = c->builds > 0 ? tw_run_yield(c->s[i].study, (size_t)c->builds,
+                                                          &c->s[i].progress, &c->variant[i], &fault)
+                                           : TW_OK;
     if (status != TW_OK) {
       return status == TW_CANCELLED ? TW_EXIT_INTERRUPTED : tw_cli_fault(cli, &fault);
     }

@@ -6,110 +6,15 @@
 
 typedef struct drivers {
   tw_cli_study s;
-  tw_slope *slope; /* inputs x outputs */
-  tw_index *index; /* goals x inputs, NULL: not asked */
   long rows;
-  size_t used;                     /* rows, of the goal with the fewest */
-  size_t usable[TW_MEASURE_COUNT]; /* rows of each goal */
-  char why[TW_MEASURE_COUNT][240]; /* a goal without indices: why not */
+  tw_run_drivers found;
 } drivers;
-
-/* ---- computing ----------------------------------------------------------------------------- */
-
-/* half the tolerance, or a hundredth of the value */
-static tw_status slopes(drivers *d, tw_fault *fault)
-{
-  tw_study *study = d->s.study;
-  const tw_study_model model = tw_study_as_model(study);
-  size_t chosen[TW_FIELD_COUNT];
-  double step[TW_FIELD_COUNT];
-  for (size_t k = 0; k < study->inputs; k++) {
-    const double half = 0.5 * (study->input[k].law.minus + study->input[k].law.plus);
-    chosen[k] = k;
-    step[k] = half > 0 ? 0.5 * half : 0.01 * fabs(study->now[k]);
-  }
-  d->slope = tw_alloc(study->inputs * study->outputs, sizeof *d->slope);
-  if (!d->slope) {
-    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the slopes");
-  }
-  return tw_study_slopes(&model, study->now, chosen, step, study->inputs, study->level.threads,
-                         &d->s.progress, d->slope, fault);
-}
-
-/* rows with a point without a number are left out and counted */
-static tw_status all_indices(drivers *d, const tw_sobol_plan *plan, const double *y,
-                             const unsigned char *outcome, tw_fault *fault)
-{
-  const tw_study *study = d->s.study;
-  const size_t n = tw_sobol_points(plan);
-  double *column = tw_alloc(n, sizeof *column);
-  tw_status status = column ? TW_OK : TW_NO_MEMORY;
-  d->used = (size_t)d->rows;
-  for (size_t g = 0; g < study->goals && status == TW_OK; g++) {
-    const size_t output = study->goal[g].output;
-    double variance;
-    tw_fault none = {0};
-    for (size_t i = 0; i < n; i++) {
-      const size_t at = i * study->outputs + output;
-      column[i] = outcome[at] == TW_OUTCOME_OK ? y[at] : HUGE_VAL;
-    }
-    status = tw_sobol_indices(plan, column, 0.95, 400, d->index + g * study->inputs, &variance,
-                              &d->usable[g], &none);
-    if (status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
-      /* too few rows, or it does not vary: indices of zero */
-      snprintf(d->why[g], sizeof d->why[g], "%s", none.text);
-      status = TW_OK;
-    } else if (status != TW_OK && fault) {
-      *fault = none;
-    }
-    d->used = d->usable[g] < d->used ? d->usable[g] : d->used;
-  }
-  tw_free(column);
-  return status;
-}
-
-static tw_status indices(drivers *d, tw_fault *fault)
-{
-  tw_study *study = d->s.study;
-  const tw_study_model model = tw_study_as_model(study);
-  const tw_sobol_plan plan = {study->inputs, (size_t)d->rows, 1};
-  const size_t n = tw_sobol_points(&plan);
-  tw_sampler *sampler = NULL;
-  double *x = tw_alloc(n * study->inputs, sizeof *x), *y = tw_alloc(n * study->outputs, sizeof *y);
-  unsigned char *outcome = tw_alloc(n * study->outputs, 1);
-  d->index = tw_alloc(study->goals * study->inputs + 1, sizeof *d->index);
-  tw_status status = x && y && outcome && d->index
-                         ? tw_study_sampler(study, NULL, 0, 1, &sampler, fault)
-                         : TW_NO_MEMORY;
-  for (size_t i = 0; i < n && status == TW_OK; i++) {
-    tw_sobol_point(&plan, i, x + i * study->inputs);
-    tw_sampler_from_uniform(sampler, x + i * study->inputs, x + i * study->inputs);
-  }
-  if (status == TW_OK) {
-    status = tw_study_points(&model, n, x, y, outcome, study->level.threads, &d->s.progress, fault);
-  }
-  if (status == TW_OK) {
-    status = all_indices(d, &plan, y, outcome, fault);
-  }
-  tw_sampler_free(sampler);
-  tw_free(x);
-  tw_free(y);
-  tw_free(outcome);
-  return status;
-}
 
 /* ---- printing ------------------------------------------------------------------------------ */
 
-/* change of the margin by one tolerance: what a requirement gains or loses */
 static double moved(const drivers *d, size_t k, size_t g)
 {
-  const tw_study *study = d->s.study;
-  const tw_goal *goal = &study->goal[g];
-  const tw_slope *s = &d->slope[k * study->outputs + goal->output];
-  const double half = 0.5 * (study->input[k].law.minus + study->input[k].law.plus);
-  const double limit = fabs(goal->has_high ? goal->high : goal->low);
-  const double change = s->slope * (half > 0 ? half : 0.01 * fabs(study->now[k]));
-  return s->known ? (goal->has_high ? -change : change) / (limit > 0 ? limit : 1) : (double)NAN;
+  return tw_driver_moves(d->s.study, d->found.slope, k, g);
 }
 
 static double largest(const drivers *d, size_t k)
@@ -180,14 +85,15 @@ static void print_indices(const drivers *d)
 {
   FILE *out = d->s.cli->out;
   const tw_study *study = d->s.study;
-  for (size_t g = 0; d->index && g < study->goals; g++) {
+  for (size_t g = 0; d->found.index && g < study->goals; g++) {
     fprintf(out, "\nShare of the scatter of %s (%ld rows, %zu usable)\n%36s%-24s%s\n",
-            study->goal[g].name, d->rows, d->usable[g], "", "alone", "with all its interactions");
-    if (d->why[g][0]) {
-      fprintf(out, "  none: %s\n", d->why[g]);
+            study->goal[g].name, d->rows, d->found.usable[g], "", "alone",
+            "with all its interactions");
+    if (d->found.why[g][0]) {
+      fprintf(out, "  none: %s\n", d->found.why[g]);
     }
     for (size_t k = 0; k < study->inputs; k++) {
-      const tw_index *i = &d->index[g * study->inputs + k];
+      const tw_index *i = &d->found.index[g * study->inputs + k];
       if (i->total >= 0.02 || i->first >= 0.02) {
         fprintf(out, "  %-32s %4.0f %% (%.0f .. %.0f)      %4.0f %% (%.0f .. %.0f)\n",
                 study->input[k].path, 100 * i->first, 100 * i->first_low, 100 * i->first_high,
@@ -230,11 +136,10 @@ static tw_exit prepare(drivers *d)
 static tw_exit compute(drivers *d)
 {
   tw_cli *cli = d->s.cli;
+  const tw_run_watch watch = {&d->s.progress, NULL};
   tw_fault fault = {0};
-  tw_status status = slopes(d, &fault);
-  if (status == TW_OK && d->rows > 0) {
-    status = indices(d, &fault);
-  }
+  const tw_status status =
+      tw_run_drivers_make(d->s.study, (size_t)d->rows, &watch, &d->found, &fault);
   if (status == TW_CANCELLED) {
     return TW_EXIT_INTERRUPTED;
   }
@@ -242,8 +147,7 @@ static tw_exit compute(drivers *d)
     return tw_cli_fault(cli, &fault);
   }
   if (tw_cli_has(cli, "json")) {
-    return tw_cli_print_json(
-        cli, tw_document_drivers(d->s.study, d->slope, d->index, (size_t)d->rows, d->used));
+    return tw_cli_print_json(cli, tw_run_drivers_document(d->s.study, &d->found));
   }
   print_table(d);
   print_indices(d);
@@ -263,8 +167,7 @@ static tw_exit run(tw_cli *cli)
   if (code == TW_EXIT_DONE) {
     code = compute(d);
   }
-  tw_free(d->slope);
-  tw_free(d->index);
+  tw_run_drivers_free(&d->found);
   tw_cli_study_close(&d->s);
   tw_free(d);
   return code;

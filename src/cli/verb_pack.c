@@ -27,7 +27,7 @@ static tw_exit pack(tw_cli *cli, const tw_design *design, const tw_read_options 
   tw_fault fault = {0};
   const char *path = tw_cli_text(cli, "out", "design.zip");
   const tw_drawing_options drawing = tw_drawing_defaults();
-  tw_exit code = tw_cli_report(cli, design, &drawing, tw_cli_text(cli, "date", ""), &html);
+  tw_exit code = tw_cli_report(cli, design, &drawing, tw_cli_text(cli, "date", ""), NULL, &html);
   if (code == TW_EXIT_DONE) {
     const tw_pack_design_in in = {design,       cli->operand[0], shop_file(cli, room, sizeof room),
                                   cli->library, read->sets,      read->set_count,

@@ -1,7 +1,6 @@
 /* verb_remedy.c: the least that has to be changed so that every requirement is met. */
 #include "study_in.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -12,7 +11,6 @@ typedef struct remedy {
   tw_cli_study s;
   tw_levers *levers;
   tw_remedies found;
-  tw_sampler *sampler; /* of the robust option */
   long builds, budget, apply, wanted;
   double safety, yield;
   char keep_word[NAMES_MOST][NAME_SIZE], free_word[NAMES_MOST][NAME_SIZE];
@@ -166,17 +164,6 @@ static bool read_share(const tw_cli *cli, const char *option, double *share)
   return true;
 }
 
-/* does any field belong to this part, or is it a field? */
-static bool is_known(const tw_design *design, const char *name)
-{
-  bool known = tw_design_part_named(design, name) != NULL;
-  for (int i = 0; i < TW_FIELD_COUNT && !known; i++) {
-    const tw_field_info *about = tw_field_of((tw_field)i);
-    known = strcmp(about->part, name) == 0 || strcmp(about->path, name) == 0;
-  }
-  return known;
-}
-
 /* names given one by one or in a list with commas; the words are kept in `word` */
 static bool read_names(const tw_cli *cli, const tw_design *design, const char *option,
                        char word[NAMES_MOST][NAME_SIZE], const char **names, size_t *count)
@@ -187,7 +174,7 @@ static bool read_names(const tw_cli *cli, const tw_design *design, const char *o
       const size_t length = strcspn(text, ",");
       snprintf(word[*count], NAME_SIZE, "%.*s", (int)(length < NAME_SIZE ? length : NAME_SIZE),
                text);
-      if (!is_known(design, word[*count])) {
+      if (!tw_run_part_known(design, word[*count])) {
         tw_cli_usage(cli, "--%s: there is no part and no field \"%s\"", option, word[*count]);
         return false;
       }
@@ -206,9 +193,10 @@ static tw_exit prepare(remedy *r)
   const char *frees[NAMES_MOST], *keeps[NAMES_MOST], *text;
   tw_lever_options options = {.range = range, .free_part = frees, .keep = keeps};
   tw_fault fault = {0};
-  r->builds = 60;
-  r->budget = 1500;
-  r->wanted = 1;
+  const tw_run_remedy usual = tw_run_remedy_defaults();
+  r->builds = (long)usual.builds;
+  r->budget = (long)usual.budget;
+  r->wanted = (long)usual.wanted;
   if (!tw_cli_count(cli, "builds", 10, 100000, &r->builds) ||
       !tw_cli_count(cli, "budget", 10, 10000000, &r->budget) ||
       !tw_cli_count(cli, "wanted", 1, TW_REMEDIES_MOST, &r->wanted) ||
@@ -231,86 +219,23 @@ static tw_exit prepare(remedy *r)
       return TW_EXIT_USAGE;
     }
   }
-  tw_status status = tw_study_levers(r->s.study, &options, &r->levers, &fault);
-  if (status == TW_OK && r->yield > 0) {
-    status = tw_study_add_toleranced(r->s.study, &fault);
-  }
-  if (status == TW_OK && r->yield > 0) {
-    status = tw_study_sampler(r->s.study, NULL, 0, 1, &r->sampler, &fault);
-  }
-  return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
-}
-
-/* ---- searching ----------------------------------------------------------------------------- */
-
-/* share of good builds when the tolerances stand around x instead of the design */
-static tw_status yield_at(void *self, const double *x, double *yield, tw_fault *fault)
-{
-  remedy *r = self;
-  tw_study *study = r->s.study;
-  const tw_study_model model = tw_study_as_model(study);
-  const size_t n = (size_t)r->builds, in = study->inputs, out = study->outputs;
-  double *draws = tw_alloc(n * in, sizeof *draws), *y = tw_alloc(n * out, sizeof *y);
-  unsigned char *outcome = tw_alloc(n * out, 1);
-  tw_status status = draws && y && outcome ? TW_OK : TW_NO_MEMORY;
-  for (size_t i = 0; i < n && status == TW_OK; i++) {
-    tw_sampler_draw(r->sampler, i, draws + i * in);
-    for (size_t k = 0; k < in; k++) {
-      draws[i * in + k] += x[k] - study->now[k];
-    }
-  }
-  if (status == TW_OK) {
-    status =
-        tw_study_points(&model, n, draws, y, outcome, study->level.threads, &r->s.progress, fault);
-  }
-  size_t good = 0;
-  for (size_t i = 0; i < n && status == TW_OK; i++) {
-    good += tw_goals_margin(study->goal, study->goals, y + i * out, outcome + i * out, NULL) >= 0;
-  }
-  *yield = (double)good / (double)n;
-  tw_free(draws);
-  tw_free(y);
-  tw_free(outcome);
-  return status;
+  return tw_study_levers(r->s.study, &options, &r->levers, &fault) == TW_OK
+             ? TW_EXIT_DONE
+             : tw_cli_fault(cli, &fault);
 }
 
 static tw_status search(remedy *r, tw_fault *fault)
 {
-  const tw_study_model model = tw_study_as_model(r->s.study);
-  const tw_remedy_problem problem = {.model = &model,
-                                     .x0 = r->s.study->now,
-                                     .levers = r->levers->lever,
-                                     .lever_count = r->levers->count,
-                                     .remakes = r->levers->remake,
-                                     .remake_count = r->levers->remakes,
-                                     .limits = r->s.study->goal,
-                                     .limit_count = r->s.study->goals,
-                                     .safety = r->safety};
-  const tw_remedy_options options = {.threads = r->s.study->level.threads,
-                                     .budget = (size_t)r->budget,
-                                     .wanted = (size_t)r->wanted,
-                                     .yield = r->sampler ? yield_at : NULL,
-                                     .self = r,
-                                     .yield_wanted = r->yield};
-  return tw_remedy_search(&problem, &options, &r->s.progress, &r->found, fault);
+  const tw_run_remedy how = {.builds = (size_t)r->builds,
+                             .budget = (size_t)r->budget,
+                             .wanted = (size_t)r->wanted,
+                             .safety = r->safety,
+                             .yield = r->yield};
+  const tw_run_watch watch = {&r->s.progress, NULL};
+  return tw_run_remedy_make(r->s.study, r->levers, &how, &watch, &r->found, fault);
 }
 
 /* ---- --apply ------------------------------------------------------------------------------- */
-
-/* the new value with the tolerance that the old one had */
-static bool new_text(const remedy *r, const tw_change *change, char *out, size_t size)
-{
-  const tw_study_input *in = &r->s.study->input[r->levers->lever[change->lever].input];
-  const tw_field_info *about = tw_field_of(in->field);
-  const tw_quantity value = {change->to, tw_design_tolerance(r->s.design, in->field)};
-  tw_unit unit;
-  const char *kind = about->type == TW_TYPE_QUANTITY ? about->unit : "1";
-  if (tw_units_find(r->s.cli->units, kind, &unit, NULL) != TW_OK) {
-    return false;
-  }
-  tw_quantity_print(&value, &unit, 6, out, size);
-  return true;
-}
 
 static tw_exit apply(remedy *r)
 {
@@ -323,7 +248,7 @@ static tw_exit apply(remedy *r)
   }
   const tw_remedy *chosen = &r->found.remedy[r->apply - 1];
   for (size_t i = 0; i < chosen->changes; i++) {
-    if (!new_text(r, &chosen->change[i], text[i], sizeof text[i])) {
+    if (!tw_change_text(r->s.study, r->levers, &chosen->change[i], text[i], sizeof text[i])) {
       return TW_EXIT_INTERNAL;
     }
     sets[i] = (tw_set){r->levers->lever[chosen->change[i].lever].name, text[i]};
@@ -390,7 +315,6 @@ static tw_exit run(tw_cli *cli)
         status == TW_OK || status == TW_CANCELLED ? answer(r, status) : tw_cli_fault(cli, &fault);
   }
   json_decref(r->document);
-  tw_sampler_free(r->sampler);
   tw_levers_free(r->levers);
   tw_cli_study_close(&r->s);
   tw_free(r);

@@ -101,7 +101,7 @@ static tw_exit picture(tw_cli *cli, const char *name, const tw_design *design,
 /* ---- the report ----------------------------------------------------------------------------- */
 
 tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing,
-                      const char *date, char **html)
+                      const char *date, const json_t *studies, char **html)
 {
   const char *file = cli->operand[0];
   tw_fault fault = {0};
@@ -118,7 +118,7 @@ tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_opt
   tw_fingerprint(text, size, print);
   tw_free(text);
   const tw_progress progress = tw_cli_progress(cli);
-  tw_page_options options = {tw_cli_units(cli), *drawing, &progress};
+  tw_page_options options = {tw_cli_units(cli), *drawing, &progress, NULL, studies};
   options.drawing.standalone = false;
   options.drawing.height = 215.0;
   tw_status status = tw_page_report(design, file, print, date, &options, messages, &data, &fault);
@@ -131,13 +131,85 @@ tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_opt
   return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
 }
 
+/* ---- studies in it -------------------------------------------------------------------------- */
+
+/* --builds and --seed are the batch's, --field the range's; the rest is as the commands have it */
+static bool study_options(const tw_cli *cli, const char *name, json_t *options)
+{
+  long builds = 200, seed = 1;
+  const char *text;
+  if (strcmp(name, "spread") == 0) {
+    if (!tw_cli_count(cli, "builds", 1, 100000, &builds) ||
+        !tw_cli_count(cli, "seed", 0, 2147483647, &seed)) {
+      return false;
+    }
+    json_object_set_new(options, "builds", json_integer(builds));
+    json_object_set_new(options, "seed", json_integer(seed));
+  }
+  if (strcmp(name, "vary") == 0) {
+    json_t *fields = json_array();
+    for (int k = 0; (text = tw_cli_text_at(cli, "field", k)) != NULL; k++) {
+      json_array_append_new(fields, json_string(text));
+    }
+    json_object_set_new(options, "fields", fields);
+    if (json_array_size(fields) < 1 || json_array_size(fields) > 2) {
+      tw_cli_usage(cli, "--with vary needs --field PATH=FROM..TO once or twice");
+      return false;
+    }
+  }
+  return true;
+}
+
+/* "spread,drivers" -> {"spread": {...}, "drivers": {}}; false after a report */
+static bool read_studies(const tw_cli *cli, json_t *studies)
+{
+  static const char *const known[] = {"spread", "drivers", "remedy", "vary"};
+  const char *text;
+  for (int k = 0; (text = tw_cli_text_at(cli, "with", k)) != NULL; k++) {
+    while (*text) {
+      char name[16];
+      const size_t length = strcspn(text, ",");
+      bool found = false;
+      snprintf(name, sizeof name, "%.*s", (int)(length < sizeof name ? length : sizeof name), text);
+      for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+        found = found || strcmp(known[i], name) == 0;
+      }
+      json_t *options = json_object();
+      if (!found || !study_options(cli, name, options)) {
+        json_decref(options);
+        if (!found) {
+          tw_cli_usage(cli, "--with: \"%s\" is none of spread, drivers, remedy, vary", name);
+        }
+        return false;
+      }
+      json_object_set_new(studies, name, options);
+      text += length + (text[length] == ',');
+    }
+  }
+  const bool batch = json_object_get(studies, "spread"), range = json_object_get(studies, "vary");
+  if ((tw_cli_has(cli, "builds") || tw_cli_has(cli, "seed")) && !batch) {
+    tw_cli_usage(cli, "--builds and --seed go with --with spread");
+    return false;
+  }
+  if (tw_cli_has(cli, "field") && !range) {
+    tw_cli_usage(cli, "--field goes with --with vary");
+    return false;
+  }
+  return true;
+}
+
 static tw_exit whole_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing)
 {
   char *html = NULL;
-  tw_exit code = tw_cli_report(cli, design, drawing, tw_cli_text(cli, "date", NULL), &html);
+  json_t *studies = json_object();
+  tw_exit code = read_studies(cli, studies) ? TW_EXIT_DONE : TW_EXIT_USAGE;
+  if (code == TW_EXIT_DONE) {
+    code = tw_cli_report(cli, design, drawing, tw_cli_text(cli, "date", NULL), studies, &html);
+  }
   if (code == TW_EXIT_DONE) {
     code = put_text(cli, html);
   }
+  json_decref(studies);
   tw_free(html);
   return code;
 }
@@ -151,6 +223,9 @@ static tw_exit run(tw_cli *cli)
   }
   if (drawing.scale > 0.0 && !name) {
     return tw_cli_usage(cli, "--scale goes with --svg");
+  }
+  if (name && tw_cli_has(cli, "with")) {
+    return tw_cli_usage(cli, "--with goes with the whole report, not with --svg");
   }
   drawing.date = tw_cli_text(cli, "date", NULL);
   tw_design *design = NULL;
@@ -169,6 +244,10 @@ static const tw_option options[] = {
     {"scale", "2:1", "scale of that picture; flat parts are 1:1 unless told otherwise", false},
     {"date", "YYYY-MM-DD", "date in report and title block (default: today, none on pictures)",
      false},
+    {"with", "NAMES", "studies as well: spread,drivers,remedy,vary (they take a while)", true},
+    {"builds", "N", "builds of the spread in it (200)", false},
+    {"seed", "N", "seed of the spread in it (1)", false},
+    {"field", "PATH=FROM..TO", "the field of vary and its range; twice for a map of two", true},
     {NULL, NULL, NULL, false},
 };
 

@@ -6,8 +6,9 @@
 
 #include "tripwright/drawing.h"
 
-/* The report of the design of the first operand; *html is the caller's. A failure is reported. */
+/* The report of the design of the first operand with the studies asked for, {NAME: {options}} or
+ * NULL; *html is the caller's. A failure is reported. */
 tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing,
-                      const char *date, char **html);
+                      const char *date, const json_t *studies, char **html);
 
 #endif

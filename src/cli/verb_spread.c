@@ -211,60 +211,6 @@ static tw_exit print(spread *p)
   return TW_EXIT_DONE;
 }
 
-/* ---- what else is worth knowing ------------------------------------------------------------ */
-
-/* why the first build without any answer has none */
-static void add_impossible(spread *p)
-{
-  const tw_builds *b = p->builds;
-  for (size_t i = 0; i < b->count; i++) {
-    size_t silent = 0;
-    for (size_t j = 0; j < b->outputs; j++) {
-      silent += b->outcome[i * b->outputs + j] == TW_OUTCOME_NO_ANSWER;
-    }
-    if (silent < b->outputs) {
-      continue;
-    }
-    const tw_study_model model = tw_study_as_model(p->s.study);
-    double x[TW_FIELD_COUNT], y[TW_MEASURE_COUNT];
-    unsigned char outcome[TW_MEASURE_COUNT];
-    tw_fault fault = {0};
-    tw_sampler_draw(p->sampler, b->first + i, x);
-    (void)model.evaluate(model.self, 0, x, y, outcome, &fault);
-    json_object_set_new(p->document, "impossible",
-                        json_pack("{s:I, s:s, s:s}", "build", (json_int_t)(b->first + i), "field",
-                                  fault.field, "text", fault.text));
-    return;
-  }
-}
-
-/* how far the level is from the full assessment (24 azimuths, refined load steps), for the design
- * as it is */
-static void add_coarseness(spread *p)
-{
-  const tw_assess_options options = {.azimuths = 24};
-  tw_assessment *fine = tw_alloc(1, sizeof *fine);
-  double most = -1;
-  const char *name = "";
-  if (fine && tw_assess(p->s.design, &options, fine, NULL) == TW_OK) {
-    for (size_t g = 0; g < p->s.study->goals; g++) {
-      const tw_measure_id id = p->s.study->measure[p->s.study->goal[g].output];
-      const tw_measure *a = &p->s.study->nominal.measure[id], *b = &fine->measure[id];
-      if (a->state == TW_MEASURE_OK && b->state == TW_MEASURE_OK && !a->word &&
-          fabs(b->value) > 0 && fabs(a->value - b->value) / fabs(b->value) > most) {
-        most = fabs(a->value - b->value) / fabs(b->value);
-        name = tw_measure_about(id)->name;
-      }
-    }
-  }
-  if (most >= 0) {
-    json_object_set_new(p->document, "coarseness",
-                        json_pack("{s:i, s:i, s:s, s:f}", "azimuths", p->s.study->level.azimuths,
-                                  "against", 24, "measure", name, "share", most));
-  }
-  tw_free(fine);
-}
-
 /* ---- reading ------------------------------------------------------------------------------- */
 
 /* "N" or "A..B" */
@@ -402,11 +348,9 @@ static tw_exit compute(spread *p)
   if (status != TW_OK && status != TW_CANCELLED) {
     return tw_cli_fault(p->s.cli, &fault);
   }
-  if (tw_document_spread(p->s.study, p->sampler, p->builds, 0.95, &p->document, &fault) != TW_OK) {
+  if (tw_run_spread_document(p->s.study, p->sampler, p->builds, &p->document, &fault) != TW_OK) {
     return tw_cli_fault(p->s.cli, &fault);
   }
-  add_impossible(p);
-  add_coarseness(p);
   tw_exit code = print(p);
   code = code == TW_EXIT_DONE ? verdict(p) : code;
   if (status == TW_CANCELLED) {

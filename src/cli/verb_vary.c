@@ -2,15 +2,12 @@
  */
 #include "study_in.h"
 
-#include <math.h>
 #include <string.h>
-
-#define COUNTS_MOST 400
 
 typedef struct vary {
   tw_cli_study s;
   tw_range range[2];
-  double values[2][COUNTS_MOST]; /* whole numbers of a count */
+  double values[2][TW_RUN_COUNTS]; /* whole numbers of a count */
   int ranges;
   json_t *document;
 } vary;
@@ -136,53 +133,7 @@ static void print_csv(const vary *v)
   }
 }
 
-/* ---- computing ----------------------------------------------------------------------------- */
-
-static tw_status compute(vary *v, tw_fault *fault)
-{
-  tw_study *study = v->s.study;
-  const tw_study_model model = tw_study_as_model(study);
-  const size_t n = v->range[0].count * (v->ranges == 2 ? v->range[1].count : 1);
-  double *y = tw_alloc(n * study->outputs, sizeof *y);
-  unsigned char *outcome = tw_alloc(n * study->outputs, 1);
-  tw_status status = y && outcome ? TW_OK : TW_NO_MEMORY;
-  size_t count = 0;
-  if (status == TW_OK && v->ranges == 1) {
-    tw_crossing crossing[TW_CROSSINGS_MOST];
-    status = tw_vary_one(&model, study->now, &v->range[0], study->goal, study->goals, 1e-4,
-                         study->level.threads, &v->s.progress, y, outcome, crossing, &count, fault);
-    if (status == TW_OK) {
-      v->document = tw_document_vary(study, &v->range[0], y, outcome, crossing, count);
-    }
-  } else if (status == TW_OK) {
-    tw_edge *edges = NULL;
-    status =
-        tw_vary_two(&model, study->now, &v->range[0], &v->range[1], study->goal, study->goals, 1e-3,
-                    study->level.threads, &v->s.progress, y, outcome, &edges, &count, fault);
-    if (status == TW_OK) {
-      v->document =
-          tw_document_vary_two(study, &v->range[0], &v->range[1], y, outcome, edges, count);
-    }
-    tw_free(edges);
-  }
-  tw_free(y);
-  tw_free(outcome);
-  return status == TW_OK && !v->document ? TW_NO_MEMORY : status;
-}
-
-/* a count goes through whole numbers */
-static bool whole_numbers(vary *v, int r)
-{
-  tw_range *range = &v->range[r];
-  const double first = ceil(fmin(range->from, range->to)),
-               last = floor(fmax(range->from, range->to));
-  range->count = 0;
-  for (double value = first; value <= last && range->count < COUNTS_MOST; value++) {
-    v->values[r][range->count++] = value;
-  }
-  range->values = v->values[r];
-  return range->count > 0;
-}
+/* ---- reading ---------------------------------------------------------------------------- */
 
 static tw_exit read_ranges(vary *v)
 {
@@ -200,17 +151,12 @@ static tw_exit read_ranges(vary *v)
   for (; v->ranges < 2 && (text = tw_cli_text_at(cli, "field", v->ranges)) != NULL; v->ranges++) {
     tw_range *range = &v->range[v->ranges];
     tw_field field;
-    *range = (tw_range){.count = (size_t)points, .logarithmic = tw_cli_has(cli, "log")};
-    if (!tw_cli_range(cli, "field", text, &field, &range->from, &range->to)) {
+    double from, to;
+    if (!tw_cli_range(cli, "field", text, &field, &from, &to)) {
       return TW_EXIT_USAGE;
     }
-    if (tw_study_add(v->s.study, field, &range->input, &fault) != TW_OK) {
-      return tw_cli_fault(cli, &fault);
-    }
-    if (tw_field_of(field)->type == TW_TYPE_COUNT && !whole_numbers(v, v->ranges)) {
-      return tw_cli_usage(cli, "--field: no whole number lies in %s", text);
-    }
-    if (tw_range_check(range, tw_field_of(field)->path, &fault) != TW_OK) {
+    if (tw_run_range(v->s.study, field, from, to, (size_t)points, tw_cli_has(cli, "log"),
+                     v->values[v->ranges], range, &fault) != TW_OK) {
       return tw_cli_fault(cli, &fault);
     }
   }
@@ -257,7 +203,9 @@ static tw_exit run(tw_cli *cli)
     code = read_ranges(v);
   }
   if (code == TW_EXIT_DONE) {
-    const tw_status status = compute(v, &fault);
+    const tw_run_watch watch = {&v->s.progress, NULL};
+    const tw_status status =
+        tw_run_vary(v->s.study, v->range, v->ranges, &watch, &v->document, &fault);
     code = status == TW_OK          ? print(v)
            : status == TW_CANCELLED ? TW_EXIT_INTERRUPTED
                                     : tw_cli_fault(cli, &fault);

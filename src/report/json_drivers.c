@@ -3,7 +3,17 @@
 
 #include <math.h>
 
-/* the margin's change when the field moves by one tolerance (or by one per cent without one) */
+double tw_driver_moves(const tw_study *study, const tw_slope *slope, size_t input, size_t goal)
+{
+  const tw_goal *g = &study->goal[goal];
+  const tw_slope *s = &slope[input * study->outputs + g->output];
+  const double half = 0.5 * (study->input[input].law.minus + study->input[input].law.plus);
+  const double limit = fabs(g->has_high ? g->high : g->low);
+  const double change = s->slope * (half > 0 ? half : 0.01 * fabs(study->now[input]));
+  return s->known ? (g->has_high ? -change : change) / (limit > 0 ? limit : 1) : (double)NAN;
+}
+
+/* slope, its error, what a tolerance does; and the shares of the scatter */
 static json_t *entry(const tw_study *study, const tw_slope *slope, const tw_index *index, size_t k,
                      size_t g)
 {
@@ -22,6 +32,7 @@ static json_t *entry(const tw_study *study, const tw_slope *slope, const tw_inde
                             ? tw_json_quantity(s->slope * half,
                                                tw_measure_about(study->measure[goal->output])->unit)
                             : json_null());
+    json_object_set_new(one, "moves", tw_json_number(tw_driver_moves(study, slope, k, g)));
   }
   if (index) {
     const tw_index *i = &index[g * study->inputs + k];
@@ -42,7 +53,10 @@ json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const 
 {
   char level[64];
   tw_study_level_text(study, level, sizeof level);
-  json_t *document = tw_document_new("drivers"), *list = json_array();
+  json_t *document = tw_document_new("drivers"), *list = json_array(), *asked = json_array();
+  for (size_t g = 0; g < study->goals; g++) {
+    json_array_append_new(asked, tw_json_requirement(study, g));
+  }
   for (size_t k = 0; k < study->inputs; k++) {
     json_t *each = json_array();
     for (size_t g = 0; g < study->goals; g++) {
@@ -56,6 +70,7 @@ json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const 
   json_object_set_new(document, "level", json_string(level));
   json_object_set_new(document, "rows", json_integer((json_int_t)rows));
   json_object_set_new(document, "used", json_integer((json_int_t)used));
+  json_object_set_new(document, "requirements", asked);
   json_object_set_new(document, "fields", list);
   return document;
 }

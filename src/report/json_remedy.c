@@ -9,13 +9,30 @@ typedef struct answer {
   const tw_levers *levers;
 } answer;
 
+bool tw_change_text(const tw_study *study, const tw_levers *levers, const tw_change *change,
+                    char *out, size_t size)
+{
+  const tw_study_input *in = &study->input[levers->lever[change->lever].input];
+  const tw_field_info *about = tw_field_of(in->field);
+  const tw_quantity value = {change->to, tw_design_tolerance(study->design, in->field)};
+  tw_unit unit;
+  const char *kind = about->type == TW_TYPE_QUANTITY ? about->unit : "1";
+  if (tw_units_find(study->units, kind, &unit, NULL) != TW_OK) {
+    return false;
+  }
+  tw_quantity_print(&value, &unit, 6, out, size);
+  return true;
+}
+
 static json_t *change(const answer *a, const tw_change *c)
 {
   const tw_lever *lever = &a->levers->lever[c->lever];
-  return json_pack("{s:s, s:s, s:o, s:o}", "field", lever->name, "part",
+  char text[160] = "";
+  (void)tw_change_text(a->study, a->levers, c, text, sizeof text);
+  return json_pack("{s:s, s:s, s:o, s:o, s:s}", "field", lever->name, "part",
                    a->levers->remake[lever->part].name, "from",
                    tw_json_input(a->study, lever->input, lever->now), "to",
-                   tw_json_input(a->study, lever->input, c->to));
+                   tw_json_input(a->study, lever->input, c->to), "text", text);
 }
 
 /* margins before and after; the study's own model says them */

@@ -45,10 +45,9 @@ static json_t *yields(const spread *s)
   const size_t n = tw_builds_done(s->builds);
   json_t *each = json_array();
   for (size_t g = 0; g < study->goals; g++) {
-    json_t *one = share(s, good_ones(s, g, 1), n);
-    json_object_set_new(one, "measure", json_string(study->goal[g].name));
-    json_object_set_new(one, "text",
-                        json_string(study->limits->of[study->measure[study->goal[g].output]].text));
+    json_t *one = share(s, good_ones(s, g, 1), n), *asked = tw_json_requirement(study, g);
+    json_object_update(one, asked);
+    json_decref(asked);
     json_array_append_new(each, one);
   }
   return json_pack("{s:o, s:o}", "all", share(s, good_ones(s, 0, study->goals), n), "each", each);
@@ -106,6 +105,27 @@ static void moments(json_t *one, const tw_outcomes *o, const char *unit)
                           : json_null());
 }
 
+/* Equal classes from the least number to the largest, as many as 2 n^(1/3) (the rule that is
+ * called after Rice University), at most 40; null when all are alike. */
+static json_t *histogram(const tw_outcomes *o)
+{
+  size_t count[40] = {0};
+  if (o->numbers < 2 || !(o->sorted[o->numbers - 1] > o->sorted[0])) {
+    return json_null();
+  }
+  const double low = o->sorted[0], high = o->sorted[o->numbers - 1];
+  const double classes = fmin(fmax(ceil(2 * cbrt((double)o->numbers)), 4), 40);
+  for (size_t i = 0; i < o->numbers; i++) {
+    const double place = floor(classes * ((o->sorted[i] - low) / (high - low)));
+    count[(size_t)fmin(place, classes - 1)]++;
+  }
+  json_t *list = json_array();
+  for (size_t k = 0; k < (size_t)classes; k++) {
+    json_array_append_new(list, json_integer((json_int_t)count[k]));
+  }
+  return json_pack("{s:f, s:f, s:o}", "from", low, "to", high, "counts", list);
+}
+
 static tw_status measure(const spread *s, size_t output, json_t *list, tw_fault *fault)
 {
   static const double share_under[] = {0.05, 0.5, 0.95};
@@ -126,6 +146,7 @@ static tw_status measure(const spread *s, size_t output, json_t *list, tw_fault 
     json_array_append_new(quantiles, quantile(s, &c, share_under[i], about->unit));
   }
   json_object_set_new(one, "quantiles", quantiles);
+  json_object_set_new(one, "histogram", histogram(&o));
   json_array_append_new(list, one);
   tw_outcomes_free(&o);
   return TW_OK;

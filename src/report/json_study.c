@@ -47,6 +47,15 @@ json_t *tw_json_goal(const tw_study *study, size_t goal, const double *y,
                    tw_json_number(margin), "met", margin >= 0);
 }
 
+json_t *tw_json_requirement(const tw_study *study, size_t goal)
+{
+  const tw_goal *g = &study->goal[goal];
+  const bool word = strcmp(tw_measure_about(study->measure[g->output])->unit, "word") == 0;
+  return json_pack("{s:s, s:s, s:o, s:o}", "measure", g->name, "text", limit_of(study, goal)->text,
+                   "least", g->has_low && !word ? json_real(g->low) : json_null(), "most",
+                   g->has_high && !word ? json_real(g->high) : json_null());
+}
+
 /* ---- ranges -------------------------------------------------------------------------------- */
 
 static json_t *head(const tw_study *study)
@@ -76,8 +85,7 @@ static json_t *requirements(const tw_study *study)
 {
   json_t *list = json_array();
   for (size_t g = 0; g < study->goals; g++) {
-    json_array_append_new(list, json_pack("{s:s, s:s}", "measure", study->goal[g].name, "text",
-                                          limit_of(study, g)->text));
+    json_array_append_new(list, tw_json_requirement(study, g));
   }
   return list;
 }

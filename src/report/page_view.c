@@ -232,13 +232,23 @@ static tw_status view_shake(const tw_design *design, const tw_page_options *opti
 typedef tw_status view_fn(const tw_design *design, const tw_page_options *options, json_t **out,
                           tw_fault *fault);
 
+/* without a function: a study (page_study.c) */
 static const struct {
   const char *name;
   view_fn *make;
 } views[] = {
-    {"directions", view_directions}, {"disc", view_disc},   {"circuit", view_circuit},
-    {"touch", view_touch},           {"feeds", view_feeds}, {"expect", view_expect},
+    {"directions", view_directions},
+    {"disc", view_disc},
+    {"circuit", view_circuit},
+    {"touch", view_touch},
+    {"feeds", view_feeds},
+    {"expect", view_expect},
     {"shake", view_shake},
+    {"vary", NULL},
+    {"spread", NULL},
+    {"drivers", NULL},
+    {"remedy", NULL},
+    {"compare", NULL},
 };
 enum { VIEW_COUNT = sizeof views / sizeof views[0] };
 
@@ -257,7 +267,8 @@ tw_status tw_page_view(const char *name, const tw_design *design, const tw_page_
 {
   for (size_t i = 0; i < VIEW_COUNT; i++) {
     if (strcmp(views[i].name, name) == 0) {
-      return views[i].make(design, options, out, fault);
+      return views[i].make ? views[i].make(design, options, out, fault)
+                           : tw_page_study(name, design, options, out, fault);
     }
   }
   return tw_fail(fault, TW_BAD_INPUT, "view", "", "there is no view named \"%s\"", name);
@@ -265,16 +276,55 @@ tw_status tw_page_view(const char *name, const tw_design *design, const tw_page_
 
 /* ---- the report ----------------------------------------------------------------------------- */
 
+/* Every name that studies are asked for by is one, and no comparison: a report has one design. */
+static tw_status known_studies(const json_t *studies, tw_fault *fault)
+{
+  const char *name;
+  json_t *ask;
+  json_object_foreach((json_t *)(uintptr_t)studies, name, ask)
+  {
+    (void)ask;
+    if (!tw_page_is_study(name) || strcmp(name, "compare") == 0) {
+      return tw_fail(fault, TW_BAD_INPUT, "with", "there are spread, drivers, remedy and vary",
+                     "a report holds no study named \"%.40s\"", name);
+    }
+  }
+  return TW_OK;
+}
+
+/* what was asked of a study in a report stands beside its figures */
+static tw_status one_view(size_t i, const tw_design *design, const tw_page_options *options,
+                          json_t **view, tw_fault *why)
+{
+  tw_page_options own = *options;
+  own.ask = json_object_get(options->ask, views[i].name);
+  const tw_status status = tw_page_view(views[i].name, design, &own, view, why);
+  if (status == TW_OK && own.ask) {
+    json_object_set(*view, "asked", (json_t *)(uintptr_t)own.ask);
+  }
+  return status;
+}
+
 static tw_status all_views(const tw_design *design, const tw_page_options *options, json_t *into,
                            tw_fault *fault)
 {
+  const tw_status known = known_studies(options->ask, fault);
+  if (known != TW_OK) {
+    return known;
+  }
   for (size_t i = 0; i < VIEW_COUNT; i++) {
     json_t *view = NULL;
     tw_fault why = {0};
-    const tw_status status = views[i].make(design, options, &view, &why);
+    if (!views[i].make && !json_object_get(options->ask, views[i].name)) {
+      continue; /* a study that nobody asked for */
+    }
+    const tw_status status = one_view(i, design, options, &view, &why);
     if (status == TW_OK) {
       json_object_set_new(into, views[i].name, view);
-    } else if (status != TW_BAD_INPUT && status != TW_NO_ANSWER) {
+    } else if ((status != TW_BAD_INPUT && status != TW_NO_ANSWER) ||
+               strncmp(why.field, "study.", 6) == 0) {
+      /* a wrong option is the asker's to mend, not for the reader of the report */
+      json_decref(view);
       if (fault) {
         *fault = why;
       }

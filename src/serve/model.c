@@ -1,4 +1,6 @@
 /* model.c: what the server serves: one design file, read anew for each request. */
+#include "siblings.h"
+
 #include "tripwright/report.h"
 #include "tripwright/serve.h"
 
@@ -153,10 +155,11 @@ static double asked_size(const json_t *sheet, const char *name, double otherwise
 }
 
 static tw_page_options page_options(const tw_serve_file *file, const json_t *request,
-                                    const tw_progress *progress)
+                                    const tw_progress *progress, const tw_page_partial *partial)
 {
   const json_t *sheet = json_object_get(request, "sheet");
-  tw_page_options options = {file->units, tw_drawing_defaults(), progress};
+  tw_page_options options = {file->units, tw_drawing_defaults(), progress, partial,
+                             json_object_get(request, "study")};
   options.drawing.standalone = false;
   options.drawing.width = asked_size(sheet, "width", 180.0, 80.0, 420.0);
   options.drawing.height = asked_size(sheet, "height", 215.0, 150.0, 420.0);
@@ -176,12 +179,105 @@ static tw_status model_open(void *self, json_t **out, tw_fault *fault)
     /* a file that cannot be read still opens: the page shows why */
     *out = tw_page_design(r.design, model->file.path, print, NULL, model->file.units, TW_METRIC,
                           r.messages);
+    tw_siblings *siblings = tw_alloc(1, sizeof *siblings);
+    if (*out && siblings) {
+      tw_siblings_list(model->file.path, siblings);
+      json_object_set_new(*out, "siblings", tw_siblings_json(siblings));
+    }
+    tw_free(siblings);
   }
   end_reading(&r);
   return *out ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the design");
 }
 
-static tw_status make_report(const design_model *model, const reading *r,
+/* ---- designs side by side ------------------------------------------------------------------- */
+
+enum { OTHERS_MOST = 6 };
+
+/* the designs that one is compared with; the first is the one on disk */
+typedef struct company {
+  reading saved, other[OTHERS_MOST];
+  size_t others;
+} company;
+
+static void end_company(company *c)
+{
+  end_reading(&c->saved);
+  for (size_t i = 0; i < c->others; i++) {
+    end_reading(&c->other[i]);
+  }
+  tw_free(c);
+}
+
+/* one of the designs in the same folder, by the name under which it was listed */
+static tw_status read_sibling(const tw_serve_file *file, const tw_siblings *siblings,
+                              const json_t *name, reading *r, tw_fault *fault)
+{
+  char path[4096];
+  const char *text = json_string_value(name);
+  if (!text || !tw_siblings_path(siblings, file->path, text, path, sizeof path)) {
+    return tw_fail(fault, TW_BAD_INPUT, "study.files", "",
+                   "there is no design of that name in the folder of this one");
+  }
+  const tw_serve_file own = {path, file->shop, file->units, file->library, NULL, 0};
+  tw_fault why = {0};
+  const tw_status status = read_design(&own, NULL, r, &why);
+  return status == TW_OK
+             ? TW_OK
+             : tw_fail(fault, TW_BAD_INPUT, "study.files", "", "%.60s: %s", text, why.text);
+}
+
+static tw_status read_siblings(const tw_serve_file *file, const json_t *names, company *c,
+                               tw_fault *fault)
+{
+  if (json_array_size(names) > OTHERS_MOST || (names && !json_is_array(names))) {
+    return tw_fail(fault, TW_BAD_INPUT, "study.files", "", "files: name at most %d in a list",
+                   (int)OTHERS_MOST);
+  }
+  tw_siblings *siblings = tw_alloc(1, sizeof *siblings);
+  if (!siblings) {
+    return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the folder");
+  }
+  tw_siblings_list(file->path, siblings);
+  tw_status status = TW_OK;
+  for (size_t i = 0; i < json_array_size(names) && status == TW_OK; i++) {
+    status = read_sibling(file, siblings, json_array_get(names, i), &c->other[c->others++], fault);
+  }
+  tw_free(siblings);
+  return status;
+}
+
+/* as saved, as tried if anything is tried, then the others that were named */
+static tw_status make_compare(const design_model *model, const json_t *request, const reading *r,
+                              const tw_page_options *options, json_t **out, tw_fault *fault)
+{
+  company *c = tw_alloc(1, sizeof *c);
+  if (!c) {
+    return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the designs");
+  }
+  const tw_design *design[OTHERS_MOST + 2];
+  size_t count = 0;
+  tw_status status = read_design(&model->file, NULL, &c->saved, fault);
+  if (status == TW_OK) {
+    status = read_siblings(&model->file, json_object_get(options->ask, "files"), c, fault);
+  }
+  if (status == TW_OK) {
+    design[count++] = c->saved.design;
+    if (json_object_size(json_object_get(request, "set")) > 0) {
+      design[count++] = r->design;
+    }
+    for (size_t i = 0; i < c->others; i++) {
+      design[count++] = c->other[i].design;
+    }
+    status = count > 1 ? tw_page_compare(design, count, options, out, fault)
+                       : tw_fail(fault, TW_BAD_INPUT, "", "try a change, or choose another design",
+                                 "there is nothing to compare the saved design with");
+  }
+  end_company(c);
+  return status;
+}
+
+static tw_status make_report(const design_model *model, const json_t *request, const reading *r,
                              const tw_page_options *options, json_t **out, tw_fault *fault)
 {
   json_t *data = NULL;
@@ -190,6 +286,7 @@ static tw_status make_report(const design_model *model, const reading *r,
   tw_page_options printed = *options;
   printed.drawing.width = 180.0;
   printed.drawing.height = 215.0;
+  printed.ask = json_object_get(request, "with");
   print_of_file(model->file.path, print);
   tw_status status =
       tw_page_report(r->design, model->file.path, print, NULL, &printed, r->messages, &data, fault);
@@ -205,8 +302,33 @@ static tw_status make_report(const design_model *model, const reading *r,
   return status;
 }
 
+/* whatever stands under the sheet and the ledger */
+static tw_status make_named(const design_model *model, const char *name, const json_t *request,
+                            const reading *r, const tw_page_options *options, json_t **out,
+                            tw_fault *fault)
+{
+  const bool settled = strcmp(name, "settled") == 0;
+  if (settled || strcmp(name, "first") == 0) {
+    return tw_page_evaluate(r->design, settled, options, r->messages, out, fault);
+  }
+  if (strcmp(name, "report") == 0) {
+    return make_report(model, request, r, options, out, fault);
+  }
+  if (strcmp(name, "compare") == 0) {
+    return make_compare(model, request, r, options, out, fault);
+  }
+  return tw_page_view(name, r->design, options, out, fault);
+}
+
+static bool model_takes_long(void *self, const json_t *request)
+{
+  (void)self;
+  const char *name = json_string_value(json_object_get(request, "view"));
+  return name && (tw_page_is_study(name) || json_object_get(request, "with"));
+}
+
 static tw_status model_view(void *self, const json_t *request, const tw_progress *progress,
-                            json_t **out, tw_fault *fault)
+                            const tw_page_partial *partial, json_t **out, tw_fault *fault)
 {
   const design_model *model = self;
   const char *name = json_string_value(json_object_get(request, "view"));
@@ -217,18 +339,11 @@ static tw_status model_view(void *self, const json_t *request, const tw_progress
   tw_status status = read_design(&model->file, request, &r, fault);
   if (status == TW_OK) {
     char day[16];
-    tw_page_options options = page_options(&model->file, request, progress);
+    tw_page_options options = page_options(&model->file, request, progress, partial);
     options.drawing.date = tw_page_today(day);
-    const bool settled = strcmp(name, "settled") == 0;
-    if (settled || strcmp(name, "first") == 0) {
-      status = tw_page_evaluate(r.design, settled, &options, r.messages, out, fault);
-    } else if (strcmp(name, "report") == 0) {
-      status = make_report(model, &r, &options, out, fault);
-    } else {
-      status = tw_page_view(name, r.design, &options, out, fault);
-    }
+    status = make_named(model, name, request, &r, &options, out, fault);
   }
-  if (status != TW_OK && r.messages) {
+  if (status != TW_OK && r.messages && !(status == TW_CANCELLED && *out)) {
     json_decref(*out);
     *out = with_messages(&r);
   }
@@ -299,7 +414,8 @@ tw_status tw_serve_design(const tw_serve_file *file, tw_serve_model *out, tw_fau
   }
   model->file = *file;
   model->seen.size = -1;
-  *out = (tw_serve_model){model, model_open, model_view, model_save, model_fingerprint};
+  *out = (tw_serve_model){model,      model_open,        model_view,
+                          model_save, model_fingerprint, model_takes_long};
   return TW_OK;
 }
 

@@ -248,6 +248,7 @@ void tw_server_stop(tw_server *server)
   }
   for (int i = 0; i < TW_JOBS; i++) {
     json_decref(server->jobs[i].request);
+    tw_free(server->jobs[i].partial);
     tw_free(server->jobs[i].reply);
   }
   pthread_cond_destroy(&server->work);

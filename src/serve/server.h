@@ -69,6 +69,9 @@ typedef struct tw_job {
   double done;
   char what[TW_JOB_WHAT];
   json_t *request;
+  bool takes_long;
+  unsigned parts; /* documents of what is known so far that were given */
+  char *partial;  /* the last of them, JSON text */
   unsigned code;
   char *reply;
 } tw_job;

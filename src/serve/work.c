@@ -69,6 +69,21 @@ static bool job_tick(void *self, double done, const char *what)
   return go;
 }
 
+/* what is known so far, for the next who asks */
+static void job_part(void *self, json_t *document)
+{
+  const job_watch *watch = self;
+  char *text = dump(document);
+  if (text) {
+    pthread_mutex_lock(&watch->server->lock);
+    char *before = watch->job->partial;
+    watch->job->partial = text;
+    watch->job->parts++;
+    pthread_mutex_unlock(&watch->server->lock);
+    tw_free(before);
+  }
+}
+
 /* ---- quick work ----------------------------------------------------------------------------- */
 
 static char *do_model(struct tw_server *server, tw_exchange *exchange, unsigned *code)
@@ -89,7 +104,7 @@ static char *do_model(struct tw_server *server, tw_exchange *exchange, unsigned 
     }
     status = exchange->route == TW_ROUTE_SAVE
                  ? model->save(model->self, request, &conflict, &document, &fault)
-                 : model->view(model->self, request, &progress, &document, &fault);
+                 : model->view(model->self, request, &progress, NULL, &document, &fault);
     json_decref(request);
   }
   *code = conflict ? MHD_HTTP_CONFLICT : tw_reply_code(status);
@@ -132,12 +147,19 @@ void *tw_work_quick(void *self)
 
 /* ---- long jobs ------------------------------------------------------------------------------ */
 
+/* the oldest that may begin: of those that take long, one runs at a time */
 static tw_job *queued_job(struct tw_server *server)
 {
   tw_job *oldest = NULL;
+  bool long_one_runs = false;
+  for (int i = 0; i < TW_JOBS; i++) {
+    long_one_runs =
+        long_one_runs || (server->jobs[i].state == TW_JOB_RUNS && server->jobs[i].takes_long);
+  }
   for (int i = 0; i < TW_JOBS; i++) {
     tw_job *job = &server->jobs[i];
-    if (job->state == TW_JOB_QUEUED && (!oldest || job->number < oldest->number)) {
+    if (job->state == TW_JOB_QUEUED && !(job->takes_long && long_one_runs) &&
+        (!oldest || job->number < oldest->number)) {
       oldest = job;
     }
   }
@@ -148,10 +170,11 @@ static void run_job(struct tw_server *server, tw_job *job)
 {
   job_watch watch = {server, job};
   const tw_progress progress = {job_tick, &watch};
+  const tw_page_partial partial = {job_part, &watch};
   tw_fault fault = {0};
   json_t *document = NULL;
   const tw_status status =
-      server->model.view(server->model.self, job->request, &progress, &document, &fault);
+      server->model.view(server->model.self, job->request, &progress, &partial, &document, &fault);
   char *reply = status == TW_OK ? dump(document) : tw_reply_fault(status, &fault, document);
   pthread_mutex_lock(&server->lock);
   job->code = reply ? tw_reply_code(status) : MHD_HTTP_INTERNAL_SERVER_ERROR;
@@ -182,6 +205,7 @@ void *tw_work_slow(void *self)
 static void clear_job(tw_job *job)
 {
   json_decref(job->request);
+  tw_free(job->partial);
   tw_free(job->reply);
   *job = (tw_job){0};
 }
@@ -220,6 +244,8 @@ static char *new_job(struct tw_server *server, tw_exchange *exchange, unsigned *
   }
   clear_job(job);
   job->request = request;
+  job->takes_long =
+      server->model.takes_long && server->model.takes_long(server->model.self, request);
   job->state = TW_JOB_QUEUED;
   job->number = ++server->job_number;
   pthread_cond_broadcast(&server->work);
@@ -238,6 +264,25 @@ static tw_job *asked_job(struct tw_server *server, struct MHD_Connection *connec
     }
   }
   return NULL;
+}
+
+/* how far it is, and what is known so far if that is newer than what the client has seen */
+static char *progress_of(const tw_job *job, struct MHD_Connection *connection)
+{
+  const char *text = MHD_lookup_connection_value(connection, MHD_GET_ARGUMENT_KIND, "part");
+  char *plain = dump(json_pack("{s:i, s:b, s:f, s:s, s:i}", "job", (int)job->number, "runs",
+                               job->state == TW_JOB_RUNS, "done", job->done, "what", job->what,
+                               "part", (int)job->parts));
+  if (!plain || !job->partial || (text && strtoul(text, NULL, 10) == job->parts)) {
+    return plain;
+  }
+  const size_t size = strlen(plain) + strlen(job->partial) + 16;
+  char *whole = tw_alloc(size, 1);
+  if (whole) {
+    snprintf(whole, size, "%.*s,\"partial\":%s}", (int)(strlen(plain) - 1), plain, job->partial);
+  }
+  tw_free(plain);
+  return whole;
 }
 
 static char *about_job(struct tw_server *server, tw_exchange *exchange, unsigned *code)
@@ -261,8 +306,7 @@ static char *about_job(struct tw_server *server, tw_exchange *exchange, unsigned
     return tw_copy_text(job->reply);
   }
   *code = MHD_HTTP_ACCEPTED;
-  return dump(json_pack("{s:i, s:b, s:f, s:s}", "job", (int)job->number, "runs",
-                        job->state == TW_JOB_RUNS, "done", job->done, "what", job->what));
+  return progress_of(job, exchange->connection);
 }
 
 /* ---- changes of the file -------------------------------------------------------------------- */

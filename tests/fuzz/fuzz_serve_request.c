@@ -34,6 +34,15 @@ static void begin(void)
   }
 }
 
+/* a study is read, opened, and stopped at its first word */
+static bool stop(void *self, double done, const char *what)
+{
+  (void)self;
+  (void)done;
+  (void)what;
+  return false;
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
   if (!model.self) {
@@ -50,7 +59,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     const char *view = json_string_value(json_object_get(request, "view"));
     if (view && strcmp(view, "first") != 0 && strcmp(view, "settled") != 0 &&
         strcmp(view, "report") != 0) {
-      model.view(model.self, request, NULL, &out, &fault);
+      const tw_progress progress = {stop, NULL};
+      model.view(model.self, request, tw_page_is_study(view) ? &progress : NULL, NULL, &out,
+                 &fault);
       json_decref(out);
     }
   }

@@ -20,15 +20,51 @@ static tw_status open_model(void *self, json_t **out, tw_fault *fault)
   return TW_OK;
 }
 
+static atomic_int studies_at_once, studies_most;
+
+/* a study: tells what it knows at every step, and on a stop leaves what it had */
+static tw_status count_study(const tw_progress *progress, const tw_page_partial *partial,
+                             json_t **out, tw_fault *fault)
+{
+  const int now = ++studies_at_once;
+  studies_most = now > studies_most ? now : studies_most;
+  tw_status status = TW_OK;
+  int i = 0;
+  for (; i < 1000 && status == TW_OK; i++) {
+    const struct timespec pause = {.tv_nsec = 10000000};
+    nanosleep(&pause, NULL);
+    partial->take(partial->self, json_pack("{s:i}", "count", i));
+    if (!tw_progress_tick(progress, i / 1000.0, "counting")) {
+      status = tw_fail(fault, TW_CANCELLED, "", "", "stopped");
+    }
+  }
+  studies_at_once--;
+  *out = json_pack("{s:i}", "count", i);
+  return status;
+}
+
+static bool takes_long(void *self, const json_t *request)
+{
+  (void)self;
+  const char *name = json_string_value(json_object_get(request, "view"));
+  return name && strcmp(name, "study") == 0;
+}
+
 static tw_status view_model(void *self, const json_t *request, const tw_progress *progress,
-                            json_t **out, tw_fault *fault)
+                            const tw_page_partial *partial, json_t **out, tw_fault *fault)
 {
   (void)self;
   const char *name = json_string_value(json_object_get(request, "view"));
   if (!name) {
     return tw_fail(fault, TW_BAD_INPUT, "view", "name one", "no view is named");
   }
-  if (strcmp(name, "long") == 0) {
+  if (strcmp(name, "study") == 0 && partial) {
+    return count_study(progress, partial, out, fault);
+  }
+  if (strcmp(name, "still") == 0 && partial) {
+    partial->take(partial->self, json_pack("{s:i}", "count", 7)); /* and nothing new after it */
+  }
+  if (strcmp(name, "long") == 0 || strcmp(name, "still") == 0) {
     for (int i = 0; i < 1000; i++) {
       const struct timespec pause = {.tv_nsec = 10000000};
       if (!tw_progress_tick(progress, i / 1000.0, "counting")) {
@@ -58,7 +94,8 @@ static void print_model(void *self, char out[TW_FINGERPRINT])
   memcpy(out, print_of_file, TW_FINGERPRINT);
 }
 
-static const tw_serve_model model = {NULL, open_model, view_model, save_model, print_model};
+static const tw_serve_model model = {NULL,       open_model,  view_model,
+                                     save_model, print_model, takes_long};
 
 static tw_server *start_with(double request_seconds)
 {
@@ -365,6 +402,91 @@ static void a_job_is_polled_and_cancelled(void **state)
   assert_int_equal(ask(*state, "DELETE /api/job?number=1", GOOD_GET, NULL), 403);
 }
 
+static int new_job(tw_server *server, const char *body)
+{
+  int number = 0;
+  assert_int_equal(ask(server, "POST /api/job", GOOD_POST, body), 202);
+  assert_int_equal(sscanf(answer.body, "{\"job\":%d}", &number), 1);
+  return number;
+}
+
+static int ask_job(tw_server *server, const char *method, int number, int seen)
+{
+  char line[80];
+  snprintf(line, sizeof line, "%s /api/job?number=%d&part=%d", method, number, seen);
+  return ask(server, line, strcmp(method, "GET") == 0 ? GOOD_GET : GOOD_POST, NULL);
+}
+
+static int number_after(const char *key)
+{
+  const char *at = strstr(answer.body, key);
+  return at ? atoi(at + strlen(key)) : -1;
+}
+
+static void a_study_tells_what_it_knows(void **state)
+{
+  const struct timespec pause = {.tv_nsec = 100000000};
+  const int number = new_job(*state, "{\"view\":\"study\"}");
+  int first = -1;
+  for (int i = 0; i < 50 && first < 0; i++) {
+    nanosleep(&pause, NULL);
+    assert_int_equal(ask_job(*state, "GET", number, 0), 202);
+    first = number_after("\"partial\":{\"count\":");
+  }
+  assert_true(first >= 0);
+  nanosleep(&pause, NULL);
+  assert_int_equal(ask_job(*state, "GET", number, 0), 202);
+  const int later = number_after("\"partial\":{\"count\":");
+  assert_true(later > first); /* it grows */
+  /* stopped: what was done comes once more, with the reason */
+  assert_int_equal(ask_job(*state, "DELETE", number, 0), 200);
+  int code = 202;
+  for (int i = 0; i < 50 && code == 202; i++) {
+    nanosleep(&pause, NULL);
+    code = ask_job(*state, "GET", number, 0);
+  }
+  assert_int_equal(code, 503);
+  assert_true(number_after("\"count\":") >= later);
+  assert_non_null(strstr(answer.body, "stopped"));
+}
+
+static void what_was_seen_is_not_sent_again(void **state)
+{
+  const struct timespec pause = {.tv_nsec = 200000000};
+  const int number = new_job(*state, "{\"view\":\"still\"}");
+  nanosleep(&pause, NULL);
+  assert_int_equal(ask_job(*state, "GET", number, 0), 202);
+  assert_int_equal(number_after("\"part\":"), 1);
+  assert_int_equal(number_after("\"partial\":{\"count\":"), 7);
+  assert_int_equal(ask_job(*state, "GET", number, 1), 202);
+  assert_int_equal(number_after("\"part\":"), 1);
+  assert_null(strstr(answer.body, "partial"));
+  ask_job(*state, "DELETE", number, 0);
+}
+
+static void one_study_runs_at_a_time(void **state)
+{
+  const struct timespec pause = {.tv_nsec = 300000000};
+  studies_most = 0;
+  const int first = new_job(*state, "{\"view\":\"study\"}");
+  const int second = new_job(*state, "{\"view\":\"study\"}");
+  const int quick = new_job(*state, "{\"view\":\"check\"}");
+  nanosleep(&pause, NULL);
+  assert_int_equal(ask_job(*state, "GET", quick, 0), 200); /* a thread was left for it */
+  assert_int_equal(ask_job(*state, "GET", second, 0), 202);
+  assert_non_null(strstr(answer.body, "\"runs\":false"));
+  ask_job(*state, "DELETE", first, 0);
+  int runs = 0;
+  for (int i = 0; i < 20 && !runs; i++) {
+    nanosleep(&pause, NULL);
+    assert_int_equal(ask_job(*state, "GET", second, 0), 202);
+    runs = strstr(answer.body, "\"runs\":true") != NULL;
+  }
+  assert_true(runs);
+  assert_int_equal(studies_most, 1);
+  ask_job(*state, "DELETE", second, 0);
+}
+
 static void jobs_have_an_end(void **state)
 {
   int code = 202, taken = 0;
@@ -431,6 +553,9 @@ int main(void)
       cmocka_unit_test_setup_teardown(five_hundred_at_once, setup_patient, teardown),
       WITH(a_question_for_changes_is_held),
       WITH(a_job_is_polled_and_cancelled),
+      WITH(a_study_tells_what_it_knows),
+      WITH(what_was_seen_is_not_sent_again),
+      WITH(one_study_runs_at_a_time),
       WITH(jobs_have_an_end),
       cmocka_unit_test(it_stops_with_a_job_running_and_a_question_held),
       WITH(a_port_in_use_is_said),
