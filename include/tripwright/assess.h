@@ -112,8 +112,15 @@ void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measu
 
 /* ---- the assessment -------------------------------------------------------------------------- */
 
+/* some of the measures */
+typedef struct tw_measure_set {
+  bool has[TW_MEASURE_COUNT];
+} tw_measure_set;
+
 typedef struct tw_assess_options {
-  int azimuths;   /* at elevation 0, evenly spaced; 24 is the contract's map */
+  const tw_measure_set *wanted; /* what nothing else needs is left out: its state is then
+                                   TW_MEASURE_NOT_COMPUTED; NULL: all */
+  int azimuths;                 /* at elevation 0, evenly spaced; 24 is the contract's map */
   int seat_steps; /* load steps of a touch; 0: refined until they no longer matter; 8 in a quarter
                      of the time, for studies: pivots within half a per cent, vees with friction 2
                    */

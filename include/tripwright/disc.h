@@ -143,6 +143,11 @@ typedef struct tw_disc_measures {
  * docs/guide/contract.md. */
 tw_status tw_disc_measure(const tw_disc *disc, double outside_capacitance,
                           tw_disc_measures *measures, tw_fault *fault);
+/* the same without the resonances, which take most of the time */
+tw_status tw_disc_measure_statics(const tw_disc *disc, tw_disc_measures *measures, tw_fault *fault);
+/* resonance_loaded alone */
+tw_status tw_disc_loaded_resonance(const tw_disc *disc, double outside_capacitance,
+                                   tw_disc_value *value, tw_fault *fault);
 
 /* What a centred ring load at `radius` does, per newton. */
 typedef struct tw_disc_ring {

@@ -42,6 +42,8 @@ typedef struct tw_probe {
 
 /* Solve the parts of a design. TW_BAD_INPUT names the field, TW_NO_ANSWER says what has none. */
 tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault);
+/* the same without the resonances of the disc free and mounted, which no touch needs */
+tw_status tw_probe_new_to_touch(const tw_design *design, tw_probe **out, tw_fault *fault);
 void tw_probe_free(tw_probe *probe);
 
 /* ---- one direction in time ------------------------------------------------------------------- */

@@ -17,6 +17,9 @@ typedef struct tw_study_level {
   int azimuths; /* 0: 8 */
   bool map, timed;
   int threads; /* 0: as many as there are processors */
+  /* the measures that builds are evaluated for, of those the level holds; only read while the study
+   * is made; NULL: all of them, which takes longer */
+  const tw_measure_set *wanted;
 } tw_study_level;
 
 typedef struct tw_study_input {
@@ -44,7 +47,8 @@ typedef struct tw_study {
   tw_measure_id measure[TW_MEASURE_COUNT]; /* of each output */
   size_t goals;
   tw_goal goal[TW_MEASURE_COUNT];
-  tw_assessment nominal; /* of the design as it is, at this level */
+  tw_measure_set wanted; /* the outputs, as a set */
+  tw_assessment nominal; /* of the design as it is, at this level: all measures */
   tw_study_worker *worker;
 } tw_study;
 

@@ -9,6 +9,12 @@ tw_assess_options tw_assess_defaults(void)
   return (tw_assess_options){.azimuths = 24, .map = true, .timed = true, .contributions = true};
 }
 
+static const tw_measure_id of_modes[] = {TW_M_resonance_free, TW_M_resonance_mounted,
+                                         TW_M_resonance_loaded};
+static const tw_measure_id of_crash[] = {TW_M_crash_force,       TW_M_first_to_fail,
+                                         TW_M_stem_stress_ratio, TW_M_ceramic_stress_ratio,
+                                         TW_M_reseat_offset,     TW_M_stack_clearance};
+
 /* what needs a touch, when there can be none: tripped at rest, or a carrier that cannot seat */
 static void put_without_touch(tw_run *run)
 {
@@ -48,6 +54,16 @@ static void put_without_touch(tw_run *run)
   tw_warn(run->out, why->field, "%s%s%s.", why->text, why->hint[0] ? "; " : "", why->hint);
 }
 
+/* what came along although nobody asked is left out, so that the answer is what was asked for */
+static void leave_out(tw_run *run)
+{
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (!tw_wants_one(run, (tw_measure_id)i)) {
+      run->out->measure[i] = (tw_measure){.state = TW_MEASURE_NOT_COMPUTED};
+    }
+  }
+}
+
 static void judge(tw_run *run)
 {
   tw_assessment *out = run->out;
@@ -78,7 +94,9 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   status = tw_measure_seat_room(run, fault);
   if (status == TW_OK) {
     tw_measure_circuit_room(run);
-    status = tw_measure_crash(run, fault);
+    status = tw_wants(run, of_crash, sizeof of_crash / sizeof of_crash[0])
+                 ? tw_measure_crash(run, fault)
+                 : TW_OK;
     status = status == TW_OK ? tw_measure_timed(run, fault) : status;
   }
   return status;
@@ -92,7 +110,10 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     assessment->measure[i].state = TW_MEASURE_NOT_COMPUTED;
   }
   tw_probe *probe = NULL;
-  tw_status status = tw_probe_new(design, &probe, fault);
+  const tw_run ask = {.options = options};
+  tw_status status = tw_wants(&ask, of_modes, sizeof of_modes / sizeof of_modes[0])
+                         ? tw_probe_new(design, &probe, fault)
+                         : tw_probe_new_to_touch(design, &probe, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -102,8 +123,9 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
   status = rooms(&run, fault);
   if (status == TW_OK) {
     tw_put_basis(design, assessment);
-    judge(&run);
     tw_warn_all(&run);
+    leave_out(&run);
+    judge(&run);
   }
   tw_seat_work_free(run.work);
   tw_free(run.touch);

@@ -5,6 +5,21 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+bool tw_wants_one(const tw_run *run, tw_measure_id id)
+{
+  return !run->options->wanted || run->options->wanted->has[id];
+}
+
+bool tw_wants(const tw_run *run, const tw_measure_id *id, size_t count)
+{
+  for (size_t i = 0; i < count; i++) {
+    if (tw_wants_one(run, id[i])) {
+      return true;
+    }
+  }
+  return false;
+}
+
 void tw_put(tw_assessment *out, tw_measure_id id, double value)
 {
   tw_measure *m = &out->measure[id];

@@ -21,6 +21,10 @@ typedef struct tw_run {
   tw_course *course;                /* two, to be told; or NULL */
 } tw_run;
 
+/* is one of `count` measures asked for */
+bool tw_wants(const tw_run *run, const tw_measure_id *id, size_t count);
+bool tw_wants_one(const tw_run *run, tw_measure_id id);
+
 void tw_put(tw_assessment *out, tw_measure_id id, double value);
 void tw_put_word(tw_assessment *out, tw_measure_id id, const char *word);
 void tw_put_state(tw_assessment *out, tw_measure_id id, tw_measure_state state, const char *format,

@@ -136,10 +136,17 @@ void tw_measure_circuit_room(tw_run *run)
     return;
   }
   tw_put(run->out, TW_M_hysteresis_voltage, run->probe->circuit.hysteresis_voltage);
-  put_budget(run);
-  put_noise(run);
-  if (run->touch) {
+  if (tw_wants_one(run, TW_M_rest_drift_voltage) || tw_wants_one(run, TW_M_threshold_voltage)) {
+    put_budget(run);
+  }
+  /* repeatability is made of it */
+  if (tw_wants_one(run, TW_M_noise_rms) || tw_wants_one(run, TW_M_repeatability_2s)) {
+    put_noise(run);
+  }
+  if (run->touch && tw_wants_one(run, TW_M_slowest_feed_static)) {
     put_slowest(run);
+  }
+  if (run->touch && tw_wants_one(run, TW_M_output_hold_time)) {
     put_hold(run);
   }
 }

@@ -171,7 +171,9 @@ static tw_status put_cycle(timed *t, tw_fault *fault)
   tw_touch_motion motion = t->motion;
   tw_touch_result result;
   tw_assessment *out = t->run->out;
-  motion.until = TW_UNTIL_READY;
+  /* the travel is known at the edge, chatter and readiness only when the tip is free again */
+  static const tw_measure_id later[] = {TW_M_chatter, TW_M_ready_time};
+  motion.until = tw_wants(t->run, later, 2) ? TW_UNTIL_READY : TW_UNTIL_EDGE;
   const tw_status status =
       tw_touch_run(&t->way[SIDE]->model, &motion, t->work, NULL, &result, fault);
   if (status != TW_OK) {
@@ -192,7 +194,13 @@ static tw_status put_cycle(timed *t, tw_fault *fault)
   } else {
     tw_put_state(out, TW_M_ready_time, TW_MEASURE_NO_ANSWER, "not ready within the run");
   }
-  return t->run->probe->board.kind == TW_BOARD_CONTACT ? TW_OK : put_hold(t, fault);
+  return TW_OK;
+}
+
+static tw_status put_hold_of_touch(timed *t, tw_fault *fault)
+{
+  const bool tripped = t->run->out->measure[TW_M_pretravel_at_feed].state == TW_MEASURE_OK;
+  return t->run->probe->board.kind == TW_BOARD_CONTACT || !tripped ? TW_OK : put_hold(t, fault);
 }
 
 static tw_status put_repeat(timed *t, tw_fault *fault)
@@ -301,6 +309,17 @@ static tw_status read_link(timed *t, tw_fault *fault)
 
 /* ---- whole ----------------------------------------------------------------------------------- */
 
+/* what each run of the model gives; runs that nobody asked for are left out */
+static const tw_measure_id OF_CYCLE[] = {TW_M_pretravel_at_feed, TW_M_chatter, TW_M_ready_time,
+                                         TW_M_output_hold_time},
+                           OF_WINDOW[] = {TW_M_slowest_feed, TW_M_fastest_feed};
+
+/* the axis is only looked at by the window and by the overtravel there */
+static bool wants_way(const timed *t, int w)
+{
+  return w == SIDE || tw_wants(t->run, OF_WINDOW, 2) || tw_wants_one(t->run, TW_M_overtravel_axial);
+}
+
 static tw_status prepare(timed *t, tw_fault *fault)
 {
   const tw_run *run = t->run;
@@ -311,7 +330,7 @@ static tw_status prepare(timed *t, tw_fault *fault)
   tw_status status = tw_probe_motion(run->design, run->probe, t->feed, &t->motion, fault);
   for (int w = 0; w < WAYS && status == TW_OK; w++) {
     const tw_seat_touch_result *touch = &run->touch[w == SIDE ? run->worst_travel : run->pole];
-    if (touch->state != TW_SEAT_TRIPPED || (w == SIDE && !run->sides_trip)) {
+    if (touch->state != TW_SEAT_TRIPPED || (w == SIDE && !run->sides_trip) || !wants_way(t, w)) {
       continue;
     }
     t->way[w] = tw_alloc(1, sizeof *t->way[w]);
@@ -329,22 +348,36 @@ static tw_status prepare(timed *t, tw_fault *fault)
   return status;
 }
 
+static tw_status touches_sideways(timed *t, tw_fault *fault)
+{
+  tw_status status = tw_wants(t->run, OF_CYCLE, 4) ? put_cycle(t, fault) : TW_OK;
+  if (status == TW_OK && tw_wants_one(t->run, TW_M_output_hold_time)) {
+    status = put_hold_of_touch(t, fault);
+  }
+  if (status == TW_OK && tw_wants_one(t->run, TW_M_overtravel_side)) {
+    status = put_overtravel(t, SIDE, TW_M_overtravel_side, fault);
+  }
+  if (status == TW_OK && tw_wants_one(t->run, TW_M_repeatability_2s)) {
+    status = put_repeat(t, fault);
+  }
+  if (status == TW_OK && tw_wants_one(t->run, TW_M_apparent_delay)) {
+    status = put_delay(t, fault);
+  }
+  return status;
+}
+
 static tw_status touches(timed *t, tw_fault *fault)
 {
-  tw_status status = TW_OK;
-  if (t->way[SIDE]) {
-    status = put_cycle(t, fault);
-    status = status == TW_OK ? put_overtravel(t, SIDE, TW_M_overtravel_side, fault) : status;
-    status = status == TW_OK ? put_repeat(t, fault) : status;
-    status = status == TW_OK ? put_delay(t, fault) : status;
-  }
+  tw_status status = t->way[SIDE] ? touches_sideways(t, fault) : TW_OK;
   if (!tw_progress_tick(t->run->options->progress, 0.5, "touches in time")) {
     return tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
   }
-  if (t->way[AXIS] && status == TW_OK) {
+  if (t->way[AXIS] && status == TW_OK && tw_wants_one(t->run, TW_M_overtravel_axial)) {
     status = put_overtravel(t, AXIS, TW_M_overtravel_axial, fault);
   }
-  return status == TW_OK && (t->way[SIDE] || t->way[AXIS]) ? put_window(t, fault) : status;
+  return status == TW_OK && (t->way[SIDE] || t->way[AXIS]) && tw_wants(t->run, OF_WINDOW, 2)
+             ? put_window(t, fault)
+             : status;
 }
 
 /* one reason for all that could not be run in time */
@@ -352,6 +385,7 @@ static void put_reason(tw_run *run, tw_measure_state state, const char *why)
 {
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     if (tw_measure_about((tw_measure_id)i)->needs == TW_NEEDS_TIMED &&
+        tw_wants_one(run, (tw_measure_id)i) &&
         run->out->measure[i].state == TW_MEASURE_NOT_COMPUTED) {
       tw_put_state(run->out, (tw_measure_id)i, state, "%s", why);
       run->out->measure[i].searched_to = run->probe->touch.search_force;
@@ -359,18 +393,32 @@ static void put_reason(tw_run *run, tw_measure_state state, const char *why)
   }
 }
 
+static bool wants_time(const tw_run *run)
+{
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure_id id = (tw_measure_id)i;
+    if ((tw_measure_about(id)->needs == TW_NEEDS_TIMED || id == TW_M_output_hold_time) &&
+        tw_wants_one(run, id)) {
+      return true;
+    }
+  }
+  return false;
+}
+
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault)
 {
   timed t = {.run = run,
              .feed = tw_design_number(run->design, TW_F_machine_feed),
              .approach = tw_design_number(run->design, TW_F_machine_approach_feed)};
-  tw_status status = put_false_trips(run, fault);
+  static const tw_measure_id of_shaking[] = {TW_M_false_trip_margin_x, TW_M_false_trip_margin_y,
+                                             TW_M_false_trip_margin_z};
+  tw_status status = tw_wants(run, of_shaking, 3) ? put_false_trips(run, fault) : TW_OK;
   status = status == TW_OK ? read_link(&t, fault) : status;
   if (status != TW_OK) {
     return status;
   }
   put_link(&t);
-  if (!run->options->timed) {
+  if (!run->options->timed || !wants_time(run)) {
     return TW_OK;
   }
   tw_fault why = {0};

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-static tw_status build_disc(const tw_design *design, tw_probe *probe, tw_fault *fault)
+static tw_status build_disc(const tw_design *design, bool modes, tw_probe *probe, tw_fault *fault)
 {
   probe->has_disc = tw_design_has_disc(design);
   if (!probe->has_disc) {
@@ -16,10 +16,11 @@ static tw_status build_disc(const tw_design *design, tw_probe *probe, tw_fault *
   if (status == TW_OK) {
     status = tw_disc_new(&probe->disc_spec, &probe->disc, fault);
   }
-  if (status == TW_OK) {
-    status = tw_disc_measure(probe->disc, TW_DISC_OPEN, &probe->disc_measures, fault);
+  if (status != TW_OK) {
+    return status;
   }
-  return status;
+  return modes ? tw_disc_measure(probe->disc, TW_DISC_OPEN, &probe->disc_measures, fault)
+               : tw_disc_measure_statics(probe->disc, &probe->disc_measures, fault);
 }
 
 /* the board needs what the disc brings to its node */
@@ -46,15 +47,9 @@ static tw_status build_circuit(const tw_design *design, tw_probe *probe, tw_faul
 /* what hangs on the disc changes its resonance with the carrier, and nothing else of its figures */
 static tw_status measure_loaded(tw_probe *probe, tw_fault *fault)
 {
-  tw_disc_value *loaded = &probe->disc_measures.resonance_loaded;
-  if (!probe->has_disc || !loaded->known) {
-    return TW_OK;
-  }
-  return tw_disc_resonance(probe->disc,
-                           (tw_disc_vibration){.mass = probe->disc_spec.carrier_mass,
-                                               .radius = probe->disc_measures.contact_radius,
-                                               .outside_capacitance = probe->outside_capacitance},
-                           &loaded->value, fault);
+  return probe->has_disc ? tw_disc_loaded_resonance(probe->disc, probe->outside_capacitance,
+                                                    &probe->disc_measures.resonance_loaded, fault)
+                         : TW_OK;
 }
 
 /* +1 or -1: the sign of charge at the disc that moves the comparator's input the way it sees; a
@@ -150,14 +145,14 @@ static tw_status build_seat(const tw_design *design, tw_probe *probe, tw_fault *
   return status;
 }
 
-static tw_status build(const tw_design *design, tw_probe *probe, tw_fault *fault)
+static tw_status build(const tw_design *design, bool modes, tw_probe *probe, tw_fault *fault)
 {
   tw_status status = tw_stylus_spec_from_design(design, &probe->stylus_spec, fault);
   if (status == TW_OK) {
     status = tw_stylus_solve(&probe->stylus_spec, &probe->stylus, fault);
   }
   if (status == TW_OK) {
-    status = build_disc(design, probe, fault);
+    status = build_disc(design, modes, probe, fault);
   }
   if (status == TW_OK) {
     status = build_circuit(design, probe, fault);
@@ -171,7 +166,7 @@ static tw_status build(const tw_design *design, tw_probe *probe, tw_fault *fault
   return status == TW_OK && probe->seat ? choose_trip(design, probe, fault) : status;
 }
 
-tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault)
+static tw_status probe_new(const tw_design *design, bool modes, tw_probe **out, tw_fault *fault)
 {
   *out = NULL;
   tw_fault own = {0};
@@ -180,13 +175,23 @@ tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault)
   if (!probe) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the probe");
   }
-  const tw_status status = build(design, probe, fault);
+  const tw_status status = build(design, modes, probe, fault);
   if (status != TW_OK) {
     tw_probe_free(probe);
     return status;
   }
   *out = probe;
   return TW_OK;
+}
+
+tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault)
+{
+  return probe_new(design, true, out, fault);
+}
+
+tw_status tw_probe_new_to_touch(const tw_design *design, tw_probe **out, tw_fault *fault)
+{
+  return probe_new(design, false, out, fault);
 }
 
 void tw_probe_free(tw_probe *probe)

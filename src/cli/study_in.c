@@ -43,9 +43,22 @@ static void say_left_out(const tw_cli_study *s)
   }
 }
 
+/* builds are evaluated for the measures that are asked for; without any, or with --all, for all */
+static const tw_measure_set *asked_for(const tw_cli_study *s, tw_measure_set *set)
+{
+  bool any = false;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    /* a requirement is judged whatever is listed */
+    set->has[i] = tw_cli_wanted(s, (tw_measure_id)i) || s->limits.of[i].given;
+    any = any || set->has[i];
+  }
+  return any && !tw_cli_has(s->cli, "all") ? set : NULL;
+}
+
 tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s)
 {
   tw_study_level level;
+  tw_measure_set set;
   tw_fault fault = {0};
   *s = (tw_cli_study){.cli = cli};
   if (!tw_cli_system(cli, &s->system) || !read_level(cli, &level) || !tw_cli_measures_exist(cli)) {
@@ -58,6 +71,7 @@ tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s)
   if (code != TW_EXIT_DONE) {
     return code;
   }
+  level.wanted = asked_for(s, &set);
   if (tw_study_new(s->design, cli->units, &s->limits, &level, &s->study, &fault) != TW_OK) {
     return tw_cli_fault(cli, &fault);
   }

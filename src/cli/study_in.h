@@ -20,6 +20,7 @@ typedef struct tw_cli_study {
   {"azimuths", "N", "touches around the circle (8)", false},                                       \
       {"timed", NULL, "touches in time as well (slow)", false},                                    \
       {"map", NULL, "all directions as well (slow)", false},                                       \
+      {"all", NULL, "every measure, not only those asked for (slower)", false},                    \
   {                                                                                                \
     "threads", "N", "how many threads (as many as there are processors)", false                    \
   }

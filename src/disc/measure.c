@@ -10,6 +10,7 @@
 
 static const char HELD_NOWHERE[] = "the disc is held nowhere";
 static const char LIES_FLAT[] = "the disc lies flat on a rigid face and cannot bend";
+static const char NOT_ASKED[] = "not asked for";
 static const char NO_CERAMIC[] = "there is no ceramic";
 static const char ON_SUPPORT[] = "the carrier's ring stands on the support";
 static const char NOT_ON_BED[] = "not given on an elastic bed";
@@ -228,10 +229,15 @@ static tw_status one_mode(const tw_disc *d, bool free_edge, double mass, double 
   return status;
 }
 
+tw_status tw_disc_loaded_resonance(const tw_disc *d, double outside, tw_disc_value *value,
+                                   tw_fault *fault)
+{
+  return one_mode(d, false, d->spec.carrier_mass, outside, value, fault);
+}
+
 static tw_status measure_modes(const tw_disc *d, double outside, tw_disc_measures *m,
                                tw_fault *fault)
 {
-  const double mass = d->spec.carrier_mass;
   tw_status s = one_mode(d, true, 0.0, TW_DISC_SHORT, &m->resonance_free, fault);
   if (s == TW_OK) {
     s = one_mode(d, true, 0.0, TW_DISC_OPEN, &m->resonance_free_open, fault);
@@ -243,12 +249,18 @@ static tw_status measure_modes(const tw_disc *d, double outside, tw_disc_measure
     s = one_mode(d, false, 0.0, TW_DISC_OPEN, &m->resonance_mounted_open, fault);
   }
   if (s == TW_OK) {
-    s = one_mode(d, false, mass, outside, &m->resonance_loaded, fault);
+    s = tw_disc_loaded_resonance(d, outside, &m->resonance_loaded, fault);
   }
   return s;
 }
 
 tw_status tw_disc_measure(const tw_disc *d, double outside, tw_disc_measures *m, tw_fault *fault)
+{
+  const tw_status status = tw_disc_measure_statics(d, m, fault);
+  return status == TW_OK ? measure_modes(d, outside, m, fault) : status;
+}
+
+tw_status tw_disc_measure_statics(const tw_disc *d, tw_disc_measures *m, tw_fault *fault)
 {
   memset(m, 0, sizeof *m);
   const bool ceramic = d->lam.blocked > 0.0;
@@ -257,10 +269,8 @@ tw_status tw_disc_measure(const tw_disc *d, double outside, tw_disc_measures *m,
   m->capacitance_mounted = ceramic ? known(d->mounted) : unknown(NO_CERAMIC);
   m->capacitance_free = ceramic ? known(d->free) : unknown(NO_CERAMIC);
   m->charge_per_kelvin = heat(d);
-  tw_status status = measure_modes(d, outside, m, fault);
-  if (status != TW_OK) {
-    return status;
-  }
+  m->resonance_free = m->resonance_free_open = m->resonance_mounted = m->resonance_mounted_open =
+      m->resonance_loaded = unknown(NOT_ASKED);
   if (!d->supported) {
     m->charge_per_newton = m->voltage_per_newton_open = m->stiffness_short = m->stiffness_open =
         m->coupling_squared = m->tilt_compliance = m->charge_per_moment = m->thickness_charge =
@@ -268,7 +278,7 @@ tw_status tw_disc_measure(const tw_disc *d, double outside, tw_disc_measures *m,
     return TW_OK;
   }
   tw_disc_ring ring;
-  status = tw_disc_at(d, m->contact_radius, &ring, fault);
+  const tw_status status = tw_disc_at(d, m->contact_radius, &ring, fault);
   if (status != TW_OK) {
     return status;
   }

@@ -4,11 +4,10 @@
 #include <math.h>
 #include <string.h>
 
-/* y = F/k + (F/h)^(2/3); in p = F^(1/3) this is p^3/k + p^2/h^(2/3) = y, convex and rising, so
- * Newton from above comes down to the root without a guard. */
-static double series_force(double compliance, double hertz, double y, double *rate)
+/* y = F/k + (F/h)^(2/3); in p = F^(1/3) this is p^3/k + b p^2 = y with b = h^(-2/3), convex and
+ * rising, so Newton from above comes down to the root without a guard. */
+static double series_force(double compliance, double b, double y, double *rate)
 {
-  const double b = pow(hertz, -2.0 / 3.0);
   double p = sqrt(y / b); /* tip contact alone: an upper bound */
   if (compliance > 0.0) {
     p = fmin(p, cbrt(y / compliance));
@@ -33,7 +32,7 @@ double seat_drive_force(const seat_drive *drive, double y, double *rate)
     return 0.0;
   }
   if (drive->hertz > 0.0) {
-    return series_force(drive->compliance, drive->hertz, y, rate);
+    return series_force(drive->compliance, drive->give, y, rate);
   }
   *rate = 1.0 / drive->compliance;
   return y / drive->compliance;
@@ -56,5 +55,6 @@ void seat_drive_along(const tw_seat_model *m, double azimuth, double elevation, 
   }
   drive->compliance = (d[0] * d[0] + d[1] * d[1]) * m->side + d[2] * d[2] * m->axial;
   drive->hertz = m->hertz;
+  drive->give = m->hertz > 0.0 ? pow(m->hertz, -2.0 / 3.0) : 0.0;
   drive->wall = true;
 }

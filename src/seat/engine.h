@@ -36,6 +36,8 @@ enum { SEAT_DOF = 6, SEAT_ALL = 7 };
 #define SEAT_BISECTIONS 9
 #define SEAT_BACKTRACKS 14
 #define SEAT_NEWTON     40
+/* Newton steps towards an event before it is bracketed instead */
+#define SEAT_LANDING 12
 /* rounds of held friction limits, where nothing else converges */
 #define SEAT_LAGS 120
 /* kept factorisations of the coupled group */
@@ -45,10 +47,10 @@ enum { SEAT_DOF = 6, SEAT_ALL = 7 };
 
 /* One contact. Grouped ones come first in the model. */
 typedef struct seat_contact {
-  double row[SEAT_ALL];               /* compression = start - row . v */
-  double slide[2][SEAT_DOF];          /* tangential displacement = slide . v */
-  double slide2[SEAT_DOF * SEAT_DOF]; /* slide' slide, for the sticking tangent */
-  double start;                       /* m */
+  double row[SEAT_ALL];              /* compression = start - row . v */
+  double slide[2][SEAT_DOF];         /* tangential displacement = slide . v */
+  double stick[SEAT_DOF * SEAT_DOF]; /* N/m, of the contact while it sticks: tangent slide' slide */
+  double start;                      /* m */
   double stiffness, friction, tangent, charge;
   double pressed; /* N/m with all its neighbours loaded: turns a small gap into the missing load */
   bool backing, senses;
@@ -69,9 +71,16 @@ typedef struct seat_state {
   double x;     /* m, machine coordinate along the direction */
 } seat_state;
 
+/* rows of many contacts side by side, so that one product runs over all of them */
+typedef double seat_rows[SEAT_DOF][TW_SEAT_CONTACTS];
+
 struct tw_seat_model {
   size_t contacts, grouped;
   seat_contact contact[TW_SEAT_CONTACTS];
+  size_t rubbing; /* contacts with friction: which they are, and their slides */
+  size_t rubs_at[TW_SEAT_CONTACTS];
+  seat_rows slide[2];
+  seat_rows own; /* rows of the contacts with a stiffness of their own */
   size_t springs;
   seat_spring spring[TW_SEAT_SPRINGS];
   double compliance[TW_SEAT_GROUP * TW_SEAT_GROUP];
@@ -91,19 +100,27 @@ struct tw_seat_model {
 
 /* The group solved for one set of loaded points: everything is affine in v, so that a set seen
  * before costs one product. value = map[0] - map[1..7] . v, a load (N) inside the set, a gap (m)
- * outside. */
+ * outside; the points of a column stand side by side. */
 typedef struct seat_set {
   uint64_t mask;
   bool known;
-  double map[TW_SEAT_GROUP][SEAT_ALL + 1];
+  double map[SEAT_ALL + 1][TW_SEAT_GROUP];
   double stiff[SEAT_ALL * SEAT_ALL];
 } seat_set;
+
+/* the sum of `stick` over a set of contacts, kept while the set stays */
+typedef struct seat_stuck {
+  bool known;
+  uint64_t mask[(TW_SEAT_CONTACTS + 63) / 64];
+  double stiff[SEAT_DOF * SEAT_DOF];
+} seat_stuck;
 
 /* what pushes: a wall at machine coordinate x along a direction, or x times a wrench */
 typedef struct seat_drive {
   double row[SEAT_DOF]; /* tip displacement along the direction = row . v */
   double compliance;    /* m/N, stem */
   double hertz;         /* N/m^1.5, 0 = rigid */
+  double give;          /* hertz^(-2/3), m/N^(2/3) */
   double wrench[SEAT_DOF];
   bool wall;     /* false: the tip is free, the wrench acts */
   bool friction; /* false: contacts do not rub */
@@ -134,9 +151,10 @@ struct tw_seat_work {
   double spring[TW_SEAT_SPRINGS];
   double spring_rate[TW_SEAT_SPRINGS], drive_rate; /* N/m */
   seat_rub rub[TW_SEAT_CONTACTS];
-  double force;                   /* N at the tip */
-  double residual;                /* N */
-  seat_set *set;                  /* of the group, at `now` */
+  double force;    /* N at the tip */
+  double residual; /* N */
+  seat_set *set;   /* of the group, at `now` */
+  seat_stuck stuck;
   bool lagged;                    /* friction limits are held at `limit` */
   double limit[TW_SEAT_CONTACTS]; /* N */
   double sticks; /* SEAT_STICKS, or minus that: contacts at their limit start as sliding */
@@ -160,11 +178,17 @@ struct tw_seat_work {
 
 /* a (n x n, row by row) is destroyed; b becomes the solution; false when singular */
 bool seat_lu_solve(size_t n, double *a, double *b);
+/* the same for six unknowns and `count` right-hand sides b[count][6] */
+bool seat_solve_six(double *a, double (*b)[SEAT_DOF], size_t count);
 /* lower Cholesky in place, row by row with stride; false when not positive definite */
 bool seat_cholesky(size_t n, double *a, size_t stride);
 void seat_cholesky_solve(size_t n, const double *l, size_t stride, double *b);
 
 /* ---- pieces -------------------------------------------------------------------------------- */
+
+/* the same for a stiffness of seat_stiffness, with a shift far below any stiffness, so that a free
+ * direction does not stop the elimination (newton.c) */
+bool seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count);
 
 /* loads and gaps of the group at v, starting from `*mask`; NULL when the matrix is not positive
  * definite or no set is found (group.c) */
@@ -187,15 +211,32 @@ void seat_table_slopes(size_t n, const double *x, const double *y, double *slope
 /* residual at v, with everything in `w` filled in (residual.c) */
 bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
                    const double *v, double x, double *residual);
-/* minus its derivative (7 x 7), at the place where seat_residual was last asked */
-void seat_jacobian(const tw_seat_model *m, const tw_seat_work *w, const seat_drive *drive,
+/* minus its derivative over the six unknowns of a load step (6 x 6), and over all seven (7 x 7), at
+ * the place where seat_residual was last asked */
+void seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                    double *stiffness);
+void seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
                    double *jacobian);
+/* tangential displacements at v of the contacts that rub: out[a][n] for rubs_at[n] */
+void seat_slides(const tw_seat_model *m, const double *v, double out[2][TW_SEAT_CONTACTS]);
 
 /* equilibrium at machine coordinate x from w->now, whose slips it starts from; on success w->now is
  * the new point with its slips moved on; `guess` may be NULL; halves the step where one is too
  * long (newton.c) */
 bool seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
                   const double *guess);
+/* what a load step is to end on: measure(v, x) = 0 with its rates, between two machine coordinates
+ */
+typedef struct seat_target {
+  double (*measure)(const void *self, const tw_seat_work *w, double *rate, double *rate_x);
+  const void *self;
+  double from, to;
+} seat_target;
+
+/* the same for the equilibrium on a target, from a guess of x and v; false, with w->now as it was,
+ * when plain Newton steps do not get there (newton.c) */
+bool seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                     const seat_target *target, double x, const double *guess);
 const char *seat_failure_name(seat_failure failure);
 
 /* frictionless rest with the closing movement free or given (rest.c) */

@@ -27,6 +27,7 @@ static bool in_set(uint64_t mask, size_t i)
 
 /* columns of the map: start, then the row */
 enum { COLUMNS = SEAT_ALL + 1 };
+typedef double map_row[COLUMNS];
 
 static void take_columns(const seat_contact *c, double sign, double *out)
 {
@@ -52,50 +53,52 @@ static void divide(double *row, double by)
 }
 
 /* loads of the set: map = C_AA^-1 [start, row], all columns at once */
-static void solve_loaded(const tw_seat_model *m, const double *l, seat_set *s, const size_t *index,
+static void solve_loaded(const tw_seat_model *m, const double *l, map_row *map, const size_t *index,
                          size_t n)
 {
   for (size_t i = 0; i < n; i++) { /* L y = b */
-    double *b = s->map[index[i]];
+    double *b = map[index[i]];
     take_columns(&m->contact[index[i]], 1.0, b);
     for (size_t k = 0; k < i; k++) {
-      subtract(b, l[i * TW_SEAT_GROUP + k], s->map[index[k]]);
+      subtract(b, l[i * TW_SEAT_GROUP + k], map[index[k]]);
     }
     divide(b, l[i * TW_SEAT_GROUP + i]);
   }
   for (size_t i = n; i-- > 0;) { /* L' x = y */
-    double *b = s->map[index[i]];
+    double *b = map[index[i]];
     divide(b, l[i * TW_SEAT_GROUP + i]);
     for (size_t k = 0; k < i; k++) {
-      subtract(s->map[index[k]], l[i * TW_SEAT_GROUP + k], b);
+      subtract(map[index[k]], l[i * TW_SEAT_GROUP + k], b);
     }
   }
 }
 
 /* gaps of the others: C_iA load - compression_i */
-static void fill_open(const tw_seat_model *m, seat_set *s, const size_t *index, size_t n)
+static void fill_open(const tw_seat_model *m, uint64_t mask, map_row *map, const size_t *index,
+                      size_t n)
 {
   for (size_t i = 0; i < m->grouped; i++) {
-    if (in_set(s->mask, i)) {
+    if (in_set(mask, i)) {
       continue;
     }
     const double *c = m->compliance + i * m->grouped;
-    take_columns(&m->contact[i], -1.0, s->map[i]);
+    take_columns(&m->contact[i], -1.0, map[i]);
     for (size_t j = 0; j < n; j++) {
-      subtract(s->map[i], -c[index[j]], s->map[index[j]]);
+      subtract(map[i], -c[index[j]], map[index[j]]);
     }
   }
 }
 
 /* stiffness of the loaded points: sum of row' (d load) */
-static void fill_stiffness(const tw_seat_model *m, seat_set *s, const size_t *index, size_t n)
+static void fill_stiffness(const tw_seat_model *m, seat_set *s, map_row *map, const size_t *index,
+                           size_t n)
 {
   memset(s->stiff, 0, sizeof s->stiff);
   for (size_t i = 0; i < n; i++) {
-    const double *row = m->contact[index[i]].row, *map = s->map[index[i]] + 1;
+    const double *across = m->contact[index[i]].row, *rate = map[index[i]] + 1;
     for (size_t a = 0; a < SEAT_ALL; a++) {
       for (size_t b = 0; b < SEAT_ALL; b++) {
-        s->stiff[a * SEAT_ALL + b] += row[a] * map[b];
+        s->stiff[a * SEAT_ALL + b] += across[a] * rate[b];
       }
     }
   }
@@ -104,6 +107,7 @@ static void fill_stiffness(const tw_seat_model *m, seat_set *s, const size_t *in
 static bool build_set(const tw_seat_model *m, tw_seat_work *w, seat_set *s, uint64_t mask)
 {
   size_t index[TW_SEAT_GROUP], n = 0;
+  map_row map[TW_SEAT_GROUP];
   for (size_t i = 0; i < m->grouped; i++) {
     if (in_set(mask, i)) {
       index[n++] = i;
@@ -119,9 +123,14 @@ static bool build_set(const tw_seat_model *m, tw_seat_work *w, seat_set *s, uint
   if (!seat_cholesky(n, w->factor, TW_SEAT_GROUP)) {
     return false;
   }
-  solve_loaded(m, w->factor, s, index, n);
-  fill_open(m, s, index, n);
-  fill_stiffness(m, s, index, n);
+  solve_loaded(m, w->factor, map, index, n);
+  fill_open(m, mask, map, index, n);
+  fill_stiffness(m, s, map, index, n);
+  for (size_t i = 0; i < m->grouped; i++) {
+    for (size_t k = 0; k < COLUMNS; k++) {
+      s->map[k][i] = map[i][k];
+    }
+  }
   s->known = true;
   return true;
 }
@@ -141,32 +150,37 @@ seat_set *seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask)
   return build_set(m, w, s, mask) ? s : NULL;
 }
 
-static double value_at(const double *map, const double *v)
+/* all points at once */
+static void values_at(const tw_seat_model *m, const seat_set *s, const double *v, double *value)
 {
-  double s = map[0];
+  const size_t n = m->grouped;
+  memcpy(value, s->map[0], n * sizeof *value);
   for (size_t k = 0; k < SEAT_ALL; k++) {
-    s -= map[k + 1] * v[k];
+    const double *column = s->map[k + 1], at = v[k];
+    for (size_t i = 0; i < n; i++) {
+      value[i] -= column[i] * at;
+    }
   }
-  return s;
 }
 
 /* loads and gaps of set s at v; returns the points that break a sign */
 static uint64_t evaluate(const tw_seat_model *m, tw_seat_work *w, const seat_set *s,
                          const double *v)
 {
+  const double zero_load = SEAT_COMPLEMENTARITY * m->force_scale,
+               zero_gap = SEAT_COMPLEMENTARITY * m->gap_scale;
+  double value[TW_SEAT_GROUP];
   uint64_t wrong = 0;
+  values_at(m, s, v, value);
   for (size_t i = 0; i < m->grouped; i++) {
     const bool loaded = in_set(s->mask, i);
-    const double value = value_at(s->map[i], v);
-    const double zero = SEAT_COMPLEMENTARITY * (loaded ? m->force_scale : m->gap_scale);
-    const bool glued = m->bilateral && !m->contact[i].backing;
-    if (!glued && !(value >= -zero)) {
+    if (!(value[i] >= (loaded ? -zero_load : -zero_gap))) {
       wrong |= UINT64_C(1) << i;
     }
-    w->load[i] = loaded ? value : 0.0;
-    w->gap[i] = loaded ? 0.0 : value;
+    w->load[i] = loaded ? value[i] : 0.0;
+    w->gap[i] = loaded ? 0.0 : value[i];
   }
-  return wrong;
+  return wrong & ~seat_group_glued(m);
 }
 
 static int count_bits(uint64_t x)

@@ -130,10 +130,29 @@ static void take_contact(const tw_seat_parts *p, const tw_seat_contact *c, seat_
   wrench_row(c->place, t2, p->length, out->slide[1]);
   for (size_t a = 0; a < SEAT_DOF; a++) {
     for (size_t b = 0; b < SEAT_DOF; b++) {
-      out->slide2[a * SEAT_DOF + b] =
-          out->slide[0][a] * out->slide[0][b] + out->slide[1][a] * out->slide[1][b];
+      out->stick[a * SEAT_DOF + b] = out->tangent * (out->slide[0][a] * out->slide[0][b] +
+                                                     out->slide[1][a] * out->slide[1][b]);
     }
   }
+}
+
+/* the rows side by side */
+static void line_up(tw_seat_model *m)
+{
+  for (size_t i = 0; i < m->contacts; i++) {
+    const seat_contact *c = &m->contact[i];
+    for (size_t k = 0; k < SEAT_DOF; k++) {
+      if (i >= m->grouped) {
+        m->own[k][i - m->grouped] = c->row[k];
+      }
+      m->slide[0][k][m->rubbing] = c->slide[0][k];
+      m->slide[1][k][m->rubbing] = c->slide[1][k];
+    }
+    if (c->friction > 0.0) {
+      m->rubs_at[m->rubbing++] = i;
+    }
+  }
+  m->rubs = m->rubbing > 0;
 }
 
 /* grouped contacts first, each kind in its given order */
@@ -150,7 +169,6 @@ static void take_contacts(tw_seat_model *m, const tw_seat_parts *p)
         m->disc_azimuth[m->contacts] = atan2(c->place[1], c->place[0]);
       }
       take_contact(p, c, &m->contact[m->contacts]);
-      m->rubs = m->rubs || m->contact[m->contacts].friction > 0.0;
       m->contacts++;
     }
   }
@@ -279,6 +297,7 @@ tw_status seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_f
   }
   m->load[SEAT_DOF] = parts->closing_force;
   take_contacts(m, parts);
+  line_up(m);
   take_compliance(m, parts);
   take_springs(m, parts);
   take_scales(m);

@@ -54,36 +54,26 @@ static double norm2(const double *a, size_t n)
 /* slips of the sliding contacts follow: s = slide v + t/kt */
 static void move_slips(const tw_seat_model *m, tw_seat_work *w)
 {
-  for (size_t i = 0; i < m->contacts; i++) {
-    const seat_contact *c = &m->contact[i];
-    if (!(c->friction > 0.0)) {
-      continue;
-    }
+  double slide[2][TW_SEAT_CONTACTS];
+  seat_slides(m, w->now.v, slide);
+  for (size_t n = 0; n < m->rubbing; n++) {
+    const size_t i = m->rubs_at[n];
     for (size_t k = 0; k < 2; k++) {
-      double s = w->tangent[i][k] / c->tangent;
-      for (size_t j = 0; j < SEAT_DOF; j++) {
-        s += c->slide[k][j] * w->now.v[j];
-      }
-      w->now.slip[i][k] = s;
+      w->now.slip[i][k] = slide[k][n] + w->tangent[i][k] / m->contact[i].tangent;
     }
   }
 }
 
-/* the six unknowns of a load step, with a shift far below any stiffness, so that a free direction
- * does not stop the elimination; the closing movement is not an unknown here */
-static bool newton_step(double *jacobian, const double *residual, double *step)
+bool seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count)
 {
-  double a[SEAT_DOF * SEAT_DOF], diagonal = 0.0;
+  double diagonal = 0.0;
   for (size_t i = 0; i < SEAT_DOF; i++) {
-    memcpy(a + i * SEAT_DOF, jacobian + i * SEAT_ALL, SEAT_DOF * sizeof *a);
-    diagonal = fmax(diagonal, fabs(a[i * SEAT_DOF + i]));
+    diagonal = fmax(diagonal, fabs(stiffness[i * SEAT_DOF + i]));
   }
   for (size_t i = 0; i < SEAT_DOF; i++) {
-    a[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
-    step[i] = residual[i];
+    stiffness[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
   }
-  step[SEAT_DOF] = 0.0;
-  return seat_lu_solve(SEAT_DOF, a, step);
+  return seat_solve_six(stiffness, b, count);
 }
 
 static bool fail(tw_seat_work *w, seat_failure why, double x, double residual)
@@ -101,8 +91,9 @@ static bool take_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
 {
   const double before = norm2(residual, SEAT_DOF);
   double trial[SEAT_ALL], s = 1.0;
+  trial[SEAT_DOF] = v[SEAT_DOF]; /* the closing movement is not an unknown here */
   for (int k = 0; k <= SEAT_BACKTRACKS; k++, s *= 0.5) {
-    for (size_t i = 0; i < SEAT_ALL; i++) {
+    for (size_t i = 0; i < SEAT_DOF; i++) {
       trial[i] = v[i] + s * step[i];
     }
     if (!seat_residual(m, w, drive, trial, x, residual)) {
@@ -128,7 +119,7 @@ static double zero_residual(const tw_seat_model *m, const double *v)
 static bool newton(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
                    bool whole, double *v)
 {
-  double residual[SEAT_ALL], step[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL];
+  double residual[SEAT_ALL], step[1][SEAT_DOF], stiffness[SEAT_DOF * SEAT_DOF];
   if (!seat_residual(m, w, drive, v, x, residual)) {
     return fail(w, SEAT_SINGULAR, x, m->force_scale);
   }
@@ -139,11 +130,12 @@ static bool newton(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
       return true;
     }
     w->iterations++;
-    seat_jacobian(m, w, drive, jacobian);
-    if (!newton_step(jacobian, residual, step)) {
+    seat_stiffness(m, w, drive, stiffness);
+    memcpy(step[0], residual, sizeof step[0]);
+    if (!seat_solve_shifted(stiffness, step, 1)) {
       return fail(w, SEAT_SINGULAR, x, size);
     }
-    if (!take_step(m, w, drive, x, whole, step, v, residual)) {
+    if (!take_step(m, w, drive, x, whole, step[0], v, residual)) {
       return fail(w, SEAT_STALLED, x, size);
     }
   }
@@ -205,6 +197,20 @@ static bool lag_friction(const tw_seat_model *m, tw_seat_work *w, const seat_dri
   return fail(w, SEAT_RAN_OUT, x, w->residual);
 }
 
+/* w->now becomes (x, v), where the residual was last asked */
+static void arrive(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
+                   const double *v)
+{
+  memcpy(w->before_v, w->now.v, sizeof w->before_v);
+  w->before_x = w->now.x;
+  w->has_before = true;
+  memcpy(w->now.v, v, sizeof w->now.v);
+  w->now.x = x;
+  if (any_friction(m, drive)) {
+    move_slips(m, w);
+  }
+}
+
 /* One load step, by what works: from the guess; from where we stand with contacts at their limit
  * sticking, then sliding; then both with whole Newton steps, which may climb before they fall. */
 static bool solve_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
@@ -242,15 +248,65 @@ static bool solve_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive
     w->now.set = set;
     return false;
   }
-  memcpy(w->before_v, w->now.v, sizeof v);
-  w->before_x = w->now.x;
-  w->has_before = true;
-  memcpy(w->now.v, v, sizeof v);
-  w->now.x = x;
-  if (any_friction(m, drive)) {
-    move_slips(m, w);
-  }
+  arrive(m, w, drive, x, v);
   return true;
+}
+
+/* Newton on balance and event together: dv = K^-1 (R + r dx), with r = dR/dx of the wall, and dx so
+ * that the measure vanishes */
+static bool landing_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                         const seat_target *target, double measure, const double *rate,
+                         double rate_x, const double *residual, double *x, double *v)
+{
+  double stiffness[SEAT_DOF * SEAT_DOF], b[2][SEAT_DOF], now = measure, slope = rate_x;
+  seat_stiffness(m, w, drive, stiffness);
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    b[0][k] = residual[k];
+    b[1][k] = w->drive_rate * drive->row[k];
+  }
+  if (!seat_solve_shifted(stiffness, b, 2)) {
+    return false;
+  }
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    now += rate[k] * b[0][k];
+    slope += rate[k] * b[1][k];
+  }
+  if (!(slope > 0.0)) {
+    return false;
+  }
+  const double dx = -now / slope;
+  *x += dx;
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    v[k] += b[0][k] + dx * b[1][k];
+  }
+  return *x >= target->from && *x <= target->to;
+}
+
+bool seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                     const seat_target *target, double x, const double *guess)
+{
+  const uint64_t set = w->now.set;
+  double v[SEAT_ALL], residual[SEAT_ALL], rate[SEAT_DOF], rate_x;
+  memcpy(v, guess, sizeof v);
+  w->solves++;
+  w->sticks = SEAT_STICKS;
+  for (int it = 0; it <= SEAT_LANDING; it++) {
+    if (!seat_residual(m, w, drive, v, x, residual)) {
+      break;
+    }
+    const double measure = target->measure(target->self, w, rate, &rate_x);
+    w->residual = largest(residual, SEAT_DOF);
+    if (w->residual <= zero_residual(m, v) && fabs(measure) <= SEAT_EVENT) {
+      arrive(m, w, drive, x, v);
+      return true;
+    }
+    w->iterations++;
+    if (!landing_step(m, w, drive, target, measure, rate, rate_x, residual, &x, v)) {
+      break;
+    }
+  }
+  w->now.set = set;
+  return false;
 }
 
 bool seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,

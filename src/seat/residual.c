@@ -19,12 +19,33 @@ static inline double dot6(const double *a, const double *b)
   return a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + a[3] * b[3] + a[4] * b[4] + a[5] * b[5];
 }
 
+/* out[n] = rows[.][n] . v for the first n contacts of the rows */
+static void times(const seat_rows rows, size_t n, const double *v, double *out)
+{
+  for (size_t i = 0; i < n; i++) {
+    out[i] = rows[0][i] * v[0];
+  }
+  for (size_t k = 1; k < SEAT_DOF; k++) {
+    for (size_t i = 0; i < n; i++) {
+      out[i] += rows[k][i] * v[k];
+    }
+  }
+}
+
+void seat_slides(const tw_seat_model *m, const double *v, double out[2][TW_SEAT_CONTACTS])
+{
+  times(m->slide[0], m->rubbing, v, out[0]);
+  times(m->slide[1], m->rubbing, v, out[1]);
+}
+
 /* contacts with a stiffness of their own: load = k max(compression, 0) */
 static void own_contacts(const tw_seat_model *m, tw_seat_work *w, const double *v, double *residual)
 {
+  double moved[TW_SEAT_CONTACTS];
+  times(m->own, m->contacts - m->grouped, v, moved);
   for (size_t i = m->grouped; i < m->contacts; i++) {
     const seat_contact *c = &m->contact[i];
-    const double compression = c->start - dot6(c->row, v);
+    const double compression = c->start - moved[i - m->grouped];
     w->load[i] = compression > 0.0 ? c->stiffness * compression : 0.0;
     w->gap[i] = compression > 0.0 ? 0.0 : -compression;
     if (compression > 0.0) {
@@ -52,7 +73,7 @@ static bool grouped_contacts(const tw_seat_model *m, tw_seat_work *w, const doub
 }
 
 /* trial p = kt (slide v - slip); t = -p, or -mu load p/|p| where that is less */
-static void rub(const tw_seat_model *m, tw_seat_work *w, const double *v, size_t i,
+static void rub(const tw_seat_model *m, tw_seat_work *w, size_t i, double s0, double s1,
                 double *residual)
 {
   const seat_contact *c = &m->contact[i];
@@ -63,22 +84,34 @@ static void rub(const tw_seat_model *m, tw_seat_work *w, const double *v, size_t
   if (!(limit > 0.0)) {
     return;
   }
-  const double p0 = c->tangent * (dot6(c->slide[0], v) - w->now.slip[i][0]);
-  const double p1 = c->tangent * (dot6(c->slide[1], v) - w->now.slip[i][1]);
-  const double size = sqrt(p0 * p0 + p1 * p1), cap = size > limit ? limit / size : 1.0;
+  const double p0 = c->tangent * (s0 - w->now.slip[i][0]);
+  const double p1 = c->tangent * (s1 - w->now.slip[i][1]);
+  const double square = p0 * p0 + p1 * p1, margin = limit * (1.0 + w->sticks);
+  double cap = 1.0;
   /* whether a contact that stands at its limit since the last step starts as sticking (it may turn
    * back) or as sliding on is for the solver to say */
-  r->sticks = size <= limit * (1.0 + w->sticks);
+  r->sticks = square <= margin * margin;
   r->slides = !r->sticks;
-  w->tangent[i][0] = -p0 * cap;
-  w->tangent[i][1] = -p1 * cap;
-  if (r->slides) {
+  if (r->slides || square > limit * limit) {
+    const double size = sqrt(square);
+    cap = fmin(limit / size, 1.0);
     r->direction[0] = p0 / size;
     r->direction[1] = p1 / size;
     r->across = limit * c->tangent / size;
   }
+  w->tangent[i][0] = -p0 * cap;
+  w->tangent[i][1] = -p1 * cap;
   add_row(residual, w->tangent[i][0], c->slide[0], SEAT_DOF);
   add_row(residual, w->tangent[i][1], c->slide[1], SEAT_DOF);
+}
+
+static void rub_all(const tw_seat_model *m, tw_seat_work *w, const double *v, double *residual)
+{
+  double slide[2][TW_SEAT_CONTACTS];
+  seat_slides(m, v, slide);
+  for (size_t n = 0; n < m->rubbing; n++) {
+    rub(m, w, m->rubs_at[n], slide[0][n], slide[1][n], residual);
+  }
 }
 
 bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
@@ -89,12 +122,8 @@ bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
     return false;
   }
   own_contacts(m, w, v, residual);
-  if (drive->friction && m->rubs) {
-    for (size_t i = 0; i < m->contacts; i++) {
-      if (m->contact[i].friction > 0.0) {
-        rub(m, w, v, i, residual);
-      }
-    }
+  if (drive->friction) {
+    rub_all(m, w, v, residual);
   }
   for (size_t j = 0; j < m->springs; j++) {
     const seat_spring *s = &m->spring[j];
@@ -112,20 +141,20 @@ bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
 
 /* ---- how the balance changes ----------------------------------------------------------------- */
 
-/* J += s a b' over the first six unknowns */
-static void add_outer(double *jacobian, double s, const double *a, const double *b)
+/* K += s a b' over the six unknowns */
+static void add_outer(double *stiffness, double s, const double *a, const double *b)
 {
   for (size_t i = 0; i < SEAT_DOF; i++) {
     const double f = s * a[i];
     for (size_t j = 0; j < SEAT_DOF; j++) {
-      jacobian[i * SEAT_ALL + j] += f * b[j];
+      stiffness[i * SEAT_DOF + j] += f * b[j];
     }
   }
 }
 
 /* a sliding contact: only across the slide direction is there a stiffness; along it the force
  * follows the load, which falls with v by the group's map or the own stiffness */
-static void add_sliding(const tw_seat_model *m, const tw_seat_work *w, size_t i, double *jacobian)
+static void add_sliding(const tw_seat_model *m, const tw_seat_work *w, size_t i, double *stiffness)
 {
   const seat_contact *c = &m->contact[i];
   const double *dir = w->rub[i].direction;
@@ -133,47 +162,75 @@ static void add_sliding(const tw_seat_model *m, const tw_seat_work *w, size_t i,
   for (size_t k = 0; k < SEAT_DOF; k++) {
     along[k] = dir[0] * c->slide[0][k] + dir[1] * c->slide[1][k];
     across[k] = dir[0] * c->slide[1][k] - dir[1] * c->slide[0][k];
-    rate[k] = i < m->grouped ? w->set->map[i][k + 1] : c->stiffness * c->row[k];
+    rate[k] = i < m->grouped ? w->set->map[k + 1][i] : c->stiffness * c->row[k];
   }
-  add_outer(jacobian, w->rub[i].across, across, across);
+  add_outer(stiffness, w->rub[i].across, across, across);
   if (!w->lagged) {
-    add_outer(jacobian, -c->friction, along, rate);
+    add_outer(stiffness, -c->friction, along, rate);
   }
 }
 
-static void add_sticking(const seat_contact *c, double *jacobian)
+/* what the sticking contacts add: from their set alone, whatever was looked at before */
+static void add_sticking(const tw_seat_model *m, tw_seat_work *w, double *stiffness)
 {
-  for (size_t a = 0; a < SEAT_DOF; a++) {
-    for (size_t b = 0; b < SEAT_DOF; b++) {
-      jacobian[a * SEAT_ALL + b] += c->tangent * c->slide2[a * SEAT_DOF + b];
+  seat_stuck now = {.known = true};
+  for (size_t n = 0; n < m->rubbing; n++) {
+    const size_t i = m->rubs_at[n];
+    now.mask[i / 64] |= (uint64_t)w->rub[i].sticks << (i % 64);
+  }
+  if (!w->stuck.known || memcmp(now.mask, w->stuck.mask, sizeof now.mask) != 0) {
+    for (size_t n = 0; n < m->rubbing; n++) {
+      const size_t i = m->rubs_at[n];
+      for (size_t k = 0; w->rub[i].sticks && k < SEAT_DOF * SEAT_DOF; k++) {
+        now.stiff[k] += m->contact[i].stick[k];
+      }
+    }
+    w->stuck = now;
+  }
+  for (size_t k = 0; k < SEAT_DOF * SEAT_DOF; k++) {
+    stiffness[k] += w->stuck.stiff[k];
+  }
+}
+
+void seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                    double *stiffness)
+{
+  memset(stiffness, 0, SEAT_DOF * SEAT_DOF * sizeof *stiffness);
+  for (size_t i = 0; m->grouped > 0 && i < SEAT_DOF; i++) {
+    memcpy(stiffness + i * SEAT_DOF, w->set->stiff + i * SEAT_ALL, SEAT_DOF * sizeof *stiffness);
+  }
+  for (size_t i = m->grouped; i < m->contacts; i++) {
+    if (w->load[i] > 0.0) {
+      add_outer(stiffness, m->contact[i].stiffness, m->contact[i].row, m->contact[i].row);
     }
   }
+  if (drive->friction && m->rubs) {
+    add_sticking(m, w, stiffness);
+    for (size_t n = 0; n < m->rubbing; n++) {
+      if (w->rub[m->rubs_at[n]].slides) {
+        add_sliding(m, w, m->rubs_at[n], stiffness);
+      }
+    }
+  }
+  for (size_t j = 0; j < m->springs; j++) {
+    add_outer(stiffness, w->spring_rate[j], m->spring[j].row, m->spring[j].row);
+  }
+  if (w->drive_rate > 0.0) {
+    add_outer(stiffness, w->drive_rate, drive->row, drive->row);
+  }
 }
 
-void seat_jacobian(const tw_seat_model *m, const tw_seat_work *w, const seat_drive *drive,
+void seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
                    double *jacobian)
 {
+  double stiffness[SEAT_DOF * SEAT_DOF];
+  seat_stiffness(m, w, drive, stiffness);
   if (m->grouped > 0) {
     memcpy(jacobian, w->set->stiff, sizeof w->set->stiff);
   } else {
     memset(jacobian, 0, SEAT_ALL * SEAT_ALL * sizeof *jacobian);
   }
-  for (size_t i = m->grouped; i < m->contacts; i++) {
-    if (w->load[i] > 0.0) {
-      add_outer(jacobian, m->contact[i].stiffness, m->contact[i].row, m->contact[i].row);
-    }
-  }
-  for (size_t i = 0; drive->friction && m->rubs && i < m->contacts; i++) {
-    if (m->contact[i].friction > 0.0 && w->rub[i].sticks) {
-      add_sticking(&m->contact[i], jacobian);
-    } else if (m->contact[i].friction > 0.0 && w->rub[i].slides) {
-      add_sliding(m, w, i, jacobian);
-    }
-  }
-  for (size_t j = 0; j < m->springs; j++) {
-    add_outer(jacobian, w->spring_rate[j], m->spring[j].row, m->spring[j].row);
-  }
-  if (w->drive_rate > 0.0) {
-    add_outer(jacobian, w->drive_rate, drive->row, drive->row);
+  for (size_t i = 0; i < SEAT_DOF; i++) {
+    memcpy(jacobian + i * SEAT_ALL, stiffness + i * SEAT_DOF, SEAT_DOF * sizeof *stiffness);
   }
 }

@@ -1,4 +1,4 @@
-/* run.c: one push along a direction: step, see an event pass, go back, land on it. */
+/* run.c: one push along a direction: step, see an event pass, land on it (event.c), go on. */
 #include "run.h"
 
 #include <math.h>
@@ -7,47 +7,6 @@
 static double dot6(const double *a, const double *b)
 {
   return a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + a[3] * b[3] + a[4] * b[4] + a[5] * b[5];
-}
-
-static double signed_load(const tw_seat_model *m, const tw_seat_work *w, size_t i)
-{
-  return w->load[i] > 0.0 || m->bilateral ? w->load[i] : -w->gap[i] * m->contact[i].pressed;
-}
-
-double seat_run_least(const tw_seat_model *m, const tw_seat_work *w)
-{
-  double least = INFINITY;
-  for (size_t i = 0; i < m->contacts; i++) {
-    if (w->loaded[i]) {
-      least = fmin(least, signed_load(m, w, i));
-    }
-  }
-  return least;
-}
-
-static double least_sensing(const tw_seat_model *m, const tw_seat_work *w)
-{
-  double least = INFINITY;
-  for (size_t i = 0; i < m->contacts; i++) {
-    if (m->contact[i].senses) {
-      least = fmin(least, signed_load(m, w, i));
-    }
-  }
-  return least;
-}
-
-double seat_run_measure(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run)
-{
-  const tw_seat_options *o = run->options;
-  if (run->goal == SEAT_GOAL_FORCE) {
-    return w->force / run->target_force - 1.0;
-  }
-  if (run->goal == SEAT_GOAL_OPENING) {
-    const double least = least_sensing(m, w);
-    return isinf(least) ? -1.0 : (o->opening_force - least) / m->force_scale;
-  }
-  const double q = seat_charge(m, w) / o->threshold;
-  return (o->polarity == 0 ? fabs(q) : (o->polarity > 0 ? q : -q)) - 1.0;
 }
 
 void seat_run_begin(const tw_seat_model *m, tw_seat_work *w, seat_run *run)
@@ -74,84 +33,17 @@ static void note(const tw_seat_model *m, const tw_seat_work *w, seat_run *run)
   run->most_turn = fmax(run->most_turn, seat_turn(m, w->now.v));
 }
 
-/* measure of the event that is looked for: the goal, or the first opening */
-static double event(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
-                    bool opening)
-{
-  return opening ? -seat_run_least(m, w) / m->force_scale : seat_run_measure(m, w, run);
-}
-
-/* The event lies between `left` (keep[1], measure fl < 0) and w->now (fr >= 0): regula falsi with
- * the Illinois halving, every trial from the restored left point, so that the slips of a trial do
- * not leak into the next. */
-static bool locate(const tw_seat_model *m, tw_seat_work *w, const seat_run *run, bool opening,
-                   double fl, double fr)
-{
-  const seat_state *left = &w->keep[1];
-  double xl = left->x, xr = w->now.x, vl[SEAT_ALL], vr[SEAT_ALL];
-  const double whole = xr - xl;
-  double f = fr;
-  int side = 0;
-  memcpy(vl, left->v, sizeof vl);
-  memcpy(vr, w->now.v, sizeof vr);
-  for (int it = 0; it < 100 && fabs(f) > SEAT_EVENT && xr - xl > SEAT_LOCATE * whole; it++) {
-    double s = fl / (fl - fr);
-    if (it > 8 && it % 2 == 0) { /* slow: halve every other time */
-      s = 0.5;
-    }
-    const double x = xl + s * (xr - xl);
-    double guess[SEAT_ALL];
-    for (size_t k = 0; k < SEAT_ALL; k++) {
-      guess[k] = vl[k] + s * (vr[k] - vl[k]);
-    }
-    seat_state_copy(m, &w->now, left);
-    w->has_before = false;
-    if (!seat_advance(m, w, &run->drive, x, guess)) {
-      return false;
-    }
-    f = event(m, w, run, opening);
-    if (f < 0.0) {
-      xl = x;
-      fl = f;
-      memcpy(vl, w->now.v, sizeof vl);
-      fr *= side == -1 ? 0.5 : 1.0;
-      side = -1;
-    } else {
-      xr = x;
-      fr = f;
-      memcpy(vr, w->now.v, sizeof vr);
-      fl *= side == 1 ? 0.5 : 1.0;
-      side = 1;
-    }
-  }
-  if (f < -SEAT_EVENT) { /* the bracket shrank to nothing: end on the far side of it */
-    seat_state_copy(m, &w->now, left);
-    return seat_advance(m, w, &run->drive, xr, vr);
-  }
-  return true;
-}
-
 double seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_run *run)
 {
-  double residual[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL], k[SEAT_DOF * SEAT_DOF], b[SEAT_DOF];
+  double residual[SEAT_ALL], stiffness[SEAT_DOF * SEAT_DOF], b[1][SEAT_DOF];
   seat_drive none = run->drive;
-  double diagonal = 0.0;
   none.wall = false;
   if (!seat_residual(m, w, &none, w->now.v, 0.0, residual)) {
     return 0.0;
   }
-  seat_jacobian(m, w, &none, jacobian);
-  for (size_t i = 0; i < SEAT_DOF; i++) {
-    for (size_t j = 0; j < SEAT_DOF; j++) {
-      k[i * SEAT_DOF + j] = jacobian[i * SEAT_ALL + j];
-    }
-    b[i] = run->drive.row[i];
-    diagonal = fmax(diagonal, fabs(k[i * SEAT_DOF + i]));
-  }
-  for (size_t i = 0; i < SEAT_DOF; i++) {
-    k[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
-  }
-  return seat_lu_solve(SEAT_DOF, k, b) ? fmax(dot6(run->drive.row, b), 0.0) : 0.0;
+  seat_stiffness(m, w, &none, stiffness);
+  memcpy(b[0], run->drive.row, sizeof b[0]);
+  return seat_solve_shifted(stiffness, b, 1) ? fmax(dot6(run->drive.row, b[0]), 0.0) : 0.0;
 }
 
 /* where the events passed by in the last step, the nearest kept point before it is keep[1] */
@@ -169,18 +61,18 @@ static double between(double from, double to, double before, double after)
 static bool land(const tw_seat_model *m, tw_seat_work *w, seat_run *run, const seat_pass *before,
                  bool exact, bool *done)
 {
-  double goal = seat_run_measure(m, w, run);
+  double goal = seat_run_event(m, w, run, false);
   *done = false;
   if (run->watch_opening && !run->opened) {
-    const double opening = event(m, w, run, true);
+    const double opening = seat_run_event(m, w, run, true);
     if (opening >= 0.0) {
-      if (!locate(m, w, run, true, before->opening, opening)) {
+      if (!seat_run_locate(m, w, run, true, before->opening, opening)) {
         return false;
       }
       run->opened = true;
       run->open_force = w->force;
       run->open_charge = seat_charge(m, w);
-      goal = seat_run_measure(m, w, run);
+      goal = seat_run_event(m, w, run, false);
       if (fabs(goal) <= SEAT_EVENT) {
         *done = true;
         return true;
@@ -190,7 +82,7 @@ static bool land(const tw_seat_model *m, tw_seat_work *w, seat_run *run, const s
   }
   if (goal >= 0.0) {
     *done = true;
-    return !exact || locate(m, w, run, false, before->goal, goal);
+    return !exact || seat_run_locate(m, w, run, false, before->goal, goal);
   }
   return true;
 }
@@ -217,11 +109,11 @@ bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
     step = 0.01 * m->force_scale * (seat_run_compliance(m, w, run) + run->drive.compliance);
     step = fmin(fmax(step, 1e-6 * o->search_travel), 1e-2 * o->search_travel);
   }
-  run->reached = run->at_rest = seat_run_measure(m, w, run) >= 0.0;
+  run->reached = run->at_rest = seat_run_event(m, w, run, false) >= 0.0;
   while (!run->reached) {
-    seat_pass before = {seat_run_measure(m, w, run), 0.0};
+    seat_pass before = {seat_run_event(m, w, run, false), 0.0};
     if (run->watch_opening && !run->opened) {
-      before.opening = event(m, w, run, true);
+      before.opening = seat_run_event(m, w, run, true);
     }
     seat_state_copy(m, &w->keep[1], &w->now);
     const double from = w->now.x;
@@ -229,8 +121,9 @@ bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
       note(m, w, run);
       return false;
     }
-    const double goal = seat_run_measure(m, w, run);
-    const double opening = run->watch_opening && !run->opened ? event(m, w, run, true) : -1.0;
+    const double goal = seat_run_event(m, w, run, false);
+    const double opening =
+        run->watch_opening && !run->opened ? seat_run_event(m, w, run, true) : -1.0;
     bool done;
     if (!land(m, w, run, &before, exact, &done)) {
       return false;

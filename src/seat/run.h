@@ -24,11 +24,14 @@ typedef struct seat_run {
 
 /* free tip at w->now: charge counts from here, first force will be here */
 void seat_run_begin(const tw_seat_model *m, tw_seat_work *w, seat_run *run);
-/* how far past the goal, in units of the goal: < 0 before, >= 0 from there on */
-double seat_run_measure(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run);
-/* least load of the contacts that carried load at the start, N; below zero it is minus the gap
- * times the contact's stiffness */
-double seat_run_least(const tw_seat_model *m, const tw_seat_work *w);
+/* how far past the goal, or past the first opening, in units of it: < 0 before, >= 0 from there on
+ */
+double seat_run_event(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+                      bool opening);
+/* land w->now on the event that lies between w->keep[1], where its measure is before < 0, and
+ * w->now, where it is after >= 0; false when no balance is found */
+bool seat_run_locate(const tw_seat_model *m, tw_seat_work *w, const seat_run *run, bool opening,
+                     double before, double after);
 /* push until the goal, ending on it exactly (`exact`) or on the first step past it; steps of at
  * most `step`, or of the run's own choice when 0; false when no balance is found */
 bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step, bool exact);

@@ -86,7 +86,7 @@ static double gain_of(const tw_seat_model *m, const seat_set *s)
   double charge = 0.0, load = 0.0;
   for (size_t i = 0; i < m->grouped; i++) {
     if ((s->mask >> i) & 1) {
-      const double rate = -s->map[i][SEAT_ALL];
+      const double rate = -s->map[SEAT_ALL][i];
       charge += m->contact[i].charge * rate;
       load += m->contact[i].backing ? 0.0 : rate;
     }

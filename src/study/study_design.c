@@ -34,6 +34,7 @@ static const tw_limit *limit_of(const tw_study *study, tw_measure_id id)
 static bool is_output(const tw_study *study, tw_measure_id id)
 {
   return study->nominal.measure[id].state != TW_MEASURE_NOT_COMPUTED &&
+         (!study->level.wanted || study->level.wanted->has[id]) &&
          (!is_word(id) || limit_of(study, id)->given);
 }
 
@@ -55,6 +56,7 @@ static void list_outputs(tw_study *study)
     const tw_measure_id id = (tw_measure_id)i;
     if (is_output(study, id)) {
       study->measure[study->outputs] = id;
+      study->wanted.has[id] = true;
       if (limit_of(study, id)->given) {
         add_goal(study, study->outputs, limit_of(study, id));
       }
@@ -123,7 +125,8 @@ static tw_status evaluate(void *self, int worker, const double *x, double *y,
       put(w->own, study->input[k].field, x[k]);
     }
   }
-  const tw_assess_options options = assess_options(study);
+  tw_assess_options options = assess_options(study);
+  options.wanted = &study->wanted;
   const tw_status status = tw_assess(w->own, &options, &w->result, fault);
   if (status == TW_OK) {
     take(study, &w->result, y, outcome);
@@ -175,6 +178,7 @@ tw_status tw_study_new(const tw_design *design, tw_units *units, const tw_limits
   study->level.azimuths = level->azimuths > 0 ? level->azimuths : 8;
   study->level.threads = tw_threads(level->threads);
   const tw_status status = fill(study, fault);
+  study->level.wanted = NULL; /* the caller's, read */
   if (status != TW_OK) {
     tw_study_free(study);
     return status;
