@@ -9,6 +9,7 @@
 #include "tripwright/documents.h"
 #include "tripwright/study_design.h"
 #include "tripwright/study_stats.h"
+#include "tripwright/study_steady.h"
 
 /* value of an input with its unit, and as a person reads it */
 json_t *tw_json_input(const tw_study *study, size_t input, double value);
@@ -33,6 +34,11 @@ json_t *tw_document_vary_two(const tw_study *study, const tw_range *first, const
  * builds that fail. `level` of the intervals: 0.95. */
 tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
                              const tw_builds *builds, double level, json_t **out, tw_fault *fault);
+
+/* {"steady", "digits", "batch", "batches", "builds", "measures": [{"name", "unit", "numbers",
+ * "steady", "tolerance", "mean", "deviation", "low", "high"}]}: a batch that went on until its
+ * figures were steady; each figure with its "uncertainty" (two standard deviations). */
+json_t *tw_json_steady(const tw_study *study, const tw_steady_plan *plan, const tw_steady *steady);
 
 /* What one tolerance upwards (1 % where there is none) of an input does to the margin of a goal, as
  * a share of the limit; NAN when the slope is not known. slope[inputs][outputs] */

@@ -54,6 +54,7 @@ extern "C" {
 #include "tripwright/study_remedy.h"
 #include "tripwright/study_sample.h"
 #include "tripwright/study_stats.h"
+#include "tripwright/study_steady.h"
 #include "tripwright/study_store.h"
 #include "tripwright/stylus.h"
 #include "tripwright/touch.h"

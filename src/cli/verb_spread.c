@@ -1,6 +1,6 @@
 /* verb_spread.c: how many of a batch will work, and what those that do not have in common. */
 #include "pieces_in.h"
-#include "study_in.h"
+#include "spread_steady.h"
 
 #include "tripwright/study_store.h"
 
@@ -14,6 +14,7 @@
 typedef struct spread {
   tw_cli_study s;
   tw_pieces pieces;
+  tw_cli_steady steady;
   tw_sampler *sampler;
   tw_builds *builds;
   tw_store *store;
@@ -208,6 +209,9 @@ static tw_exit print(spread *p)
     fprintf(cli->out, "\nOne build shows no spread: ask for --builds 60 or more.\n");
   }
   print_failures(p);
+  if (p->steady.asked) {
+    tw_cli_steady_print(&p->s, json_object_get(p->document, "steady"));
+  }
   return TW_EXIT_DONE;
 }
 
@@ -216,7 +220,9 @@ static tw_exit print(spread *p)
 /* "N" or "A..B" */
 static bool read_builds(spread *p)
 {
-  const char *text = tw_cli_text(p->s.cli, "builds", "200"), *dots = strstr(text, "..");
+  const bool steady = tw_cli_has(p->s.cli, "until-steady");
+  const char *text = tw_cli_text(p->s.cli, "builds", steady ? "1000000" : "200");
+  const char *dots = strstr(text, "..");
   char *end = NULL, *end_last = NULL;
   p->first = dots ? strtol(text, &end, 10) : 0;
   const long last = strtol(dots ? dots + 2 : text, &end_last, 10) - (dots ? 0 : 1);
@@ -275,7 +281,13 @@ static tw_exit prepare(spread *p)
   if (tw_cli_has(cli, "merge") && !tw_cli_has(cli, "study")) {
     return tw_cli_usage(cli, "--merge needs --study FILE to merge into");
   }
-  tw_exit code = tw_cli_pieces(&p->s, &p->pieces);
+  tw_exit code = tw_cli_steady_read(&p->s, (size_t)p->count, &p->steady);
+  if (code == TW_EXIT_DONE && p->steady.asked && p->first > 0) {
+    return tw_cli_usage(cli, "--until-steady begins with build 0: give --builds N as the most");
+  }
+  if (code == TW_EXIT_DONE) {
+    code = tw_cli_pieces(&p->s, &p->pieces);
+  }
   if (code == TW_EXIT_DONE && tw_study_add_toleranced(p->s.study, &fault) != TW_OK) {
     code = tw_cli_fault(cli, &fault);
   }
@@ -297,13 +309,13 @@ static tw_exit prepare(spread *p)
       return code;
     }
   }
-  if (tw_study_sampler(p->s.study, correlation, n, (uint64_t)p->seed, &p->sampler, &fault) !=
-          TW_OK ||
-      tw_builds_new((uint64_t)p->first, (size_t)p->count, p->s.study->outputs, &p->builds,
-                    &fault) != TW_OK) {
-    return tw_cli_fault(cli, &fault);
+  tw_status status =
+      tw_study_sampler(p->s.study, correlation, n, (uint64_t)p->seed, &p->sampler, &fault);
+  if (status == TW_OK && !p->steady.asked) {
+    status = tw_builds_new((uint64_t)p->first, (size_t)p->count, p->s.study->outputs, &p->builds,
+                           &fault);
   }
-  return TW_EXIT_DONE;
+  return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
 }
 
 static tw_exit open_store(spread *p)
@@ -327,7 +339,7 @@ static tw_exit open_store(spread *p)
   for (int k = 0; status == TW_OK && (part = tw_cli_text_at(cli, "merge", k)) != NULL; k++) {
     status = tw_store_merge(p->store, part, &fault);
   }
-  if (status == TW_OK) {
+  if (status == TW_OK && p->builds) {
     status = tw_store_load(p->store, p->builds, &fault);
   }
   return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
@@ -335,21 +347,42 @@ static tw_exit open_store(spread *p)
 
 /* ---- the verb ------------------------------------------------------------------------------ */
 
-static tw_exit compute(spread *p)
+static tw_status load(void *store, tw_builds *builds, tw_fault *fault)
 {
-  tw_fault fault = {0};
+  return tw_store_load(store, builds, fault);
+}
+
+/* the builds, as many as were asked for or as many as it takes */
+static tw_status make_builds(spread *p, tw_fault *fault)
+{
   const tw_study_model model = tw_study_as_model(p->s.study);
   const tw_spread_options options = {.threads = p->s.study->level.threads,
                                      .round = 64,
                                      .save = p->store ? tw_store_save : NULL,
                                      .self = p->store};
+  if (!p->steady.asked) {
+    return tw_spread_run(&model, p->sampler, p->builds, &options, &p->s.progress, fault);
+  }
   const tw_status status =
-      tw_spread_run(&model, p->sampler, p->builds, &options, &p->s.progress, &fault);
-  if (status != TW_OK && status != TW_CANCELLED) {
+      tw_spread_steady(&model, p->sampler, &p->steady.plan, &options, p->store ? load : NULL,
+                       &p->s.progress, &p->builds, &p->steady.found, fault);
+  p->count = p->builds ? (long)p->builds->count : 0;
+  return status;
+}
+
+static tw_exit compute(spread *p)
+{
+  tw_fault fault = {0};
+  const tw_status status = make_builds(p, &fault);
+  if ((status != TW_OK && status != TW_CANCELLED) || !p->builds) {
     return tw_cli_fault(p->s.cli, &fault);
   }
   if (tw_run_spread_document(p->s.study, p->sampler, p->builds, &p->document, &fault) != TW_OK) {
     return tw_cli_fault(p->s.cli, &fault);
+  }
+  if (p->steady.asked) {
+    json_object_set_new(p->document, "steady",
+                        tw_json_steady(p->s.study, &p->steady.plan, &p->steady.found));
   }
   tw_exit code = print(p);
   code = code == TW_EXIT_DONE ? verdict(p) : code;
@@ -382,6 +415,7 @@ static tw_exit run(tw_cli *cli)
   tw_builds_free(p->builds);
   tw_sampler_free(p->sampler);
   tw_cli_pieces_free(&p->pieces);
+  tw_free(p->steady.found.output);
   tw_cli_study_close(&p->s);
   tw_free(p);
   return code;
@@ -392,6 +426,7 @@ static const tw_option options[] = {
     {"seed", "N", "another seed is another batch (1)", false},
     {"correlate", "A,B=R", "two fields go together: correlation R from -1 to 1", true},
     TW_PIECES_OPTIONS,
+    TW_STEADY_OPTIONS,
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
     {"merge", "FILE", "take over the builds of another such file", true},
     {"measure", "NAME", "a measure to list (those with requirements)", true},
