@@ -93,7 +93,7 @@ static void compare(const py_row *row, const double *value, double *worst)
 {
   for (int k = 0; k < PY_MEASURES; k++) {
     tw_near_(row->value[k], value[k], least[k], share[k], py_measures[k], __FILE__, __LINE__);
-    if (fabs(row->value[k] - value[k]) > least[k]) {
+    if (fabs(value[k]) > 20 * least[k]) {
       worst[k] = fmax(worst[k], fabs(row->value[k] / value[k] - 1));
     }
   }
