@@ -50,7 +50,8 @@ function(tw_tests kind)
                                TW_BINARY_DIR="${PROJECT_BINARY_DIR}")
     target_link_libraries(${target} PRIVATE tw_${room} PkgConfig::CMOCKA m)
     add_test(NAME ${kind}.${stem} COMMAND ${target} WORKING_DIRECTORY ${PROJECT_SOURCE_DIR})
-    set_tests_properties(${kind}.${stem} PROPERTIES LABELS ${kind} TIMEOUT 600)
+    # the thread sanitizer takes ten times as long
+    set_tests_properties(${kind}.${stem} PROPERTIES LABELS ${kind} TIMEOUT $<IF:$<BOOL:${TW_TSAN}>,3600,600>)
   endforeach()
 endfunction()
 

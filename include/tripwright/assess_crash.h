@@ -24,9 +24,10 @@ typedef struct tw_course_stage {
   bool has_stop;
   double limit;                   /* m of its own travel up to the stop */
   double stop_force, stop_travel; /* N and m of total travel when it meets it */
-  double travel;                  /* m of its own at the end */
-  bool stopped;                   /* it stands on its stop then */
-  double energy, kept;            /* J taken up until then, and not given back */
+  bool far;            /* past what the other stages are known for: stop_travel is a lower bound */
+  double travel;       /* m of its own at the end */
+  bool stopped;        /* it stands on its stop then */
+  double energy, kept; /* J taken up until then, and not given back */
 } tw_course_stage;
 
 /* one part that may break */
@@ -37,6 +38,7 @@ typedef struct tw_course_member {
   double ratio;             /* stress over allowable */
   bool can_fail;            /* some force brings it to its allowable */
   double fail_force, fail_travel;
+  bool far; /* it does so past what the stages are known for: fail_travel is a lower bound */
 } tw_course_member;
 
 /* what should come one after the other: trip, holder lifts, ceramic, stem */

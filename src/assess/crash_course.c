@@ -9,18 +9,32 @@
 #define PAST_TRAVEL  1.5
 /* N: a stage that gives from less is free from the first touch on; what is left of a sum */
 #define FREE 1e-9
-/* points from one corner of the curve to the next */
-enum { BETWEEN = 12, CORNERS = 2 * TW_CRASH_STAGES + TW_CRASH_MEMBERS + 2 };
+/* points from one corner of the curve to the next, closer together behind a corner */
+enum { BETWEEN = 16, CORNERS = 2 * TW_CRASH_STAGES + TW_CRASH_MEMBERS + 2 };
 
 const char *tw_crash_way_name(bool sideways)
 {
   return sideways ? "sideways" : "along the axis";
 }
 
+/* the force up to which the travel of every stage is known */
+static double known_to(const tw_crash_way *way)
+{
+  double most = INFINITY;
+  for (size_t i = 0; i < way->stages; i++) {
+    tw_crash_bounds bounds;
+    if (way->open[i] && tw_crash_bounds_of(&way->stage[i], &bounds, NULL) == TW_OK) {
+      most = fmin(most, bounds.stop_force);
+    }
+  }
+  return most;
+}
+
 static tw_status tell_stages(const tw_crash_way *way, tw_course *out, tw_fault *fault)
 {
   const tw_crash *r = &way->result;
   tw_status status = TW_OK;
+  const double known = known_to(way);
   out->stages = out->first_stage = way->stages;
   for (size_t i = 0; i < way->stages && status == TW_OK; i++) {
     tw_course_stage *s = &out->stage[i];
@@ -29,9 +43,7 @@ static tw_status tell_stages(const tw_crash_way *way, tw_course *out, tw_fault *
     *s = (tw_course_stage){.name = way->stage[i].name,
                            .field = way->stage[i].field,
                            .gives_at = bounds.gives_at,
-                           .has_stop = bounds.has_stop,
-                           .limit = bounds.limit,
-                           .stop_force = bounds.stop_force,
+                           .has_stop = bounds.has_stop && !way->open[i],
                            .travel = r->travel[i],
                            .stopped = r->stopped[i],
                            .energy = r->energy[i],
@@ -40,7 +52,10 @@ static tw_status tell_stages(const tw_crash_way *way, tw_course *out, tw_fault *
       status =
           tw_crash_travel(way->stage, way->stages, bounds.gives_at, NULL, &s->gives_travel, fault);
     }
-    if (status == TW_OK && bounds.has_stop) {
+    if (status == TW_OK && s->has_stop) {
+      s->limit = bounds.limit;
+      s->stop_force = bounds.stop_force;
+      s->far = s->stop_force > known;
       status =
           tw_crash_travel(way->stage, way->stages, bounds.stop_force, NULL, &s->stop_travel, fault);
     }
@@ -57,6 +72,7 @@ static tw_status tell_stages(const tw_crash_way *way, tw_course *out, tw_fault *
 static void tell_members(const tw_crash_way *way, tw_course *out)
 {
   const tw_crash *r = &way->result;
+  const double known = known_to(way);
   out->members = way->members;
   for (size_t i = 0; i < way->members; i++) {
     const tw_crash_member *m = &way->member[i];
@@ -68,7 +84,8 @@ static void tell_members(const tw_crash_way *way, tw_course *out)
                                         .ratio = r->ratio[i],
                                         .can_fail = r->can_fail[i],
                                         .fail_force = r->fail_force[i],
-                                        .fail_travel = r->fail_travel[i]};
+                                        .fail_travel = r->fail_travel[i],
+                                        .far = r->can_fail[i] && r->fail_force[i] > known};
   }
   out->fails = r->fails;
   out->first = r->has_first ? r->first : way->members;
@@ -116,7 +133,8 @@ static tw_status end_of_picture(const tw_crash_way *way, const tw_course *c, dou
   }
   *most = c->force;
   for (size_t i = 0; i < c->members; i++) {
-    if (c->member[i].can_fail && c->member[i].fail_travel <= PAST_TRAVEL * c->travel) {
+    if (c->member[i].can_fail && !c->member[i].far &&
+        c->member[i].fail_travel <= PAST_TRAVEL * c->travel) {
       *most = fmax(*most, 1.02 * c->member[i].fail_force);
     }
   }
@@ -148,7 +166,7 @@ static tw_status add_row(const tw_crash_way *way, double force, tw_course *out, 
   return TW_OK;
 }
 
-/* forces at which the curve bends, then even steps between them: travel follows from force in one
+/* forces at which the curve bends, then steps between them: travel follows from force in one
  * pass, and force rises along the row */
 static tw_status draw(const tw_crash_way *way, tw_course *out, tw_fault *fault)
 {
@@ -168,7 +186,8 @@ static tw_status draw(const tw_crash_way *way, tw_course *out, tw_fault *fault)
   for (size_t k = 0; k + 1 < corners && status == TW_OK; k++) {
     const int steps = corner[k + 1] > corner[k] + FREE ? BETWEEN : 0;
     for (int i = 0; i < steps && status == TW_OK; i++) {
-      status = add_row(way, corner[k] + (corner[k + 1] - corner[k]) * i / steps, out, fault);
+      const double share = (double)i / steps;
+      status = add_row(way, corner[k] + (corner[k + 1] - corner[k]) * share * share, out, fault);
     }
   }
   return status == TW_OK ? add_row(way, most, out, fault) : status;

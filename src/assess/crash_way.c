@@ -137,8 +137,15 @@ static tw_status add_stages(tw_run *run, tw_crash_way *way, tw_fault *fault)
   if (status == TW_OK) {
     status = tw_hold_of(run->design, way->sideways, &way->hold, fault);
   }
+  /* a swivel without a limit is followed to 0.35 rad, foam to one and a half times the travel */
+  way->open[way->seat] = seat->law == TW_CRASH_EXACT && !(seat->limit > 0);
   if (status == TW_OK && way->hold.has) {
-    way->stage[way->stages++] = way->hold.stage;
+    const tw_crash_stage *hold = &way->hold.stage;
+    way->open[way->stages] =
+        hold->law == TW_CRASH_TABLE && hold->count == TW_HOLD_ROWS &&
+        tw_design_choice(run->design, TW_F_holddown_kind) == TW_HOLDDOWN_FOAM &&
+        !(hold->limit > 0 && hold->limit <= hold->travel[hold->count - 1]);
+    way->stage[way->stages++] = *hold;
   }
   return status;
 }

@@ -16,7 +16,8 @@ typedef struct tw_crash_way {
   double swivel_most; /* rad */
   tw_crash_swivel swivel[TW_SWIVEL_ROWS];
   tw_crash_stage stage[TW_CRASH_STAGES];
-  size_t stages, seat; /* `seat`: index of the stage that loads the disc */
+  bool open[TW_CRASH_STAGES]; /* its law ends where it was not laid down further: no stop */
+  size_t stages, seat;        /* `seat`: index of the stage that loads the disc */
   tw_crash_member member[TW_CRASH_MEMBERS];
   size_t members;
   size_t ceramic; /* index of the member, or TW_CRASH_MEMBERS */

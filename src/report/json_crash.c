@@ -30,9 +30,9 @@ static json_t *stages_of(const tw_course *c)
                         "gives_at_travel", tw_json_number(s->gives_travel), "limit",
                         number_if(s->has_stop, s->limit), "limit_force",
                         number_if(s->has_stop, s->stop_force), "limit_travel",
-                        number_if(s->has_stop, s->stop_travel), "travel", tw_json_number(s->travel),
-                        "stopped", s->stopped, "energy", tw_json_number(s->energy), "kept",
-                        tw_json_number(s->kept)));
+                        number_if(s->has_stop && !s->far, s->stop_travel), "travel",
+                        tw_json_number(s->travel), "stopped", s->stopped, "energy",
+                        tw_json_number(s->energy), "kept", tw_json_number(s->kept)));
   }
   return rows;
 }
@@ -48,7 +48,7 @@ static json_t *members_of(const tw_course *c)
                   m->field ? m->field : "", "load", tw_json_number(m->load), "stress",
                   tw_json_number(m->stress), "allowable", tw_json_number(m->allowable), "ratio",
                   tw_json_number(m->ratio), "fails_at_force", number_if(m->can_fail, m->fail_force),
-                  "fails_at_travel", number_if(m->can_fail, m->fail_travel), "fails",
+                  "fails_at_travel", number_if(m->can_fail && !m->far, m->fail_travel), "fails",
                   m->can_fail && m->fail_travel <= c->travel));
   }
   return rows;

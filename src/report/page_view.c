@@ -229,6 +229,12 @@ static tw_status view_shake(const tw_design *design, const tw_page_options *opti
   return tw_document_shake(design, NULL, NULL, options->progress, out, fault);
 }
 
+static tw_status view_crash(const tw_design *design, const tw_page_options *options, json_t **out,
+                            tw_fault *fault)
+{
+  return tw_document_crash(design, NULL, options->progress, out, fault);
+}
+
 typedef tw_status view_fn(const tw_design *design, const tw_page_options *options, json_t **out,
                           tw_fault *fault);
 
@@ -244,6 +250,7 @@ static const struct {
     {"feeds", view_feeds},
     {"expect", view_expect},
     {"shake", view_shake},
+    {"crash", view_crash},
     {"vary", NULL},
     {"spread", NULL},
     {"drivers", NULL},

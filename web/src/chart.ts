@@ -25,6 +25,9 @@ export interface Panel {
   band?: [number, number];
   log?: boolean;
   flat?: boolean;
+  /** ends of the axis; the data's own where they are not given */
+  from?: number;
+  to?: number;
 }
 export interface ChartSpec {
   label: string;
@@ -66,6 +69,8 @@ export function keyOf(style: number, name: string): HTMLElement {
 const ROW = 15;
 
 const round = (value: number): string => String(Number(value.toPrecision(4)));
+/** the ends of a logarithmic axis are seldom round */
+const rounder = (value: number): string => String(Number(value.toPrecision(3)));
 
 const charts = new Set<Chart>();
 
@@ -126,11 +131,11 @@ export class Chart {
       grid.push({ left, right, top, height: panel.height, outerBoundsMode: 'none' });
       xAxis.push({
         type: spec.logX ? 'log' : 'value', gridIndex: i, min: spec.range?.[0] ?? 'dataMin', max: spec.range?.[1] ?? 'dataMax',
-        name: last ? spec.x : '', nameLocation: 'middle', nameGap: 28, nameTextStyle: font, axisLabel: { ...font, show: last, hideOverlap: true, formatter: round },
+        name: last ? spec.x : '', nameLocation: 'middle', nameGap: 28, nameTextStyle: font, axisLabel: { ...font, show: last, hideOverlap: true, formatter: spec.logX ? rounder : round },
         axisTick: { show: last }, axisLine: { lineStyle: { color: thin }, onZero: false }, splitLine: { lineStyle: { color: faint } },
       });
       yAxis.push({
-        type: panel.log ? 'log' : 'value', gridIndex: i, scale: true, name: `${panel.title}${panel.unit ? ` (${panel.unit})` : ''}`,
+        type: panel.log ? 'log' : 'value', gridIndex: i, scale: true, ...(panel.from !== undefined ? { min: panel.from } : {}), ...(panel.to !== undefined ? { max: panel.to } : {}), name: `${panel.title}${panel.unit ? ` (${panel.unit})` : ''}`,
         nameTextStyle: { ...font, align: 'left', padding: [0, 0, 0, -52] }, nameGap: i === 0 ? 9 + ROW * rows : 9, axisLabel: { ...font, show: !panel.flat, hideOverlap: true, formatter: round },
         splitNumber: panel.height < 90 ? 2 : 4, axisLine: { show: true, lineStyle: { color: thin } }, splitLine: { lineStyle: { color: faint } },
       });
@@ -156,8 +161,10 @@ export class Chart {
     const lines: object[] = [];
     if (panel) {
       for (const [row, mark] of marks.entries()) {
-        /* each label in a row of its own: they lie close together */
-        lines.push({ xAxis: mark.x, label: { show: labelled, formatter: mark.label, position: 'end', distance: 2 + ROW * row, align: 'left', ...font }, lineStyle: { color: thin, type: [4, 3], width: 1 } });
+        /* each label in a row of its own: they lie close together; in the right half it ends at its line */
+        const [low, high] = this.spec.range ?? [0, Infinity];
+        const align = mark.x > (this.spec.logX ? Math.sqrt(low * high) : 0.5 * (low + high)) ? 'right' : 'left';
+        lines.push({ xAxis: mark.x, label: { show: labelled, formatter: mark.label, position: 'end', distance: 2 + ROW * row, align, ...font }, lineStyle: { color: thin, type: [4, 3], width: 1 } });
       }
       const top = Math.max(...(panel.levels ?? []).map((l) => l.value));
       for (const level of panel.levels ?? []) {
@@ -168,7 +175,8 @@ export class Chart {
       type: 'line', name: one.name, xAxisIndex: index, yAxisIndex: index, data: one.data, step: one.step ? 'end' : false,
       showSymbol: one.points ?? false, symbol: MARKER[one.style % MARKER.length], symbolSize: 7, connectNulls: false, silent: true,
       lineStyle: { color: colour, width: 2, type: DASH[one.style % DASH.length] }, itemStyle: { color: colour },
-      markLine: lines.length ? { symbol: 'none', silent: true, animation: false, data: lines } : undefined,
+      /* the default precision would put a line at 0.00611 on 0.01 */
+      markLine: lines.length ? { symbol: 'none', silent: true, animation: false, precision: 12, data: lines } : undefined,
       markArea: panel?.band ? { silent: true, itemStyle: { color: css('--wash') }, data: [[{ yAxis: panel.band[0] }, { yAxis: panel.band[1] }]] } : undefined,
     };
   }

@@ -46,23 +46,3 @@ export const falsetrips: View = {
     ];
   },
 };
-
-export const crash: View = {
-  id: 'crash',
-  title: 'Crash and stack',
-  documents: [],
-  draw(store) {
-    const measures = store.evaluation?.check.measures ?? {};
-    const figure = (name: string, unit: string): string => {
-      const m = measures[name];
-      return typeof m?.value === 'number' ? show(m.value, unit, store.system) : typeof m?.value === 'string' ? m.value : m?.state.replace(/_/g, ' ') ?? '';
-    };
-    return [
-      figures([['overtravel, sideways', figure('overtravel_side', 'm')], ['overtravel, along the axis', figure('overtravel_axial', 'm')], ['largest force in a crash', figure('crash_force', 'N')],
-        ['fails first', figure('first_to_fail', '')], ['stress in the ceramic over its allowable', figure('ceramic_stress_ratio', '')], ['stress in the stem over its allowable', figure('stem_stress_ratio', '')],
-        ['holder off after a crash', figure('reseat_offset', 'm')], ['left of the axial stack', figure('stack_clearance', 'm')], ['fastest safe approach', figure('fastest_feed', 'm/s')]]),
-      store.value('stack.chain')?.text ? null : h('p', { class: 'quiet' }, 'No axial chain is given: list it under stack.chain in the design file to see what is left.'),
-      h('p', { class: 'caution' }, 'A probe is never a safety device. Tram again after every crash unless the holder locates kinematically.'),
-    ].filter((n): n is HTMLElement => n !== null);
-  },
-};
