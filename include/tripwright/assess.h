@@ -124,6 +124,7 @@ typedef struct tw_assess_options {
   int seat_steps; /* load steps of a touch; 0: refined until they no longer matter; 8 in a quarter
                      of the time, for studies: pivots within half a per cent, vees with friction 2
                    */
+  int threads;    /* 0: one; the figures do not depend on it */
   bool map;       /* all elevations: the measures that need the map */
   bool timed;     /* touches in time */
   bool contributions;
@@ -131,7 +132,7 @@ typedef struct tw_assess_options {
   const tw_progress *progress;
 } tw_assess_options;
 
-/* the contract's options: 24 azimuths, map, timed, contributions */
+/* the contract's options: 24 azimuths, map, timed, contributions; all processors */
 tw_assess_options tw_assess_defaults(void);
 
 /* Assess one design. TW_OK also when requirements are missed or a measure has no answer; another

@@ -88,6 +88,8 @@ typedef struct tw_disc_spec {
   double void_radius;          /* flat: the hole; else how far the backing reaches, 0 = all over */
   double void_depth;           /* from the plane of the support to the backing; 0 = no backing */
   double backing_stiffness;    /* Pa/m, of the floor of the void, pushes only; 0 = rigid */
+  bool backing_elsewhere;      /* whoever loads the disc minds the backing (as the seat does):
+                                  tw_disc_press then knows of none, and the disc is solved sooner */
 
   tw_disc_face contact_face; /* the face that the carrier touches */
   double contact_radius;     /* of the carrier's ring on the disc; 0 = centre */
@@ -143,7 +145,7 @@ typedef struct tw_disc_measures {
  * docs/guide/contract.md. */
 tw_status tw_disc_measure(const tw_disc *disc, double outside_capacitance,
                           tw_disc_measures *measures, tw_fault *fault);
-/* the same without the resonances, which take most of the time */
+/* the same without resonances and tilt compliance, which take most of the time */
 tw_status tw_disc_measure_statics(const tw_disc *disc, tw_disc_measures *measures, tw_fault *fault);
 /* resonance_loaded alone */
 tw_status tw_disc_loaded_resonance(const tw_disc *disc, double outside_capacitance,

@@ -1,12 +1,15 @@
 /* assess.c: one design through all rooms, then held against its requirements. */
 #include "crash_way.h"
 
+#include "tripwright/parallel.h"
+
 #include <stdio.h>
 #include <string.h>
 
 tw_assess_options tw_assess_defaults(void)
 {
-  return (tw_assess_options){.azimuths = 24, .map = true, .timed = true, .contributions = true};
+  return (tw_assess_options){
+      .azimuths = 24, .threads = tw_threads(0), .map = true, .timed = true, .contributions = true};
 }
 
 static const tw_measure_id of_modes[] = {TW_M_resonance_free, TW_M_resonance_mounted,
@@ -75,6 +78,26 @@ static void judge(tw_run *run)
   }
 }
 
+static bool make_works(tw_run *run)
+{
+  run->works = tw_alloc((size_t)run->threads, sizeof *run->works);
+  bool all = run->works;
+  for (int i = 0; all && i < run->threads; i++) {
+    run->works[i] = tw_seat_work_new(run->probe->seat);
+    all = run->works[i];
+  }
+  run->work = all ? run->works[0] : NULL;
+  return all;
+}
+
+static void free_works(tw_run *run)
+{
+  for (int i = 0; run->works && i < run->threads; i++) {
+    tw_seat_work_free(run->works[i]);
+  }
+  tw_free(run->works);
+}
+
 static tw_status rooms(tw_run *run, tw_fault *fault)
 {
   tw_status status = TW_OK;
@@ -87,14 +110,13 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
     }
     return TW_OK;
   }
-  run->work = tw_seat_work_new(run->probe->seat);
-  if (!run->work) {
+  if (!make_works(run)) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
   }
   status = tw_measure_seat_room(run, fault);
   if (status == TW_OK) {
     tw_measure_circuit_room(run);
-    status = tw_wants(run, of_crash, sizeof of_crash / sizeof of_crash[0])
+    status = run->course || tw_wants(run, of_crash, sizeof of_crash / sizeof of_crash[0])
                  ? tw_measure_crash(run, fault)
                  : TW_OK;
     status = status == TW_OK ? tw_measure_timed(run, fault) : status;
@@ -118,8 +140,12 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     return status;
   }
   probe->touch.steps = options->seat_steps > 0 ? (size_t)options->seat_steps : 0;
-  tw_run run = {
-      .design = design, .options = options, .probe = probe, .out = assessment, .course = course};
+  tw_run run = {.design = design,
+                .options = options,
+                .probe = probe,
+                .out = assessment,
+                .course = course,
+                .threads = options->threads > 0 ? tw_threads(options->threads) : 1};
   status = rooms(&run, fault);
   if (status == TW_OK) {
     tw_put_basis(design, assessment);
@@ -127,7 +153,8 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     leave_out(&run);
     judge(&run);
   }
-  tw_seat_work_free(run.work);
+  free_works(&run);
+  tw_free(run.sphere);
   tw_free(run.touch);
   tw_probe_free(probe);
   return status;

@@ -11,11 +11,14 @@ typedef struct tw_run {
   const tw_design *design;
   const tw_assess_options *options;
   const tw_probe *probe;
-  tw_seat_work *work;
+  int threads;
+  tw_seat_work **works; /* one a thread */
+  tw_seat_work *work;   /* the first of them */
   tw_assessment *out;
   /* quasi-static touches: `side` at elevation 0, evenly spaced; then the pole */
   tw_seat_touch_result *touch;
   size_t touches, sides, pole;
+  tw_seat_touch_result *sphere;     /* the 25 points, when the map is asked for */
   size_t worst_force, worst_travel; /* among the sides */
   bool sides_trip, tripped;         /* every side trips; and the pole too */
   tw_course *course;                /* two, to be told; or NULL */

@@ -1,6 +1,8 @@
 /* measure_seat.c: quasi-static touches from all sides, and what they say together. */
 #include "fill.h"
 
+#include "tripwright/parallel.h"
+
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdio.h>
@@ -15,12 +17,32 @@ static double degrees(double radians)
 
 /* ---- which directions ----------------------------------------------------------------------- */
 
-static tw_status touch_one(tw_run *run, double azimuth, double elevation, tw_seat_touch_result *t,
+enum { SPHERE = 25 };
+
+/* the pattern of 25 points of ISO 10360-5 (from memory): pole, 4, 8, 4, 8, each row 22.5 deg lower,
+ * turned as the pattern says */
+static void pattern_25(tw_seat_touch_result *touch)
+{
+  static const struct {
+    int count;
+    double elevation, turn;
+  } row[] = {{1, 90, 0}, {4, 67.5, 0}, {8, 45, 22.5}, {4, 22.5, 45}, {8, 0, 67.5}};
+  for (size_t r = 0; r < sizeof row / sizeof row[0]; r++) {
+    for (int k = 0; k < row[r].count; k++, touch++) {
+      touch->azimuth = (row[r].turn + 360.0 * k / row[r].count) * pi / 180;
+      touch->elevation = row[r].elevation * pi / 180;
+    }
+  }
+}
+
+/* one direction to touch; no balance is a state of its result */
+static tw_status touch_one(const tw_run *run, tw_seat_work *work, tw_seat_touch_result *t,
                            tw_fault *fault)
 {
+  const double azimuth = t->azimuth, elevation = t->elevation;
   tw_fault why = {0};
   const tw_status status =
-      tw_seat_touch(run->probe->seat, run->work, azimuth, elevation, &run->probe->touch, t, &why);
+      tw_seat_touch(run->probe->seat, work, azimuth, elevation, &run->probe->touch, t, &why);
   if (status == TW_NO_ANSWER) {
     t->state = TW_SEAT_NO_ANSWER;
     t->azimuth = azimuth;
@@ -33,37 +55,62 @@ static tw_status touch_one(tw_run *run, double azimuth, double elevation, tw_sea
   return status;
 }
 
+/* the touches, then the points on the sphere */
+static tw_status some_touches(void *self, int worker, size_t first, size_t count, tw_fault *fault)
+{
+  const tw_run *run = self;
+  tw_status status = TW_OK;
+  for (size_t i = first; i < first + count && status == TW_OK; i++) {
+    tw_seat_touch_result *t = i < run->touches ? &run->touch[i] : &run->sphere[i - run->touches];
+    status = touch_one(run, run->works[worker], t, fault);
+  }
+  return status;
+}
+
+static void list_one(tw_run *run, double azimuth, double elevation)
+{
+  run->touch[run->touches++] = (tw_seat_touch_result){.azimuth = azimuth, .elevation = elevation};
+}
+
 /* sides first, evenly spaced; then the pole; then, for the map, the directions between */
-static tw_status run_touches(tw_run *run, tw_fault *fault)
+static tw_status list_touches(tw_run *run, tw_fault *fault)
 {
   const size_t sides = (size_t)run->options->azimuths;
   const size_t most = sides + 1 + (run->options->map ? TW_SEAT_DIRECTIONS : 0);
   run->touch = tw_alloc(most, sizeof *run->touch);
-  if (!run->touch) {
+  run->sphere = run->options->map ? tw_alloc(SPHERE, sizeof *run->sphere) : NULL;
+  if (!run->touch || (run->options->map && !run->sphere)) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
   }
   run->sides = sides;
   run->pole = sides;
-  tw_status status = TW_OK;
-  for (size_t k = 0; k < sides && status == TW_OK; k++) {
-    status = touch_one(run, 2 * pi * (double)k / (double)sides, 0, &run->touch[k], fault);
+  for (size_t k = 0; k < sides; k++) {
+    list_one(run, 2 * pi * (double)k / (double)sides, 0);
   }
-  if (status == TW_OK) {
-    status = touch_one(run, 0, pi / 2, &run->touch[sides], fault);
-  }
-  run->touches = sides + 1;
-  for (size_t i = 0; i < TW_SEAT_DIRECTIONS && run->options->map && status == TW_OK; i++) {
+  list_one(run, 0, pi / 2);
+  for (size_t i = 0; i < TW_SEAT_DIRECTIONS && run->options->map; i++) {
     double azimuth, elevation;
     tw_seat_direction(i, &azimuth, &elevation);
-    if (elevation < 1e-6 || elevation > pi / 2 - 1e-6) {
-      continue;
-    }
-    status = touch_one(run, azimuth, elevation, &run->touch[run->touches++], fault);
-    if (!tw_progress_tick(run->options->progress, (double)i / TW_SEAT_DIRECTIONS, "directions")) {
-      return tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
+    if (elevation > 1e-6 && elevation < pi / 2 - 1e-6) {
+      list_one(run, azimuth, elevation);
     }
   }
-  return status;
+  if (run->options->map) {
+    pattern_25(run->sphere);
+  }
+  return TW_OK;
+}
+
+static tw_status run_touches(tw_run *run, tw_fault *fault)
+{
+  const tw_status status = list_touches(run, fault);
+  const tw_loop loop = {.count = run->touches + (run->options->map ? SPHERE : 0),
+                        .chunk = 3,
+                        .threads = run->threads,
+                        .work = some_touches,
+                        .self = run,
+                        .what = "directions"};
+  return status == TW_OK ? tw_parallel(&loop, run->options->progress, fault) : status;
 }
 
 /* ---- what they say --------------------------------------------------------------------------- */
@@ -178,34 +225,15 @@ static void put_return(tw_run *run)
 
 /* ---- 25 points on a sphere ------------------------------------------------------------------- */
 
-/* the pattern of 25 points of ISO 10360-5 (from memory): pole, 4, 8, 4, 8, each row 22.5 deg lower,
- * turned as the pattern says */
-static size_t pattern_25(double azimuth[25], double elevation[25])
-{
-  static const struct {
-    int count;
-    double elevation, turn;
-  } row[] = {{1, 90, 0}, {4, 67.5, 0}, {8, 45, 22.5}, {4, 22.5, 45}, {8, 0, 67.5}};
-  size_t n = 0;
-  for (size_t r = 0; r < sizeof row / sizeof row[0]; r++) {
-    for (int k = 0; k < row[r].count; k++, n++) {
-      azimuth[n] = (row[r].turn + 360.0 * k / row[r].count) * pi / 180;
-      elevation[n] = row[r].elevation * pi / 180;
-    }
-  }
-  return n;
-}
-
 /* range of c_i - (d_i . x) - r over the best x, r: the sphere is large against the pretravel */
-static double range_about_sphere(size_t n, const double *azimuth, const double *elevation,
-                                 const double *coordinate)
+static double range_about_sphere(size_t n, const tw_seat_touch_result *t)
 {
   double normal[16] = {0}, right[4] = {0}, x[4] = {0};
   for (size_t i = 0; i < n; i++) {
-    const double row[4] = {cos(elevation[i]) * cos(azimuth[i]), cos(elevation[i]) * sin(azimuth[i]),
-                           sin(elevation[i]), 1};
+    const double row[4] = {cos(t[i].elevation) * cos(t[i].azimuth),
+                           cos(t[i].elevation) * sin(t[i].azimuth), sin(t[i].elevation), 1};
     for (int a = 0; a < 4; a++) {
-      right[a] += row[a] * coordinate[i];
+      right[a] += row[a] * t[i].coordinate;
       for (int b = 0; b < 4; b++) {
         normal[4 * a + b] += row[a] * row[b];
       }
@@ -219,37 +247,25 @@ static double range_about_sphere(size_t n, const double *azimuth, const double *
   }
   double most = -INFINITY, least = INFINITY;
   for (size_t i = 0; i < n; i++) {
-    const double residual = coordinate[i] - x[3] -
-                            cos(elevation[i]) * (cos(azimuth[i]) * x[0] + sin(azimuth[i]) * x[1]) -
-                            sin(elevation[i]) * x[2];
+    const double residual =
+        t[i].coordinate - x[3] -
+        cos(t[i].elevation) * (cos(t[i].azimuth) * x[0] + sin(t[i].azimuth) * x[1]) -
+        sin(t[i].elevation) * x[2];
     most = fmax(most, residual);
     least = fmin(least, residual);
   }
   return most - least;
 }
 
-static tw_status put_sphere(tw_run *run, tw_fault *fault)
+static void put_sphere(tw_run *run)
 {
-  if (!run->options->map) {
-    return TW_OK;
-  }
-  double azimuth[25], elevation[25], coordinate[25];
-  const size_t n = pattern_25(azimuth, elevation);
-  for (size_t i = 0; i < n; i++) {
-    tw_seat_touch_result t = {0};
-    const tw_status status = touch_one(run, azimuth[i], elevation[i], &t, fault);
-    if (status != TW_OK) {
-      return status;
+  for (size_t i = 0; i < SPHERE; i++) {
+    if (run->sphere[i].state != TW_SEAT_TRIPPED) {
+      put_missing(run, TW_M_pretravel_variation_3d, &run->sphere[i]);
+      return;
     }
-    if (t.state != TW_SEAT_TRIPPED) {
-      put_missing(run, TW_M_pretravel_variation_3d, &t);
-      return TW_OK;
-    }
-    coordinate[i] = t.coordinate;
   }
-  tw_put(run->out, TW_M_pretravel_variation_3d,
-         range_about_sphere(n, azimuth, elevation, coordinate));
-  return TW_OK;
+  tw_put(run->out, TW_M_pretravel_variation_3d, range_about_sphere(SPHERE, run->sphere));
 }
 
 /* ---- contributions --------------------------------------------------------------------------- */
@@ -322,7 +338,7 @@ static void put_clearance(tw_run *run)
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
 {
   tw_put(run->out, TW_M_preload_actual, run->probe->rest.preload);
-  tw_status status = run_touches(run, fault);
+  const tw_status status = run_touches(run, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -333,6 +349,8 @@ tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
   put_range_of_all(run);
   put_return(run);
   put_clearance(run);
-  status = put_sphere(run, fault);
-  return status == TW_OK ? put_contributions(run, fault) : status;
+  if (run->options->map) {
+    put_sphere(run);
+  }
+  return put_contributions(run, fault);
 }

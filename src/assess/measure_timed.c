@@ -1,115 +1,22 @@
 /* measure_timed.c: touches in time along the worst side and the axis: feeds, delay, overtravel,
  * repeatability, readiness; and what the machine's own moves do to the node. */
-#include "fill.h"
-#include "tripwright/touch_judge.h"
+#include "timed.h"
+#include "tripwright/parallel.h"
 
 #include <math.h>
 #include <string.h>
 
-enum { SIDE, AXIS, WAYS, FEEDS = 12 };
+enum { FEEDS = 12 };
 
-typedef struct timed {
-  tw_run *run;
-  tw_touch_work *work;
-  tw_probe_touch *way[WAYS]; /* NULL: does not trip in this direction */
-  double feed, approach;     /* m/s */
-  double room[WAYS];         /* m, overtravel that is there */
-  tw_link link;
-  tw_touch_motion motion; /* of the touch that counts */
-} timed;
-
-static double number(const timed *t, tw_field field, double otherwise)
+static double number(const tw_timed *t, tw_field field, double otherwise)
 {
   return tw_design_number_or(t->run->design, field, otherwise);
 }
 
-/* ---- how far the machine may run on ---------------------------------------------------------- */
-
-/* with a hold-down the housing's travel; without, along the axis what the ceramic stands */
-static double room_along_axis(const timed *t)
-{
-  const tw_probe *probe = t->run->probe;
-  const double travel = number(t, TW_F_housing_travel_axial, 3e-3);
-  tw_disc_stress row[TW_DISC_STRESS_ROWS];
-  size_t rows = 0;
-  if (tw_design_choice(t->run->design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE ||
-      !probe->has_disc ||
-      tw_disc_stresses(probe->disc, probe->disc_measures.contact_radius, row, &rows, NULL) !=
-          TW_OK) {
-    return travel;
-  }
-  double tension = 0;
-  for (size_t i = 0; i < rows; i++) {
-    tension = row[i].layer == TW_DISC_LAYER_CERAMIC ? fmax(tension, row[i].peak_tension) : tension;
-  }
-  const double allowed = probe->disc_spec.ceramic.allowable_tension;
-  if (!(tension > 0) || !(allowed > 0)) {
-    return travel;
-  }
-  const double force = fmax(allowed / tension - probe->rest.preload, 0);
-  const double give = 1 / probe->disc_measures.stiffness_short.value +
-                      1 / tw_stylus_along(&probe->stylus, acos(-1.0) / 2);
-  return fmin(travel, fmax(force * give, 1e-6));
-}
-
-static double room_sideways(const timed *t)
-{
-  const double travel = number(t, TW_F_housing_travel_side, 5e-3);
-  if (tw_design_choice(t->run->design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE ||
-      !tw_design_has(t->run->design, TW_F_seat_swivel_limit)) {
-    return travel;
-  }
-  return fmin(travel, number(t, TW_F_stylus_reach, 0) * tan(number(t, TW_F_seat_swivel_limit, 0)));
-}
-
 /* ---- feeds ----------------------------------------------------------------------------------- */
 
-static tw_status put_window(timed *t, tw_fault *fault)
-{
-  const tw_window_ask ask = {.motion = &t->motion,
-                             .feed_least = 1.0 / 60000,
-                             .feed_most = fmax(number(t, TW_F_machine_rapid, 0.05), t->approach),
-                             .threshold_margin = 0.2,
-                             .bias_most = t->run->probe->board.comparator.bias_most,
-                             .jitter = t->link.latency_jitter,
-                             .within = 0.1};
-  double slowest = 0, fastest = INFINITY;
-  const char *slow_why = "", *fast_why = "";
-  for (int w = 0; w < WAYS; w++) {
-    if (!t->way[w]) {
-      continue;
-    }
-    const tw_window_way way = {w == SIDE ? "side" : "axial", &t->way[w]->model, t->room[w]};
-    tw_window window;
-    const tw_status status = tw_touch_window(&way, &ask, t->work, &window, fault);
-    if (status != TW_OK) {
-      return status;
-    }
-    if (!window.trips) {
-      tw_put_state(t->run->out, TW_M_slowest_feed, TW_MEASURE_NO_TRIP, "no feed trips it (%s)",
-                   way.name);
-      tw_put_state(t->run->out, TW_M_fastest_feed, TW_MEASURE_NO_TRIP, "no feed trips it (%s)",
-                   way.name);
-      return TW_OK;
-    }
-    if (window.slowest > slowest) {
-      slowest = window.slowest;
-      slow_why = tw_window_reason_text(window.slow_reason);
-    }
-    if (window.fastest < fastest) {
-      fastest = window.fastest;
-      fast_why = tw_window_reason_text(window.fast_reason);
-    }
-  }
-  tw_put(t->run->out, TW_M_slowest_feed, slowest);
-  tw_put_note(t->run->out, TW_M_slowest_feed, "%s", slow_why);
-  tw_put(t->run->out, TW_M_fastest_feed, fastest);
-  tw_put_note(t->run->out, TW_M_fastest_feed, "%s", fast_why);
-  return TW_OK;
-}
-
 /* a straight line through the feeds of the design at and above the one that counts */
-static tw_status put_delay(timed *t, tw_fault *fault)
+static tw_status put_delay(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
   tw_window_row row[FEEDS] = {0};
   const tw_table *table = tw_design_table(t->run->design, TW_F_machine_feeds);
@@ -117,8 +24,8 @@ static tw_status put_delay(timed *t, tw_fault *fault)
   for (size_t i = 0; table && i < table->rows && count < FEEDS; i++) {
     row[count++].feed = table->cells[i * table->columns].number;
   }
-  tw_status status = tw_touch_feeds(&t->way[SIDE]->model, &t->motion, t->link.latency_jitter,
-                                    t->work, row, count, fault);
+  tw_status status = tw_touch_feeds(&t->way[TW_TIMED_SIDE]->model, &t->motion,
+                                    t->link.latency_jitter, work, row, count, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -134,11 +41,12 @@ static tw_status put_delay(timed *t, tw_fault *fault)
 
 /* ---- the touch that counts ------------------------------------------------------------------- */
 
-static tw_status put_overtravel(timed *t, int w, tw_measure_id id, tw_fault *fault)
+static tw_status put_overtravel(tw_timed *t, int w, tw_measure_id id, tw_touch_work *work,
+                                tw_fault *fault)
 {
   tw_window_row row = {.feed = t->approach};
-  const tw_status status = tw_touch_feeds(&t->way[w]->model, &t->motion, t->link.latency_jitter,
-                                          t->work, &row, 1, fault);
+  const tw_status status =
+      tw_touch_feeds(&t->way[w]->model, &t->motion, t->link.latency_jitter, work, &row, 1, fault);
   if (status == TW_OK && row.state == TW_TOUCH_OK) {
     tw_put(t->run->out, id, row.overtravel);
     tw_put_note(t->run->out, id, "at %.0f mm/min, worst sample", t->approach * 6e4);
@@ -150,14 +58,14 @@ static tw_status put_overtravel(timed *t, int w, tw_measure_id id, tw_fault *fau
 }
 
 /* held at the stop until the output falls back by itself */
-static tw_status put_hold(timed *t, tw_fault *fault)
+static tw_status put_hold(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
   tw_touch_motion motion = t->motion;
   tw_touch_result result;
   motion.until = TW_UNTIL_READY;
   motion.dwell = 8 * t->run->probe->circuit.time_constant + 0.05;
   const tw_status status =
-      tw_touch_run(&t->way[SIDE]->model, &motion, t->work, NULL, &result, fault);
+      tw_touch_run(&t->way[TW_TIMED_SIDE]->model, &motion, work, NULL, &result, fault);
   if (status == TW_OK && result.ended) {
     tw_put(t->run->out, TW_M_output_hold_time, result.output_hold_time);
     tw_put_note(t->run->out, TW_M_output_hold_time, "held at the stop after a touch at %.0f mm/min",
@@ -166,7 +74,7 @@ static tw_status put_hold(timed *t, tw_fault *fault)
   return status;
 }
 
-static tw_status put_cycle(timed *t, tw_fault *fault)
+static tw_status put_cycle(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
   tw_touch_motion motion = t->motion;
   tw_touch_result result;
@@ -175,7 +83,7 @@ static tw_status put_cycle(timed *t, tw_fault *fault)
   static const tw_measure_id later[] = {TW_M_chatter, TW_M_ready_time};
   motion.until = tw_wants(t->run, later, 2) ? TW_UNTIL_READY : TW_UNTIL_EDGE;
   const tw_status status =
-      tw_touch_run(&t->way[SIDE]->model, &motion, t->work, NULL, &result, fault);
+      tw_touch_run(&t->way[TW_TIMED_SIDE]->model, &motion, work, NULL, &result, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -197,13 +105,14 @@ static tw_status put_cycle(timed *t, tw_fault *fault)
   return TW_OK;
 }
 
-static tw_status put_hold_of_touch(timed *t, tw_fault *fault)
+static tw_status put_hold_of_touch(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
   const bool tripped = t->run->out->measure[TW_M_pretravel_at_feed].state == TW_MEASURE_OK;
-  return t->run->probe->board.kind == TW_BOARD_CONTACT || !tripped ? TW_OK : put_hold(t, fault);
+  return t->run->probe->board.kind == TW_BOARD_CONTACT || !tripped ? TW_OK
+                                                                   : put_hold(t, work, fault);
 }
 
-static tw_status put_repeat(timed *t, tw_fault *fault)
+static tw_status put_repeat(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
   const tw_measure *noise = &t->run->out->measure[TW_M_noise_rms];
   const tw_repeat_ask ask = {.noise = noise->state == TW_MEASURE_OK ? noise->value : 0,
@@ -212,7 +121,7 @@ static tw_status put_repeat(timed *t, tw_fault *fault)
   tw_repeat repeat;
   tw_fault why = {0};
   const tw_status status =
-      tw_touch_repeat(&t->way[SIDE]->model, &t->motion, &ask, t->work, &repeat, &why);
+      tw_touch_repeat(&t->way[TW_TIMED_SIDE]->model, &t->motion, &ask, work, &repeat, &why);
   if (status == TW_NO_ANSWER) {
     tw_put_fault(t->run->out, TW_M_repeatability_2s, &why);
     return TW_OK;
@@ -283,7 +192,7 @@ static tw_status put_false_trips(tw_run *run, tw_fault *fault)
 
 /* ---- link ------------------------------------------------------------------------------------ */
 
-static void put_link(timed *t)
+static void put_link(tw_timed *t)
 {
   tw_put(t->run->out, TW_M_link_position_error, t->feed * t->link.latency_jitter);
   tw_put_note(t->run->out, TW_M_link_position_error,
@@ -296,7 +205,7 @@ static void put_link(timed *t)
   }
 }
 
-static tw_status read_link(timed *t, tw_fault *fault)
+static tw_status read_link(tw_timed *t, tw_fault *fault)
 {
   tw_link_spec spec;
   tw_output_levels levels;
@@ -309,75 +218,130 @@ static tw_status read_link(timed *t, tw_fault *fault)
 
 /* ---- whole ----------------------------------------------------------------------------------- */
 
-/* what each run of the model gives; runs that nobody asked for are left out */
-static const tw_measure_id OF_CYCLE[] = {TW_M_pretravel_at_feed, TW_M_chatter, TW_M_ready_time,
-                                         TW_M_output_hold_time},
-                           OF_WINDOW[] = {TW_M_slowest_feed, TW_M_fastest_feed};
-
 /* the axis is only looked at by the window and by the overtravel there */
-static bool wants_way(const timed *t, int w)
-{
-  return w == SIDE || tw_wants(t->run, OF_WINDOW, 2) || tw_wants_one(t->run, TW_M_overtravel_axial);
-}
-
-static tw_status prepare(timed *t, tw_fault *fault)
+static bool looks_at(const tw_timed *t, int w)
 {
   const tw_run *run = t->run;
-  t->work = tw_touch_work_new();
-  if (!t->work) {
-    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for a touch in time");
+  const size_t at = w == TW_TIMED_SIDE ? run->worst_travel : run->pole;
+  return run->touch[at].state == TW_SEAT_TRIPPED &&
+         (w == TW_TIMED_SIDE
+              ? run->sides_trip
+              : tw_timed_wants_window(t) || tw_wants_one(run, TW_M_overtravel_axial));
+}
+
+/* the tables of both ways, each on its own thread */
+static tw_status table_of(void *self, int worker, size_t first, size_t count, tw_fault *fault)
+{
+  tw_timed *t = self;
+  const tw_run *run = t->run;
+  tw_status status = TW_OK;
+  for (size_t w = first; w < first + count && status == TW_OK; w++) {
+    const tw_seat_touch_result *touch =
+        &run->touch[w == TW_TIMED_SIDE ? run->worst_travel : run->pole];
+    if (t->way[w]) {
+      status = tw_probe_touch_of(run->design, run->probe, run->works[worker], touch->azimuth,
+                                 touch->elevation, t->way[w], fault);
+    }
   }
+  return status;
+}
+
+static tw_status prepare(tw_timed *t, tw_fault *fault)
+{
+  const tw_run *run = t->run;
   tw_status status = tw_probe_motion(run->design, run->probe, t->feed, &t->motion, fault);
-  for (int w = 0; w < WAYS && status == TW_OK; w++) {
-    const tw_seat_touch_result *touch = &run->touch[w == SIDE ? run->worst_travel : run->pole];
-    if (touch->state != TW_SEAT_TRIPPED || (w == SIDE && !run->sides_trip) || !wants_way(t, w)) {
+  for (int w = 0; w < TW_TIMED_WAYS && status == TW_OK; w++) {
+    if (!looks_at(t, w)) {
       continue;
     }
     t->way[w] = tw_alloc(1, sizeof *t->way[w]);
     if (!t->way[w]) {
       return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for a touch in time");
     }
-    status = tw_probe_touch_of(run->design, run->probe, run->work, touch->azimuth, touch->elevation,
-                               t->way[w], fault);
     /* a slow touch may take four pretravels; the node settles in ten time constants */
-    t->motion.give_up = fmax(t->motion.give_up, 4 * touch->pretravel / t->feed);
+    const size_t at = w == TW_TIMED_SIDE ? run->worst_travel : run->pole;
+    t->motion.give_up = fmax(t->motion.give_up, 4 * run->touch[at].pretravel / t->feed);
   }
   t->motion.settle_limit = fmax(t->motion.settle_limit, 10 * run->probe->circuit.time_constant);
-  t->room[SIDE] = room_sideways(t);
-  t->room[AXIS] = room_along_axis(t);
-  return status;
+  tw_timed_rooms(t);
+  const tw_loop loop = {.count = TW_TIMED_WAYS,
+                        .chunk = 1,
+                        .threads = run->threads,
+                        .work = table_of,
+                        .self = t,
+                        .what = "touches in time"};
+  return status == TW_OK ? tw_parallel(&loop, run->options->progress, fault) : status;
 }
 
-static tw_status touches_sideways(timed *t, tw_fault *fault)
+/* runs that nobody asked for are left out */
+static tw_status touches_sideways(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
-  tw_status status = tw_wants(t->run, OF_CYCLE, 4) ? put_cycle(t, fault) : TW_OK;
+  static const tw_measure_id of_cycle[] = {TW_M_pretravel_at_feed, TW_M_chatter, TW_M_ready_time,
+                                           TW_M_output_hold_time};
+  tw_status status = tw_wants(t->run, of_cycle, 4) ? put_cycle(t, work, fault) : TW_OK;
   if (status == TW_OK && tw_wants_one(t->run, TW_M_output_hold_time)) {
-    status = put_hold_of_touch(t, fault);
+    status = put_hold_of_touch(t, work, fault);
   }
   if (status == TW_OK && tw_wants_one(t->run, TW_M_overtravel_side)) {
-    status = put_overtravel(t, SIDE, TW_M_overtravel_side, fault);
+    status = put_overtravel(t, TW_TIMED_SIDE, TW_M_overtravel_side, work, fault);
   }
   if (status == TW_OK && tw_wants_one(t->run, TW_M_repeatability_2s)) {
-    status = put_repeat(t, fault);
+    status = put_repeat(t, work, fault);
   }
   if (status == TW_OK && tw_wants_one(t->run, TW_M_apparent_delay)) {
-    status = put_delay(t, fault);
+    status = put_delay(t, work, fault);
   }
   return status;
 }
 
-static tw_status touches(timed *t, tw_fault *fault)
+/* runs that do not touch each other's measures; the longest first */
+enum { WINDOW_SIDE, WINDOW_AXIS, TOUCHES_SIDE, TOUCHES_AXIS, RUNS };
+
+static tw_status one_run(tw_timed *t, size_t which, tw_touch_work *work, tw_fault *fault)
 {
-  tw_status status = t->way[SIDE] ? touches_sideways(t, fault) : TW_OK;
-  if (!tw_progress_tick(t->run->options->progress, 0.5, "touches in time")) {
-    return tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
+  const int w = which == WINDOW_SIDE || which == TOUCHES_SIDE ? TW_TIMED_SIDE : TW_TIMED_AXIS;
+  if (!t->way[w]) {
+    return TW_OK;
   }
-  if (t->way[AXIS] && status == TW_OK && tw_wants_one(t->run, TW_M_overtravel_axial)) {
-    status = put_overtravel(t, AXIS, TW_M_overtravel_axial, fault);
+  if (which == WINDOW_SIDE || which == WINDOW_AXIS) {
+    return tw_timed_wants_window(t) ? tw_timed_window(t, w, work, fault) : TW_OK;
   }
-  return status == TW_OK && (t->way[SIDE] || t->way[AXIS]) && tw_wants(t->run, OF_WINDOW, 2)
-             ? put_window(t, fault)
-             : status;
+  if (which == TOUCHES_SIDE) {
+    return touches_sideways(t, work, fault);
+  }
+  return tw_wants_one(t->run, TW_M_overtravel_axial)
+             ? put_overtravel(t, w, TW_M_overtravel_axial, work, fault)
+             : TW_OK;
+}
+
+static tw_status some_runs(void *self, int worker, size_t first, size_t count, tw_fault *fault)
+{
+  (void)worker;
+  tw_touch_work *work = tw_touch_work_new();
+  tw_status status = TW_OK;
+  if (!work) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for a touch in time");
+  }
+  for (size_t i = first; i < first + count && status == TW_OK; i++) {
+    status = one_run(self, i, work, fault);
+  }
+  return status;
+}
+
+static tw_status touches(tw_timed *t, tw_fault *fault)
+{
+  const tw_loop loop = {.count = RUNS,
+                        .chunk = 1,
+                        .threads = t->run->threads,
+                        .work = some_runs,
+                        .self = t,
+                        .what = "touches in time"};
+  const tw_status status = tw_parallel(&loop, t->run->options->progress, fault);
+  if (status == TW_OK && tw_timed_wants_window(t) &&
+      (t->way[TW_TIMED_SIDE] || t->way[TW_TIMED_AXIS])) {
+    tw_timed_put_window(t);
+  }
+  return status;
 }
 
 /* one reason for all that could not be run in time */
@@ -407,9 +371,9 @@ static bool wants_time(const tw_run *run)
 
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault)
 {
-  timed t = {.run = run,
-             .feed = tw_design_number(run->design, TW_F_machine_feed),
-             .approach = tw_design_number(run->design, TW_F_machine_approach_feed)};
+  tw_timed t = {.run = run,
+                .feed = tw_design_number(run->design, TW_F_machine_feed),
+                .approach = tw_design_number(run->design, TW_F_machine_approach_feed)};
   static const tw_measure_id of_shaking[] = {TW_M_false_trip_margin_x, TW_M_false_trip_margin_y,
                                              TW_M_false_trip_margin_z};
   tw_status status = tw_wants(run, of_shaking, 3) ? put_false_trips(run, fault) : TW_OK;
@@ -432,8 +396,7 @@ tw_status tw_measure_timed(tw_run *run, tw_fault *fault)
   } else {
     put_reason(run, TW_MEASURE_NO_TRIP, "does not trip in this direction at any feed");
   }
-  tw_free(t.way[SIDE]);
-  tw_free(t.way[AXIS]);
-  tw_touch_work_free(t.work);
+  tw_free(t.way[TW_TIMED_SIDE]);
+  tw_free(t.way[TW_TIMED_AXIS]);
   return status;
 }

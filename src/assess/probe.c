@@ -14,7 +14,9 @@ static tw_status build_disc(const tw_design *design, bool modes, tw_probe *probe
   /* what moves on the disc is the carrier with its stylus */
   probe->disc_spec.carrier_mass += probe->stylus.stem_mass + probe->stylus.ball_mass;
   if (status == TW_OK) {
-    status = tw_disc_new(&probe->disc_spec, &probe->disc, fault);
+    tw_disc_spec spec = probe->disc_spec;
+    spec.backing_elsewhere = true;
+    status = tw_disc_new(&spec, &probe->disc, fault);
   }
   if (status != TW_OK) {
     return status;

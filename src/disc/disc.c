@@ -170,7 +170,8 @@ static tw_status solve(tw_disc *d)
       d->hold.stuck <= 0.0 && d->spec.ceramic_thickness > 0.0) {
     status = tw_shift_solve(d);
   }
-  if (status == TW_OK && d->spec.void_depth > 0.0 && d->hold.support > 0.0) {
+  if (status == TW_OK && d->spec.void_depth > 0.0 && d->hold.support > 0.0 &&
+      !d->spec.backing_elsewhere) {
     status = tw_backing_new(d);
   }
   return status;

@@ -183,25 +183,39 @@ static void measure_ring(const tw_disc *d, const tw_disc_ring *ring, tw_disc_mea
                             : known(-tw_disc_turn(d) * d->side * tw_disc_swell(d, ring->radius));
 }
 
-static tw_status measure_tilt(const tw_disc *d, tw_disc_measures *m, tw_fault *fault)
+static bool tilts(const tw_disc *d, tw_disc_measures *m)
 {
-  const double a = m->contact_radius;
-  if (d->lies || !(a > 0.0)) {
+  if (d->lies || !(m->contact_radius > 0.0)) {
     m->tilt_compliance = unknown(d->lies ? LIES_FLAT : "the carrier stands on a point");
     m->charge_per_moment = m->tilt_compliance;
+    return false;
+  }
+  return true;
+}
+
+static tw_status measure_tilt(const tw_disc *d, tw_disc_measures *m, tw_fault *fault)
+{
+  double tilt, half;
+  if (!tilts(d, m)) {
     return TW_OK;
   }
-  double tilt, half;
-  const tw_status status = tw_disc_tilt(d, a, &tilt, &half, fault);
-  if (status != TW_OK) {
-    return status;
-  }
+  const tw_status status = tw_disc_tilt(d, m->contact_radius, &tilt, &half, fault);
   m->tilt_compliance = tilt > 0.0 ? known(tilt) : unknown(ON_SUPPORT);
-  /* a moment is a pair of forces at the ring: difference of the charges over the lever */
+  return status;
+}
+
+/* a moment is a pair of forces at the ring: difference of the charges over the lever */
+static tw_status measure_moment(const tw_disc *d, tw_disc_measures *m, tw_fault *fault)
+{
+  const double a = m->contact_radius;
   const double azimuth[2] = {d->spec.ceramic_eccentricity_azimuth,
                              d->spec.ceramic_eccentricity_azimuth + TW_DISC_PI};
   const double radius[2] = {a, a};
   double q[2];
+  m->tilt_compliance = unknown(NOT_ASKED);
+  if (!tilts(d, m)) {
+    return TW_OK;
+  }
   if (d->hold.stuck > 0.0) {
     m->charge_per_moment = unknown("not given for a disc that is stuck down around a void");
     return TW_OK;
@@ -256,7 +270,8 @@ static tw_status measure_modes(const tw_disc *d, double outside, tw_disc_measure
 
 tw_status tw_disc_measure(const tw_disc *d, double outside, tw_disc_measures *m, tw_fault *fault)
 {
-  const tw_status status = tw_disc_measure_statics(d, m, fault);
+  tw_status status = tw_disc_measure_statics(d, m, fault);
+  status = status == TW_OK && d->supported ? measure_tilt(d, m, fault) : status;
   return status == TW_OK ? measure_modes(d, outside, m, fault) : status;
 }
 
@@ -283,5 +298,5 @@ tw_status tw_disc_measure_statics(const tw_disc *d, tw_disc_measures *m, tw_faul
     return status;
   }
   measure_ring(d, &ring, m);
-  return measure_tilt(d, m, fault);
+  return measure_moment(d, m, fault);
 }

@@ -159,7 +159,11 @@ static void fill_columns(const tw_statics *s, column_set *c)
   for (int h = 0; h < s->held_count; h++) {
     memset(c->many + (size_t)s->held[h] * side, 0, side * sizeof *c->many);
   }
-  tw_band_solve_many(&s->k, c->many, c->used);
+  if (c->used == 1) { /* all points on one ring */
+    tw_band_solve(&s->k, c->many, (int)row_of(s, c, 0));
+  } else {
+    tw_band_solve_many(&s->k, c->many, c->used);
+  }
 }
 
 static double pair_of(const tw_statics *s, const column_set *c, const spot *a, const spot *b)

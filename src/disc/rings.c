@@ -47,12 +47,12 @@ static void strain_terms(const point *p, strains b[3])
   }
 }
 
-/* stress resultants of one strain row set: nr nt nrt mr mt mrt */
-static void stress_of(const tw_zone *z, strains b, strains out)
+/* stress resultants of one strain row set: nr nt nrt mr mt mrt, between two unknowns */
+static void stress_of(const tw_zone *z, strains b, int first, int end, strains out)
 {
   const double a66 = (z->a11 - z->a12) / 2.0, b66 = (z->b11 - z->b12) / 2.0;
   const double d66 = (z->d11 - z->d12) / 2.0;
-  for (int i = 0; i < TW_RING_DOFS; i++) {
+  for (int i = first; i < end; i++) {
     out[0][i] = z->a11 * b[0][i] + z->a12 * b[1][i] + z->b11 * b[3][i] + z->b12 * b[4][i];
     out[1][i] = z->a12 * b[0][i] + z->a11 * b[1][i] + z->b12 * b[3][i] + z->b11 * b[4][i];
     out[2][i] = a66 * b[2][i] + b66 * b[5][i];
@@ -62,23 +62,57 @@ static void stress_of(const tw_zone *z, strains b, strains out)
   }
 }
 
-/* which strains each power of n can move: the rest of its rows is zero */
-static const int ROWS[3][6] = {{0, 1, 2, 3, 4, -1}, {1, 2, 5, -1}, {4, -1}};
+/* unknowns from `first` up to `end` */
+typedef struct span {
+  int first, end;
+} span;
+
+#define W_ONLY                                                                                     \
+  {                                                                                                \
+    W1, U1                                                                                         \
+  }
+#define U_ONLY                                                                                     \
+  {                                                                                                \
+    U1, V1                                                                                         \
+  }
+#define V_ONLY                                                                                     \
+  {                                                                                                \
+    V1, TW_RING_DOFS                                                                               \
+  }
+#define W_AND_U                                                                                    \
+  {                                                                                                \
+    W1, V1                                                                                         \
+  }
+#define NO_STRAIN                                                                                  \
+  {                                                                                                \
+    0, 0                                                                                           \
+  }
+
+/* the unknowns that move each strain, and that make each stress, for every power of n: all others
+ * are zero */
+static const span MOVES[3][6] = {
+    {U_ONLY, U_ONLY, V_ONLY, W_ONLY, W_ONLY, NO_STRAIN},
+    {NO_STRAIN, V_ONLY, U_ONLY, NO_STRAIN, NO_STRAIN, W_ONLY},
+    {NO_STRAIN, NO_STRAIN, NO_STRAIN, NO_STRAIN, W_ONLY, NO_STRAIN},
+};
+static const span STRESSED[3][6] = {
+    {W_AND_U, W_AND_U, V_ONLY, W_AND_U, W_AND_U, V_ONLY},
+    {V_ONLY, V_ONLY, W_AND_U, V_ONLY, V_ONLY, W_AND_U},
+    {W_ONLY, W_ONLY, NO_STRAIN, W_ONLY, W_ONLY, NO_STRAIN},
+};
 
 /* add weight * (left' right) to a packed lower triangle; the sum over a term is symmetric */
-static void add_product(double *packed, double weight, strains left, const int *rows, strains right)
+static void add_product(double *packed, double weight, strains left, const span *moves,
+                        strains right, const span *stressed)
 {
-  for (const int *s = rows; *s >= 0; s++) {
-    const double *l = left[*s], *r = right[*s];
-    double *at = packed;
-    for (int i = 0; i < TW_RING_DOFS; i++) {
-      const double factor = weight * l[i];
-      if (factor != 0.0) {
-        for (int j = 0; j <= i; j++) {
-          at[j] += factor * r[j];
-        }
+  for (int s = 0; s < 6; s++) {
+    for (int i = moves[s].first; i < moves[s].end; i++) {
+      const double factor = weight * left[s][i];
+      const int end = stressed[s].end < i + 1 ? stressed[s].end : i + 1;
+      double *at = packed + i * (i + 1) / 2;
+      for (int j = stressed[s].first; j < end; j++) {
+        at[j] += factor * right[s][j];
       }
-      at += i + 1;
     }
   }
 }
@@ -92,11 +126,11 @@ static void element_terms(const tw_zone *zone, double r1, double r2, double bed,
     strains b[3], s[3];
     strain_terms(&p, b);
     for (int i = 0; i < powers; i++) {
-      stress_of(zone, b[i], s[i]);
+      stress_of(zone, b[i], 0, i < 2 ? TW_RING_DOFS : U1, s[i]);
     }
     for (int i = 0; i < powers; i++) {
       for (int j = 0; j < powers; j++) {
-        add_product(terms + (i + j) * TW_RING_PACKED, p.weight, b[i], ROWS[i], s[j]);
+        add_product(terms + (i + j) * TW_RING_PACKED, p.weight, b[i], MOVES[i], s[j], STRESSED[j]);
       }
     }
     /* the bed resists w alike in every harmonic */
@@ -142,8 +176,8 @@ static void element_matrix(const tw_ring_set *set, int n, int e, double k[10][10
   for (int i = 0; i < TW_RING_DOFS; i++) {
     for (int j = 0; j <= i; j++) {
       const double *c = t + at++;
-      double value = c[4 * TW_RING_PACKED];
-      for (int power = 3; power >= 0; power--) {
+      double value = n > 0 ? c[4 * TW_RING_PACKED] : 0.0;
+      for (int power = n > 0 ? 3 : 0; power >= 0; power--) {
         value = value * x + c[power * TW_RING_PACKED];
       }
       k[i][j] = k[j][i] = around * value;
@@ -186,6 +220,17 @@ static void middle_rows(double k[10][10], int n, double t[2][10])
     t[1][i] = -(a * kv - b * ku) / det;
   }
   t[0][UM] = t[1][UM] = t[0][VM] = t[1][VM] = 0.0;
+}
+
+/* the middle unknowns of the stiffness that t was made of, eliminated: k_cc + k_cm t */
+static void eliminate(double k[10][10], double t[2][10])
+{
+  for (int i = 0; i < TW_RING_DOFS; i++) {
+    const double ku = k[i][UM], kv = k[i][VM];
+    for (int j = 0; j < TW_RING_DOFS; j++) {
+      k[i][j] += ku * t[0][j] + kv * t[1][j];
+    }
+  }
 }
 
 /* a <- t' a t for the two middle unknowns */
@@ -265,7 +310,7 @@ void tw_ring_assemble(const tw_ring_set *set, int n, tw_band *band, tw_band *mas
     double k[10][10], t[2][10];
     element_matrix(set, n, e, k);
     middle_rows(k, n, t);
-    condense(k, t);
+    eliminate(k, t);
     tie_ends(set, n, e, k);
     scatter(band, n, e, k);
     if (mass != NULL) {

@@ -141,20 +141,46 @@ bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
 
 /* ---- how the balance changes ----------------------------------------------------------------- */
 
-/* K += s a b' over the six unknowns */
-static void add_outer(double *stiffness, double s, const double *a, const double *b)
+/* a sum of products of rows, left' right, gathered first: one pass over them all keeps the matrix
+ * in registers */
+enum { PRODUCTS = 3 * TW_SEAT_CONTACTS + TW_SEAT_SPRINGS + 1 };
+
+typedef struct products {
+  size_t count;
+  double left[PRODUCTS][SEAT_DOF], right[PRODUCTS][SEAT_DOF];
+} products;
+
+/* s a' b, to be added */
+static void gather(products *p, double s, const double *a, const double *b)
 {
-  for (size_t i = 0; i < SEAT_DOF; i++) {
-    const double f = s * a[i];
-    for (size_t j = 0; j < SEAT_DOF; j++) {
-      stiffness[i * SEAT_DOF + j] += f * b[j];
+  for (size_t k = 0; k < SEAT_DOF; k++) {
+    p->left[p->count][k] = s * a[k];
+    p->right[p->count][k] = b[k];
+  }
+  p->count++;
+}
+
+static void add_products(const products *p, double *stiffness)
+{
+  for (size_t a = 0; a < SEAT_DOF; a += 2) { /* two rows of the matrix at a time */
+    double one[SEAT_DOF], two[SEAT_DOF];
+    memcpy(one, stiffness + a * SEAT_DOF, sizeof one);
+    memcpy(two, stiffness + (a + 1) * SEAT_DOF, sizeof two);
+    for (size_t i = 0; i < p->count; i++) {
+      const double *right = p->right[i], l1 = p->left[i][a], l2 = p->left[i][a + 1];
+      for (size_t k = 0; k < SEAT_DOF; k++) {
+        one[k] += l1 * right[k];
+        two[k] += l2 * right[k];
+      }
     }
+    memcpy(stiffness + a * SEAT_DOF, one, sizeof one);
+    memcpy(stiffness + (a + 1) * SEAT_DOF, two, sizeof two);
   }
 }
 
 /* a sliding contact: only across the slide direction is there a stiffness; along it the force
  * follows the load, which falls with v by the group's map or the own stiffness */
-static void add_sliding(const tw_seat_model *m, const tw_seat_work *w, size_t i, double *stiffness)
+static void gather_sliding(const tw_seat_model *m, const tw_seat_work *w, size_t i, products *p)
 {
   const seat_contact *c = &m->contact[i];
   const double *dir = w->rub[i].direction;
@@ -164,9 +190,9 @@ static void add_sliding(const tw_seat_model *m, const tw_seat_work *w, size_t i,
     across[k] = dir[0] * c->slide[1][k] - dir[1] * c->slide[0][k];
     rate[k] = i < m->grouped ? w->set->map[k + 1][i] : c->stiffness * c->row[k];
   }
-  add_outer(stiffness, w->rub[i].across, across, across);
+  gather(p, w->rub[i].across, across, across);
   if (!w->lagged) {
-    add_outer(stiffness, -c->friction, along, rate);
+    gather(p, -c->friction, along, rate);
   }
 }
 
@@ -199,25 +225,28 @@ void seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *d
   for (size_t i = 0; m->grouped > 0 && i < SEAT_DOF; i++) {
     memcpy(stiffness + i * SEAT_DOF, w->set->stiff + i * SEAT_ALL, SEAT_DOF * sizeof *stiffness);
   }
+  products p;
+  p.count = 0;
   for (size_t i = m->grouped; i < m->contacts; i++) {
     if (w->load[i] > 0.0) {
-      add_outer(stiffness, m->contact[i].stiffness, m->contact[i].row, m->contact[i].row);
+      gather(&p, m->contact[i].stiffness, m->contact[i].row, m->contact[i].row);
     }
   }
   if (drive->friction && m->rubs) {
     add_sticking(m, w, stiffness);
     for (size_t n = 0; n < m->rubbing; n++) {
       if (w->rub[m->rubs_at[n]].slides) {
-        add_sliding(m, w, m->rubs_at[n], stiffness);
+        gather_sliding(m, w, m->rubs_at[n], &p);
       }
     }
   }
   for (size_t j = 0; j < m->springs; j++) {
-    add_outer(stiffness, w->spring_rate[j], m->spring[j].row, m->spring[j].row);
+    gather(&p, w->spring_rate[j], m->spring[j].row, m->spring[j].row);
   }
   if (w->drive_rate > 0.0) {
-    add_outer(stiffness, w->drive_rate, drive->row, drive->row);
+    gather(&p, w->drive_rate, drive->row, drive->row);
   }
+  add_products(&p, stiffness);
 }
 
 void seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
