@@ -222,18 +222,7 @@ static void middle_rows(double k[10][10], int n, double t[2][10])
   t[0][UM] = t[1][UM] = t[0][VM] = t[1][VM] = 0.0;
 }
 
-/* the middle unknowns of the stiffness that t was made of, eliminated: k_cc + k_cm t */
-static void eliminate(double k[10][10], double t[2][10])
-{
-  for (int i = 0; i < TW_RING_DOFS; i++) {
-    const double ku = k[i][UM], kv = k[i][VM];
-    for (int j = 0; j < TW_RING_DOFS; j++) {
-      k[i][j] += ku * t[0][j] + kv * t[1][j];
-    }
-  }
-}
-
-/* a <- t' a t for the two middle unknowns */
+/* a <- t' a t for the two middle unknowns: an error of t counts only squared */
 static void condense(double a[10][10], double t[2][10])
 {
   for (int m = 0; m < 2; m++) {
@@ -310,7 +299,7 @@ void tw_ring_assemble(const tw_ring_set *set, int n, tw_band *band, tw_band *mas
     double k[10][10], t[2][10];
     element_matrix(set, n, e, k);
     middle_rows(k, n, t);
-    eliminate(k, t);
+    condense(k, t);
     tie_ends(set, n, e, k);
     scatter(band, n, e, k);
     if (mass != NULL) {
