@@ -43,6 +43,16 @@ json_t *tw_json_steady(const tw_study *study, const tw_steady_plan *plan, const 
 /* What one tolerance upwards (1 % where there is none) of an input does to the margin of a goal, as
  * a share of the limit; NAN when the slope is not known. slope[inputs][outputs] */
 double tw_driver_moves(const tw_study *study, const tw_slope *slope, size_t input, size_t goal);
+/* {"as_built", "adjustments": [{"name", "field", "down", "up", "step", "good", "builds", "share",
+ * "low", "high", "evaluations", "lowest", "highest"}], "together", "pairing": null}: each of
+ * `count` adjustments alone, and all together (NULL: only one) */
+json_t *tw_json_winback(const tw_study *study, const tw_adjustment *adjustment,
+                        const tw_winback *alone, size_t count, const tw_winback *together);
+/* {"good", "builds", "share", "low", "high", "evaluations", "before", "lot", "disc", "resistors"}
+ */
+json_t *tw_json_pairing(const tw_study *study, const bool *disc, const bool *resistors, size_t lot,
+                        const tw_winback *pairing);
+
 /* Slopes [inputs][outputs] of all inputs; indices [goals][inputs] or NULL. */
 json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const tw_index *index,
                             size_t rows, size_t used);

@@ -11,6 +11,7 @@
 #include "tripwright/assess.h"
 #include "tripwright/study.h"
 #include "tripwright/study_remedy.h"
+#include "tripwright/study_winback.h"
 
 /* how much of the assessment is computed for each build */
 typedef struct tw_study_level {
@@ -80,6 +81,19 @@ uint64_t tw_study_hash(const tw_study *study);
  */
 void tw_study_names(const tw_study *study, char *out, size_t size);
 void tw_study_level_text(const tw_study *study, char *out, size_t size);
+
+/* ---- what can be set at assembly ------------------------------------------------------------- */
+
+#define TW_STUDY_ADJUSTMENTS 3
+
+/* The adjustments that the design has: the preload screw (preload.screw_pitch given), the trimmer
+ * of the reference (circuit.trimmer), the tramming screws (housing.tip_offset given). Adds their
+ * inputs to the study, so call it before the sampler is made. */
+tw_status tw_study_adjustments(tw_study *study, tw_adjustment adjustment[TW_STUDY_ADJUSTMENTS],
+                               size_t *count, tw_fault *fault);
+/* Which inputs vary with the disc (its part, and what was measured on it) and which with the
+ * resistors; false when there is nothing to pair. disc[inputs], resistors[inputs]. */
+bool tw_study_pairs(const tw_study *study, bool *disc, bool *resistors);
 
 /* ---- remedy -------------------------------------------------------------------------------- */
 

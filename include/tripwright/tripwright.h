@@ -56,6 +56,7 @@ extern "C" {
 #include "tripwright/study_stats.h"
 #include "tripwright/study_steady.h"
 #include "tripwright/study_store.h"
+#include "tripwright/study_winback.h"
 #include "tripwright/stylus.h"
 #include "tripwright/touch.h"
 #include "tripwright/touch_crash.h"

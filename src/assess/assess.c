@@ -98,9 +98,21 @@ static void free_works(tw_run *run)
   tw_free(run->works);
 }
 
+/* a tip that stands off by e runs out by 2 e in a turn of the spindle */
+static void put_runout(tw_run *run)
+{
+  if (tw_design_has(run->design, TW_F_housing_tip_offset)) {
+    tw_put(run->out, TW_M_tip_runout, 2 * tw_design_number(run->design, TW_F_housing_tip_offset));
+  } else {
+    tw_put_state(run->out, TW_M_tip_runout, TW_MEASURE_NOT_APPLICABLE,
+                 "no housing.tip_offset is given");
+  }
+}
+
 static tw_status rooms(tw_run *run, tw_fault *fault)
 {
   tw_status status = TW_OK;
+  put_runout(run);
   tw_measure_disc_room(run);
   if (run->probe->trouble.status != TW_OK) {
     tw_measure_circuit_room(run);

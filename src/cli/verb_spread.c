@@ -1,6 +1,7 @@
 /* verb_spread.c: how many of a batch will work, and what those that do not have in common. */
 #include "pieces_in.h"
 #include "spread_steady.h"
+#include "spread_winback.h"
 
 #include "tripwright/study_store.h"
 
@@ -15,6 +16,7 @@ typedef struct spread {
   tw_cli_study s;
   tw_pieces pieces;
   tw_cli_steady steady;
+  tw_cli_winback winback;
   tw_sampler *sampler;
   tw_builds *builds;
   tw_store *store;
@@ -197,8 +199,12 @@ static tw_exit print(spread *p)
     return tw_cli_print_json(cli, json_incref(p->document));
   }
   const size_t done = tw_builds_done(p->builds);
+  size_t varying = 0;
+  for (size_t k = 0; k < p->s.study->inputs; k++) {
+    varying += tw_varied_varies(&p->s.study->input[k].law);
+  }
   fprintf(cli->out, "%zu build%s (%ld .. %ld of seed %ld, %zu values vary); %s\n", done,
-          done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, p->s.study->inputs,
+          done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, varying,
           text_of(p->document, "level"));
   print_lists(p);
   print_processes(p);
@@ -209,6 +215,7 @@ static tw_exit print(spread *p)
     fprintf(cli->out, "\nOne build shows no spread: ask for --builds 60 or more.\n");
   }
   print_failures(p);
+  tw_cli_winback_print(&p->s, p->document);
   if (p->steady.asked) {
     tw_cli_steady_print(&p->s, json_object_get(p->document, "steady"));
   }
@@ -297,6 +304,9 @@ static tw_exit prepare(spread *p)
   if (code == TW_EXIT_DONE) {
     code = tw_cli_pieces_together(&p->s, &p->pieces, correlation, &n, CORRELATIONS_MOST);
   }
+  if (code == TW_EXIT_DONE) {
+    code = tw_cli_winback_read(&p->s, &p->winback);
+  }
   if (code != TW_EXIT_DONE) {
     return code;
   }
@@ -373,7 +383,7 @@ static tw_status make_builds(spread *p, tw_fault *fault)
 static tw_exit compute(spread *p)
 {
   tw_fault fault = {0};
-  const tw_status status = make_builds(p, &fault);
+  tw_status status = make_builds(p, &fault);
   if ((status != TW_OK && status != TW_CANCELLED) || !p->builds) {
     return tw_cli_fault(p->s.cli, &fault);
   }
@@ -383,6 +393,12 @@ static tw_exit compute(spread *p)
   if (p->steady.asked) {
     json_object_set_new(p->document, "steady",
                         tw_json_steady(p->s.study, &p->steady.plan, &p->steady.found));
+  }
+  if (status == TW_OK) {
+    status = tw_cli_winback_add(&p->s, &p->winback, p->sampler, p->builds, p->document, &fault);
+    if (status != TW_OK && status != TW_CANCELLED) {
+      return tw_cli_fault(p->s.cli, &fault);
+    }
   }
   tw_exit code = print(p);
   code = code == TW_EXIT_DONE ? verdict(p) : code;
@@ -427,6 +443,7 @@ static const tw_option options[] = {
     {"correlate", "A,B=R", "two fields go together: correlation R from -1 to 1", true},
     TW_PIECES_OPTIONS,
     TW_STEADY_OPTIONS,
+    TW_WINBACK_OPTIONS,
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
     {"merge", "FILE", "take over the builds of another such file", true},
     {"measure", "NAME", "a measure to list (those with requirements)", true},

@@ -385,6 +385,24 @@ static void check_middle(tw_reading *r)
   }
 }
 
+/* the resistance of reference_lower counts the trimmer at half */
+static void check_trimmer(tw_reading *r)
+{
+  if (!has(r, TW_F_circuit_trimmer)) {
+    return;
+  }
+  char text[120], value[48];
+  const double most = 2 * num(r, TW_F_circuit_reference_lower);
+  if (!has(r, TW_F_circuit_reference_lower)) {
+    wrong(r, TW_F_circuit_trimmer, "give circuit.reference_lower with the trimmer at half",
+          "a trimmer needs the resistor that it stands in series with");
+  } else if (num(r, TW_F_circuit_trimmer) > most) {
+    snprintf(text, sizeof text, "it is more than twice circuit.reference_lower, %s",
+             shown(r, TW_F_circuit_trimmer, most, value, sizeof value));
+    wrong(r, TW_F_circuit_trimmer, "circuit.reference_lower counts the trimmer at half", text);
+  }
+}
+
 static void check_gain(tw_reading *r)
 {
   const bool gain = has(r, TW_F_circuit_gain);
@@ -438,6 +456,7 @@ static void check_circuit(tw_reading *r)
   check_divider(r, TW_F_circuit_reference, TW_F_circuit_reference_upper,
                 TW_F_circuit_reference_lower, needed);
   check_middle(r);
+  check_trimmer(r);
   check_gain(r);
   check_supply_range(r, TW_F_circuit_amplifier, TW_F_circuit_amplifier_supply_least,
                      TW_F_circuit_amplifier_supply_most);

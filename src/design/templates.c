@@ -2,6 +2,14 @@
  * assumed otherwise. */
 #include "tripwright/design.h"
 
+/* what nothing is assumed about */
+#define AT_ASSEMBLY                                                                                \
+  "# What can be set at assembly, if it is there (spread tells what it wins back):\n"              \
+  "#  housing: {tip_offset: 0.1 mm ± 0.1}, off the spindle axis before the screws are turned\n"
+#define SCREW "#  preload: {screw_pitch: 0.5 mm}\n"
+#define TRIMMER                                                                                    \
+  "#  circuit: {trimmer: 2k}, in series with reference_lower, which counts it at half\n"
+
 static const char pivot[] =
     "# A pivot probe: the stem is screwed into a ball head in a socket; the flat on top of the "
     "ball\n"
@@ -29,7 +37,8 @@ static const char pivot[] =
     "#  seat: {contact: points 3, socket_angle: 45 deg, edge_radius: 0.1 mm, carrier_mass: 5 g}\n"
     "#  stylus: {stem: carbide, ball: ruby, thread: none}\n"
     "#  holddown: {kind: none}\n"
-    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n";
+    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n" AT_ASSEMBLY
+        SCREW TRIMMER;
 
 static const char tripod[] =
     "# A tripod probe: the carrier rests on three seats under a central spring; a seat that opens\n"
@@ -51,7 +60,8 @@ static const char tripod[] =
     "#  stylus: {stem: carbide, ball: ruby, thread: none}\n"
     "#  circuit: {contact_resistance: 0.5 ohm}\n"
     "#  holddown: {kind: none}\n"
-    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n";
+    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n" AT_ASSEMBLY
+        SCREW;
 
 static const char plate[] =
     "# A plate probe: a carrier plate rests on a lip and tips under a spring; the disc between "
@@ -81,7 +91,8 @@ static const char plate[] =
     "#  seat: {contact: points 3, contact_stiffness: 5 N/um, carrier_mass: 5 g}\n"
     "#  stylus: {stem: carbide, ball: ruby, thread: none}\n"
     "#  holddown: {kind: none}\n"
-    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n";
+    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n" AT_ASSEMBLY
+        SCREW TRIMMER;
 
 static const char bonded[] =
     "# A bonded probe: the stem's foot is glued to the middle of the disc. Sideways it is felt "
@@ -107,7 +118,8 @@ static const char bonded[] =
     "#  seat: {eccentricity: 0 mm}\n"
     "#  stylus: {stem: carbide, ball: ruby, thread: none}\n"
     "#  holddown: {kind: none}\n"
-    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n";
+    "#  machine: {feed: 100 mm/min, acceleration: 0.5 m/s2, sampling_interval: 1 ms}\n" AT_ASSEMBLY
+        TRIMMER;
 
 const char *tw_design_template(int seat_kind)
 {

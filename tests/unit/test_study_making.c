@@ -120,7 +120,7 @@ static void every_length_has_a_kind(void **state)
       "board.component_height", "link.cable_length",     "preload.interference",
       "preload.travel",         "holddown.height",       "holddown.play",
       "seat.flatness",          "seat.eccentricity",     "seat.edge_radius",
-      "seat.carrier_height"};
+      "seat.carrier_height",    "housing.tip_offset"};
   for (int i = 0; i < TW_FIELD_COUNT; i++) {
     const tw_field_info *info = tw_field_of((tw_field)i);
     const tw_dimension d = tw_field_dimension((tw_field)i);
