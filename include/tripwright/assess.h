@@ -117,6 +117,12 @@ typedef struct tw_measure_set {
   bool has[TW_MEASURE_COUNT];
 } tw_measure_set;
 
+/* what the touch along one direction gave */
+typedef struct tw_direction {
+  double azimuth, elevation; /* rad */
+  bool tripped;
+  double force, pretravel, return_offset; /* N, m, m */
+} tw_direction;
 typedef struct tw_assess_options {
   const tw_measure_set *wanted; /* what nothing else needs is left out: its state is then
                                    TW_MEASURE_NOT_COMPUTED; NULL: all */
@@ -128,12 +134,18 @@ typedef struct tw_assess_options {
   bool map;       /* all elevations: the measures that need the map */
   bool timed;     /* touches in time */
   bool contributions;
-  const tw_limits *limits; /* NULL: nothing is asked of it */
+  const tw_limits *limits;  /* NULL: nothing is asked of it */
+  tw_direction *directions; /* filled, tw_assess_directions of them: sides, then the axis, then
+                               the map's; may be NULL */
   const tw_progress *progress;
 } tw_assess_options;
 
 /* the contract's options: 24 azimuths, map, timed, contributions; all processors */
 tw_assess_options tw_assess_defaults(void);
+
+/* how many directions are touched; never more than azimuths + 1 + TW_DIRECTIONS_OF_MAP */
+#define TW_DIRECTIONS_OF_MAP 120
+size_t tw_assess_directions(const tw_assess_options *options);
 
 /* Assess one design. TW_OK also when requirements are missed or a measure has no answer; another
  * status only when nothing could be computed (then `fault` names the field). */

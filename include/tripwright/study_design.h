@@ -51,6 +51,7 @@ typedef struct tw_study {
   tw_measure_set wanted; /* the outputs, as a set */
   tw_assessment nominal; /* of the design as it is, at this level: all measures */
   tw_study_worker *worker;
+  struct tw_fast *fast; /* NULL: builds go through the engine (study_fast.h) */
 } tw_study;
 
 /* A study without inputs yet; assesses the design once. TW_BAD_INPUT when that fails. The units are

@@ -18,6 +18,11 @@ static const tw_measure_id of_crash[] = {TW_M_crash_force,       TW_M_first_to_f
                                          TW_M_stem_stress_ratio, TW_M_ceramic_stress_ratio,
                                          TW_M_reseat_offset,     TW_M_stack_clearance};
 
+size_t tw_assess_directions(const tw_assess_options *options)
+{
+  return (size_t)options->azimuths + 1 + (options->map ? TW_DIRECTIONS_OF_MAP : 0);
+}
+
 /* what needs a touch, when there can be none: tripped at rest, or a carrier that cannot seat */
 static void put_without_touch(tw_run *run)
 {
@@ -109,6 +114,19 @@ static void put_runout(tw_run *run)
   }
 }
 
+static void tell_directions(const tw_run *run)
+{
+  for (size_t i = 0; run->options->directions && i < run->touches; i++) {
+    const tw_seat_touch_result *t = &run->touch[i];
+    run->options->directions[i] = (tw_direction){.azimuth = t->azimuth,
+                                                 .elevation = t->elevation,
+                                                 .tripped = t->state == TW_SEAT_TRIPPED,
+                                                 .force = t->force,
+                                                 .pretravel = t->pretravel,
+                                                 .return_offset = t->return_offset};
+  }
+}
+
 static tw_status rooms(tw_run *run, tw_fault *fault)
 {
   tw_status status = TW_OK;
@@ -126,6 +144,7 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
   }
   status = tw_measure_seat_room(run, fault);
+  tell_directions(run);
   if (status == TW_OK) {
     tw_measure_circuit_room(run);
     status = run->course || tw_wants(run, of_crash, sizeof of_crash / sizeof of_crash[0])

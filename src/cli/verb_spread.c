@@ -3,6 +3,7 @@
 #include "spread_steady.h"
 #include "spread_winback.h"
 
+#include "tripwright/study_fast.h"
 #include "tripwright/study_store.h"
 
 #include <math.h>
@@ -192,6 +193,38 @@ static void print_processes(const spread *p)
   }
 }
 
+/* what the fast level leaves out, as far as it was seen */
+static void print_fast(const spread *p)
+{
+  FILE *out = p->s.cli->out;
+  const json_t *fast = json_object_get(p->document, "fast"),
+               *list = json_object_get(fast, "errors");
+  if (!json_is_object(fast)) {
+    return;
+  }
+  fprintf(
+      out,
+      "\nThe fast level against the engine, on %.0f builds of this batch (%.0f engine builds in "
+      "all)\n",
+      number_of(fast, "checked"), number_of(fast, "engine_builds"));
+  for (size_t i = 0; i < json_array_size(list); i++) {
+    const json_t *one = json_array_get(list, i);
+    fprintf(out, "  %-26s half within %.2g %%, 95 of 100 within %.2g %%, all within %.2g %%\n",
+            text_of(one, "measure"), 100 * number_of(one, "median"), 100 * number_of(one, "p95"),
+            100 * number_of(one, "largest"));
+  }
+  fprintf(out, "  judged otherwise than by the engine: %.0f of %.0f\n",
+          number_of(fast, "judged_otherwise"),
+          number_of(fast, "checked") - number_of(fast, "unseen"));
+  if (number_of(fast, "unseen") > 0) {
+    fprintf(
+        out,
+        "  %.0f trip or answer otherwise than the middle of the batch, which the fast level cannot "
+        "see: use the engine\n",
+        number_of(fast, "unseen"));
+  }
+}
+
 static tw_exit print(spread *p)
 {
   tw_cli *cli = p->s.cli;
@@ -216,6 +249,7 @@ static tw_exit print(spread *p)
   }
   print_failures(p);
   tw_cli_winback_print(&p->s, p->document);
+  print_fast(p);
   if (p->steady.asked) {
     tw_cli_steady_print(&p->s, json_object_get(p->document, "steady"));
   }
@@ -282,7 +316,9 @@ static tw_exit prepare(spread *p)
   tw_fault fault = {0};
   const char *text;
   p->seed = 1;
-  if (!read_builds(p) || !tw_cli_count(cli, "seed", 0, 2147483647, &p->seed)) {
+  long checks = 200;
+  if (!read_builds(p) || !tw_cli_count(cli, "seed", 0, 2147483647, &p->seed) ||
+      !tw_cli_count(cli, "checks", 20, 100000, &checks)) {
     return TW_EXIT_USAGE;
   }
   if (tw_cli_has(cli, "merge") && !tw_cli_has(cli, "study")) {
@@ -321,6 +357,9 @@ static tw_exit prepare(spread *p)
   }
   tw_status status =
       tw_study_sampler(p->s.study, correlation, n, (uint64_t)p->seed, &p->sampler, &fault);
+  if (status == TW_OK && tw_cli_has(cli, "fast")) {
+    status = tw_study_hasten(p->s.study, p->sampler, (size_t)checks, &p->s.progress, &fault);
+  }
   if (status == TW_OK && !p->steady.asked) {
     status = tw_builds_new((uint64_t)p->first, (size_t)p->count, p->s.study->outputs, &p->builds,
                            &fault);
@@ -444,6 +483,10 @@ static const tw_option options[] = {
     TW_PIECES_OPTIONS,
     TW_STEADY_OPTIONS,
     TW_WINBACK_OPTIONS,
+=======
+    {"fast", NULL, "look builds up in tables that the engine makes; how far they are off is told",
+     false},
+    {"checks", "N", "builds on which --fast is held against the engine (200)", false},
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
     {"merge", "FILE", "take over the builds of another such file", true},
     {"measure", "NAME", "a measure to list (those with requirements)", true},

@@ -1,5 +1,6 @@
 /* json_spread.c: the document of a batch. */
 #include "tripwright/documents_study.h"
+#include "tripwright/study_fast.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -231,6 +232,27 @@ static json_t *inputs(const tw_study *study)
   return list;
 }
 
+/* the fast level against the engine; null when the builds are the engine's own */
+static json_t *fast_level(const tw_study *study)
+{
+  const tw_fast_check *check = tw_study_fast_check(study);
+  json_t *list = json_array();
+  for (size_t j = 0; check && j < study->outputs; j++) {
+    const tw_fast_error *e = &check->error[j];
+    json_array_append_new(list, json_pack("{s:s, s:I, s:f, s:f, s:f}", "measure",
+                                          tw_measure_about(study->measure[j])->name, "builds",
+                                          (json_int_t)e->builds, "median", e->median, "p95",
+                                          e->most_of_them, "largest", e->most));
+  }
+  if (!check) {
+    json_decref(list);
+    return json_null();
+  }
+  return json_pack("{s:I, s:I, s:I, s:I, s:o}", "engine_builds", (json_int_t)check->engine_builds,
+                   "checked", (json_int_t)check->builds, "unseen", (json_int_t)check->unseen,
+                   "judged_otherwise", (json_int_t)check->judged_otherwise, "errors", list);
+}
+
 tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
                              const tw_builds *builds, double level, json_t **out, tw_fault *fault)
 {
@@ -252,6 +274,7 @@ tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
   json_t *document = tw_document_new("spread");
   json_object_set_new(document, "design", tw_json_design(study->design));
   json_object_set_new(document, "level", json_string(text));
+  json_object_set_new(document, "fast", fast_level(study));
   json_object_set_new(document, "seed", json_integer((json_int_t)tw_sampler_seed(sampler)));
   json_object_set_new(document, "first", json_integer((json_int_t)builds->first));
   json_object_set_new(document, "builds", json_integer((json_int_t)tw_builds_done(builds)));

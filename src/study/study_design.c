@@ -2,8 +2,10 @@
 #include "tripwright/study_design.h"
 
 #include "tripwright/parallel.h"
+#include "tripwright/study_fast.h"
 
 #include "hash.h"
+#include "inside.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -77,7 +79,7 @@ size_t tw_study_output(const tw_study *study, tw_measure_id id)
 
 /* ---- one point ----------------------------------------------------------------------------- */
 
-static void take(const tw_study *study, const tw_assessment *a, double *y, unsigned char *outcome)
+void tw_study_take(const tw_study *study, const tw_assessment *a, double *y, unsigned char *outcome)
 {
   static const unsigned char of_state[] = {[TW_MEASURE_OK] = TW_OUTCOME_OK,
                                            [TW_MEASURE_NO_TRIP] = TW_OUTCOME_NO_TRIP,
@@ -113,10 +115,9 @@ static void put(tw_design *own, tw_field field, double number)
   }
 }
 
-static tw_status evaluate(void *self, int worker, const double *x, double *y,
-                          unsigned char *outcome, tw_fault *fault)
+tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direction *directions,
+                          const tw_assessment **result, tw_fault *fault)
 {
-  const tw_study *study = self;
   tw_study_worker *w = &study->worker[worker];
   tw_design_copy(w->own, study->design);
   for (size_t k = 0; k < study->inputs; k++) {
@@ -127,15 +128,27 @@ static tw_status evaluate(void *self, int worker, const double *x, double *y,
   }
   tw_assess_options options = assess_options(study);
   options.wanted = &study->wanted;
-  const tw_status status = tw_assess(w->own, &options, &w->result, fault);
+  options.directions = directions;
+  *result = &w->result;
+  return tw_assess(w->own, &options, &w->result, fault);
+}
+
+static tw_status evaluate(void *self, int worker, const double *x, double *y,
+                          unsigned char *outcome, tw_fault *fault)
+{
+  const tw_assessment *result = NULL;
+  const tw_status status = tw_study_engine(self, worker, x, NULL, &result, fault);
   if (status == TW_OK) {
-    take(study, &w->result, y, outcome);
+    tw_study_take(self, result, y, outcome);
   }
   return status;
 }
 
 tw_study_model tw_study_as_model(tw_study *study)
 {
+  if (study->fast) {
+    return tw_fast_as_model(study);
+  }
   return (tw_study_model){study->inputs, study->outputs, evaluate, study};
 }
 
@@ -196,6 +209,7 @@ void tw_study_free(tw_study *study)
     tw_design_free(study->worker[i].own);
   }
   tw_free(study->worker);
+  tw_fast_free(study->fast);
   tw_free(study);
 }
 
@@ -255,7 +269,7 @@ uint64_t tw_study_hash(const tw_study *study)
 
 void tw_study_level_text(const tw_study *study, char *out, size_t size)
 {
-  snprintf(out, size, "engine, %d azimuths%s%s", study->level.azimuths,
+  snprintf(out, size, "%s, %d azimuths%s%s", study->fast ? "fast" : "engine", study->level.azimuths,
            study->level.map ? ", map" : "", study->level.timed ? ", timed" : "");
 }
 
