@@ -1,7 +1,9 @@
-/* How many builds of the pillar example a second: engine with 8 azimuths and the axis, on one and
- * two threads; memory for 100 000 builds; how far the worst of 8 azimuths is from that of 24. */
+/* How many builds of the pillar example a second: engine with 8 azimuths and the axis on one and
+ * two threads, for what the design asks for, for all measures, with one touch in time, with all of
+ * them; the fast level; how the time grows with the builds; memory for 100 000 builds; how far the
+ * worst of 8 azimuths is from that of 24. */
 #include "tripwright/parts.h"
-#include "tripwright/study_design.h"
+#include "tripwright/study_fast.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -21,19 +23,33 @@ typedef struct subject {
   tw_sampler *sampler;
 } subject;
 
-static int open_subject(subject *s, tw_units *units, const tw_library *library, bool timed)
+/* the measures with requirements, and one more */
+static tw_measure_set asked_for(const tw_limits *limits, tw_measure_id more)
+{
+  tw_measure_set set = {{false}};
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    set.has[i] = limits->of[i].given || i == (int)more;
+  }
+  return set;
+}
+
+/* `more`: one measure beside the requirements; TW_MEASURE_COUNT: all that the level has */
+static int open_subject(subject *s, tw_units *units, const tw_library *library, bool timed,
+                        tw_measure_id more)
 {
   const tw_set set = {"circuit.supply", "4.8 V ± 2 %"};
   const tw_read_options options = {
       .units = units, .library = library, .need = TW_NEED_ALL, .sets = &set, .set_count = 1};
-  const tw_study_level level = {.timed = timed, .threads = 2};
+  tw_study_level level = {.timed = timed, .threads = 2};
   tw_messages *messages = tw_messages_new();
-  const int bad = tw_design_read(TW_SOURCE_DIR "/examples/pillar-indexer.yaml", &options, messages,
-                                 &s->design) != TW_OK ||
-                  tw_limits_read(s->design, units, messages, &s->limits) != TW_OK ||
-                  tw_study_new(s->design, units, &s->limits, &level, &s->study, NULL) != TW_OK ||
-                  tw_study_add_toleranced(s->study, NULL) != TW_OK ||
-                  tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL) != TW_OK;
+  int bad = tw_design_read(TW_SOURCE_DIR "/examples/pillar-indexer.yaml", &options, messages,
+                           &s->design) != TW_OK ||
+            tw_limits_read(s->design, units, messages, &s->limits) != TW_OK;
+  const tw_measure_set set_of = asked_for(&s->limits, more);
+  level.wanted = more < TW_MEASURE_COUNT ? &set_of : NULL;
+  bad = bad || tw_study_new(s->design, units, &s->limits, &level, &s->study, NULL) != TW_OK ||
+        tw_study_add_toleranced(s->study, NULL) != TW_OK ||
+        tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL) != TW_OK;
   tw_messages_free(messages);
   return bad;
 }
@@ -74,25 +90,53 @@ static void coarse(const subject *s, int seat_steps)
   }
 }
 
+/* the fast level: what its tables cost, how far off they are, and its builds */
+static void hasten(subject *s, const char *what)
+{
+  const double start = now();
+  if (tw_study_hasten(s->study, s->sampler, 200, NULL, NULL) != TW_OK) {
+    return;
+  }
+  const tw_fast_check *check = tw_study_fast_check(s->study);
+  printf("%s: tables and check,%.2f s,%zu engine builds,%zu of %zu judged otherwise\n", what,
+         now() - start, check->engine_builds, check->judged_otherwise,
+         check->builds - check->unseen);
+  for (size_t j = 0; j < s->study->outputs; j++) {
+    printf("%s: %s,median %.3f %%,95 of 100 %.3f %%,largest %.3f %%\n", what,
+           tw_measure_about(s->study->measure[j])->name, 100 * check->error[j].median,
+           100 * check->error[j].most_of_them, 100 * check->error[j].most);
+  }
+  run(s, what, 10000, 2);
+  run(s, what, 100000, 2);
+}
+
 int main(void)
 {
   tw_units *units = NULL;
   tw_library *library = NULL;
   tw_messages *messages = tw_messages_new();
-  static subject s, timed;
+  static subject s, all, touch, timed;
   if (tw_units_new(&units, NULL) != TW_OK ||
       tw_library_load(TW_SOURCE_DIR "/parts", units, messages, &library) != TW_OK ||
-      open_subject(&s, units, library, false) || open_subject(&timed, units, library, true)) {
+      open_subject(&s, units, library, false, TW_M_trip_force_side) ||
+      open_subject(&all, units, library, false, TW_MEASURE_COUNT) ||
+      open_subject(&touch, units, library, true, TW_M_pretravel_at_feed) ||
+      open_subject(&timed, units, library, true, TW_MEASURE_COUNT)) {
     return 1;
   }
   printf("what,threads,builds,status,builds_a_second,processor_ms_each\n");
-  run(&s, "engine 8 azimuths", 100, 1);
+  run(&s, "engine 8 azimuths", 200, 1);
   run(&s, "engine 8 azimuths", 200, 2);
-  run(&timed, "engine 8 azimuths timed", 16, 2);
+  run(&s, "engine 8 azimuths", 800, 2);
+  run(&all, "engine 8 azimuths all measures", 200, 2);
+  run(&touch, "engine 8 azimuths one timed touch", 200, 2);
+  run(&timed, "engine 8 azimuths all timed", 16, 2);
   printf("memory of 100000 builds,%.1f MB\n",
          1e-6 * 1e5 * (double)s.study->outputs * (sizeof(double) + 1));
   coarse(&s, 8);
   coarse(&s, 0);
+  hasten(&s, "fast 8 azimuths");
+  hasten(&touch, "fast 8 azimuths one timed touch");
   tw_messages_free(messages);
   return 0;
 }

@@ -321,6 +321,9 @@ static tw_exit prepare(spread *p)
       !tw_cli_count(cli, "checks", 20, 100000, &checks)) {
     return TW_EXIT_USAGE;
   }
+  if (tw_cli_has(cli, "checks") && !tw_cli_has(cli, "fast")) {
+    return tw_cli_usage(cli, "--checks belongs to --fast");
+  }
   if (tw_cli_has(cli, "merge") && !tw_cli_has(cli, "study")) {
     return tw_cli_usage(cli, "--merge needs --study FILE to merge into");
   }
@@ -483,7 +486,6 @@ static const tw_option options[] = {
     TW_PIECES_OPTIONS,
     TW_STEADY_OPTIONS,
     TW_WINBACK_OPTIONS,
-=======
     {"fast", NULL, "look builds up in tables that the engine makes; how far they are off is told",
      false},
     {"checks", "N", "builds on which --fast is held against the engine (200)", false},
