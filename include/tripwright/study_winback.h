@@ -4,7 +4,7 @@
  * worst of its margins is best; pairing decides which disc goes with which resistors before
  * anything is assembled. Both start from a batch that was computed (study.h) and tell how many of
  * it would then be good. The result does not depend on the number of threads. Inputs are in the
- * caller's units (SI). Model: docs/models/study.md 9.
+ * caller's units (SI). Model: docs/models/study.md 10.
  */
 #ifndef TRIPWRIGHT_STUDY_WINBACK_H
 #define TRIPWRIGHT_STUDY_WINBACK_H

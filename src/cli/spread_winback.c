@@ -14,7 +14,11 @@ tw_exit tw_cli_winback_read(tw_cli_study *s, tw_cli_winback *out)
     return tw_cli_usage(s->cli, "--pair and --as-built exclude each other");
   }
   const tw_status status = tw_study_adjustments(s->study, out->adjustment, &out->count, &fault);
-  if (tw_cli_has(s->cli, "as-built")) {
+  if (tw_cli_has(s->cli, "fast") && out->lot > 0) {
+    return tw_cli_usage(s->cli, "--pair and --fast exclude each other: pairing needs the engine");
+  }
+  /* the tables of the fast level run along what varies, not along what is turned */
+  if (tw_cli_has(s->cli, "as-built") || tw_cli_has(s->cli, "fast")) {
     out->count = 0; /* the inputs stay: a file of builds is the same with and without */
   }
   return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(s->cli, &fault);

@@ -486,7 +486,9 @@ static const tw_option options[] = {
     TW_PIECES_OPTIONS,
     TW_STEADY_OPTIONS,
     TW_WINBACK_OPTIONS,
-    {"fast", NULL, "look builds up in tables that the engine makes; how far they are off is told",
+    {"fast", NULL,
+     "look builds up in tables that the engine makes; tells how far they are off, leaves out what "
+     "can be set at assembly",
      false},
     {"checks", "N", "builds on which --fast is held against the engine (200)", false},
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
