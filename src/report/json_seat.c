@@ -1,5 +1,6 @@
 /* json_seat.c: the document of `seat`: the carrier at rest and touched from all sides. */
 #include "tripwright/documents.h"
+#include "tripwright/parallel.h"
 #include "tripwright/probe.h"
 
 static const double degree = 3.14159265358979323846 / 180;
@@ -26,41 +27,66 @@ static json_t *row_of(const tw_seat_touch_result *t)
   return o;
 }
 
-static tw_status touch(const tw_probe *probe, tw_seat_work *work, double azimuth, double elevation,
-                       json_t *rows, tw_fault *fault)
+/* all directions, on as many threads as there are processors */
+typedef struct round_trip {
+  const tw_probe *probe;
+  size_t count;
+  tw_seat_touch_result *touch;
+} round_trip;
+
+static tw_status some_touches(void *self, int worker, size_t first, size_t count, tw_fault *fault)
 {
-  tw_seat_touch_result t = {.azimuth = azimuth, .elevation = elevation};
-  const tw_status status =
-      tw_seat_touch(probe->seat, work, azimuth, elevation, &probe->touch, &t, fault);
-  if (status != TW_OK && status != TW_NO_ANSWER) {
-    return status;
+  const round_trip *r = self;
+  tw_seat_work *work = tw_seat_work_new(r->probe->seat);
+  tw_status status =
+      work ? TW_OK : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
+  (void)worker;
+  for (size_t i = first; i < first + count && status == TW_OK; i++) {
+    tw_seat_touch_result *t = &r->touch[i];
+    const double azimuth = t->azimuth, elevation = t->elevation;
+    status = tw_seat_touch(r->probe->seat, work, azimuth, elevation, &r->probe->touch, t, fault);
+    if (status == TW_NO_ANSWER) {
+      t->state = TW_SEAT_NO_ANSWER;
+      t->azimuth = azimuth;
+      t->elevation = elevation;
+      status = TW_OK;
+    }
   }
-  if (status == TW_NO_ANSWER) {
-    t.state = TW_SEAT_NO_ANSWER;
-    t.azimuth = azimuth;
-    t.elevation = elevation;
-  }
-  return json_array_append_new(rows, row_of(&t)) == 0 ? TW_OK : TW_NO_MEMORY;
+  tw_seat_work_free(work);
+  return status;
 }
 
-static tw_status touches(const tw_probe *probe, tw_seat_work *work, int azimuths, bool map,
-                         const tw_progress *progress, json_t *rows, tw_fault *fault)
+/* evenly around and along the axis, or the map */
+static void list_directions(round_trip *r, bool map)
 {
-  tw_status status = TW_OK;
-  const size_t count = map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1;
-  for (size_t i = 0; i < count && status == TW_OK; i++) {
-    double azimuth = 360 * degree * (double)i / (double)(count - 1), elevation = 0;
+  for (size_t i = 0; i < r->count; i++) {
+    tw_seat_touch_result *t = &r->touch[i];
     if (map) {
-      tw_seat_direction(i, &azimuth, &elevation);
-    } else if (i + 1 == count) {
-      azimuth = 0;
-      elevation = 90 * degree;
-    }
-    status = touch(probe, work, azimuth, elevation, rows, fault);
-    if (!tw_progress_tick(progress, (double)(i + 1) / (double)count, "directions")) {
-      status = tw_fail(fault, TW_CANCELLED, NULL, NULL, "cancelled");
+      tw_seat_direction(i, &t->azimuth, &t->elevation);
+    } else if (i + 1 < r->count) {
+      t->azimuth = 360 * degree * (double)i / (double)(r->count - 1);
+    } else {
+      t->elevation = 90 * degree;
     }
   }
+}
+
+static tw_status touches(const tw_probe *probe, int azimuths, bool map, const tw_progress *progress,
+                         json_t *rows, tw_fault *fault)
+{
+  round_trip r = {probe, map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1, NULL};
+  const tw_loop loop = {
+      .count = r.count, .chunk = 8, .work = some_touches, .self = &r, .what = "directions"};
+  r.touch = tw_alloc(r.count, sizeof *r.touch);
+  if (!r.touch) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
+  }
+  list_directions(&r, map);
+  tw_status status = tw_parallel(&loop, progress, fault);
+  for (size_t i = 0; i < r.count && status == TW_OK; i++) {
+    status = json_array_append_new(rows, row_of(&r.touch[i])) == 0 ? TW_OK : TW_NO_MEMORY;
+  }
+  tw_free(r.touch);
   return status;
 }
 
@@ -104,15 +130,11 @@ static json_t *moves_of(const tw_design *design, const tw_seat_rest *rest)
 static tw_status fill(const tw_design *design, const tw_probe *probe, int azimuths, bool map,
                       const tw_progress *progress, json_t *document, tw_fault *fault)
 {
-  tw_seat_work *work = tw_seat_work_new(probe->seat);
   json_t *rows = json_array();
-  if (!work || !rows) {
-    tw_seat_work_free(work);
-    json_decref(rows);
+  if (!rows) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
   }
-  const tw_status status = touches(probe, work, azimuths, map, progress, rows, fault);
-  tw_seat_work_free(work);
+  const tw_status status = touches(probe, azimuths, map, progress, rows, fault);
   json_object_set_new(document, "design", tw_json_design(design));
   json_object_set_new(document, "rest", rest_of(&probe->rest));
   json_object_set_new(document, "preload_moves", moves_of(design, &probe->rest));

@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-enum { SIDE_DIRECTIONS = 24, FIRST_DIRECTIONS = 6, FIRST_STEPS = 8, DISC_RINGS = 24 };
+enum { SIDE_DIRECTIONS = 24, FIRST_DIRECTIONS = 8, FIRST_STEPS = 8, DISC_RINGS = 24 };
 
 static tw_status no_memory(tw_fault *fault)
 {
