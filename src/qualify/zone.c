@@ -158,6 +158,10 @@ static tw_status zone_about(const double *point, size_t n, const tw_fit *fit, do
     return status;
   }
   describe(point, n, fit->centre, out);
+  if (!isfinite(out->radius) || !isfinite(out->roundness)) {
+    return tw_fail(fault, TW_NO_ANSWER, "points", "are the units right?",
+                   "the coordinates are too large for a circle to come out");
+  }
   if (out->zone == TW_ZONE_INSCRIBED && !held_all_round(at, n, out, room)) {
     return tw_fail(fault, TW_NO_ANSWER, "points", "take more points round the circle",
                    "no circle inside the points is held on all sides");
