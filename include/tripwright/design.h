@@ -292,6 +292,8 @@ void tw_design_copy(tw_design *own, const tw_design *from);
  * the range. The text becomes NULL and the origin SET; the tolerance stays. Nothing else follows: a
  * shorthand (seat.friction) or the name of a library row is text, for --set and tw_design_parse. */
 void tw_design_put(tw_design *own, tw_field field, double number);
+/* Take the value of a field over from another design, which must outlive `own`: no allocation. */
+void tw_design_take(tw_design *own, const tw_design *from, tw_field field);
 /* A clone with n numbers changed. */
 tw_status tw_design_with(const tw_design *design, size_t n, const tw_field *fields,
                          const double *numbers, tw_design **out);

@@ -56,6 +56,9 @@ bool tw_row_number(const tw_row *row, const char *key, tw_quantity *out);
 /* The text of any key as written, or NULL. */
 const char *tw_row_text(const tw_row *row, const char *key);
 
+/* The kind of the rows that a field names (circuit.amplifier: amplifiers); false: it names none. */
+bool tw_field_names_row(tw_field field, tw_part_kind *kind);
+
 /* keys of a kind: unit ("" for words), needed or not, one line of help */
 typedef struct tw_part_key {
   const char *key, *unit;

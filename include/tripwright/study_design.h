@@ -9,6 +9,7 @@
 #define TRIPWRIGHT_STUDY_DESIGN_H
 
 #include "tripwright/assess.h"
+#include "tripwright/parts.h"
 #include "tripwright/study.h"
 #include "tripwright/study_remedy.h"
 #include "tripwright/study_winback.h"
@@ -23,15 +24,26 @@ typedef struct tw_study_level {
   const tw_measure_set *wanted;
 } tw_study_level;
 
+/* Another row of the library in a field that names one: the word, and the design read with it. The
+ * fields in which that design differs go with the word. */
+typedef struct tw_study_choice {
+  char *word;
+  tw_design *design; /* NULL: the word that the design has */
+  tw_field *differs;
+  size_t count;
+} tw_study_choice;
+
 typedef struct tw_study_input {
   tw_field field;
-  const char *path, *si; /* unit of its numbers, "" for plain ones */
-  double now;            /* SI, as the design says */
-  double least, most;    /* what the table of fields allows, SI */
-  tw_varied law;         /* from its tolerance; TW_LAW_FIXED without one */
-  const char *process;   /* of the shop file, whose offset the law's centre has; NULL: none */
-  double offset;         /* that offset, SI */
-  bool process_spread;   /* the spread is the process's: the file states no tolerance */
+  const char *path, *si;   /* unit of its numbers, "" for plain ones */
+  double now;              /* SI, as the design says */
+  double least, most;      /* what the table of fields allows, SI */
+  tw_varied law;           /* from its tolerance; TW_LAW_FIXED without one */
+  const char *process;     /* of the shop file, whose offset the law's centre has; NULL: none */
+  double offset;           /* that offset, SI */
+  bool process_spread;     /* the spread is the process's: the file states no tolerance */
+  tw_study_choice *choice; /* a word instead of a number: x is the place in this list; else NULL */
+  size_t choices;
 } tw_study_input;
 
 typedef struct tw_study_worker tw_study_worker;
@@ -63,6 +75,12 @@ void tw_study_free(tw_study *study);
 /* The input of a field, added if it is new: a number, a count or a quantity that has a value and
  * applies. seat.friction stands for both frictions. */
 tw_status tw_study_add(tw_study *study, tw_field field, size_t *input, tw_fault *fault);
+/* The input of a field that names a row of the library (circuit.amplifier): its number is the place
+ * of the word in a list that the study takes over, also when it fails; `now` is the place of the
+ * design's own word. */
+tw_status tw_study_add_choice(tw_study *study, tw_field field, tw_study_choice *choice,
+                              size_t choices, size_t now, size_t *input, tw_fault *fault);
+void tw_study_choices_free(tw_study_choice *choice, size_t choices);
 /* Add every field with a tolerance; resistors without one get circuit.resistor_tolerance,
  * directions of eccentricities that were not given are equally likely all round. What a process of
  * the shop file makes (tw_design_making) has its mean shifted by the process's offset, and its
@@ -121,13 +139,22 @@ typedef struct tw_lever_options {
   size_t frees;
   const char *const *keep; /* parts or fields that stay as they are */
   size_t keeps;
+  /* Other rows of the same kind are tried for the parts that the file names (circuit.amplifier,
+   * disc.part, stylus.ball ...): `read_with` gives the design as it is read with one more word, or
+   * a failure when it cannot be built so. NULL: parts stay what they are. */
+  const tw_library *library;
+  tw_status (*read_with)(void *self, const char *path, const char *word, tw_design **out);
+  void *self;
 } tw_lever_options;
 
 /* Adds the inputs to the study. A positive value may go from a tenth to ten times itself, within
  * the table; a value that is zero only within a stated range; resistors are members of
- * circuit.resistor_series from a third to three times themselves. */
+ * circuit.resistor_series from a third to three times themselves; parts that the file names are
+ * other rows of their kind. */
 tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_levers **out,
                           tw_fault *fault);
+/* how many of them may really be moved: their part is not ordered, in hand or kept */
+size_t tw_levers_free_ones(const tw_levers *levers);
 void tw_levers_free(tw_levers *levers);
 
 #endif

@@ -27,6 +27,9 @@ typedef struct tw_lever {
   bool logarithmic;      /* steps are ratios; least > 0 */
   const double *choices; /* a list instead of the range, ascending; else NULL */
   size_t choice_count;
+  bool unordered; /* the list's numbers only tell its entries apart: parts of one kind. Each change
+                     is as large as half a range; of several that help the one with the best margin
+                   */
 } tw_lever;
 
 #define TW_REMEDY_CHANGES 8

@@ -249,6 +249,12 @@ void tw_design_copy(tw_design *own, const tw_design *from)
   memcpy(own->value, from->value, sizeof own->value);
 }
 
+void tw_design_take(tw_design *own, const tw_design *from, tw_field field)
+{
+  assert((size_t)field < TW_FIELD_COUNT);
+  own->value[field] = from->value[field];
+}
+
 void tw_design_put(tw_design *own, tw_field field, double number)
 {
   assert((size_t)field < TW_FIELD_COUNT && tw_field_of(field)->type <= TW_TYPE_CHOICE);

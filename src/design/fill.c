@@ -116,6 +116,17 @@ static const struct link {
     {TW_F_holddown_spring, TW_KIND_SPRING, LIST(holddown_spring_row)},
 };
 
+bool tw_field_names_row(tw_field field, tw_part_kind *kind)
+{
+  for (size_t i = 0; i < sizeof links / sizeof links[0]; i++) {
+    if (links[i].field == field) {
+      *kind = links[i].kind;
+      return true;
+    }
+  }
+  return false;
+}
+
 /* put a library value into a field that nothing stronger holds */
 static void put_quantity(tw_reading *r, tw_field field, const tw_row *row, const char *text,
                          tw_quantity q)

@@ -2,6 +2,7 @@
 #include "tripwright/documents_study.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 typedef struct answer {
@@ -13,6 +14,11 @@ bool tw_change_text(const tw_study *study, const tw_levers *levers, const tw_cha
                     char *out, size_t size)
 {
   const tw_study_input *in = &study->input[levers->lever[change->lever].input];
+  if (in->choice) {
+    const double place = fmin(fmax(round(change->to), 0), (double)(in->choices - 1));
+    snprintf(out, size, "%s", in->choice[(size_t)place].word);
+    return true;
+  }
   const tw_field_info *about = tw_field_of(in->field);
   const tw_quantity value = {change->to, tw_design_tolerance(study->design, in->field)};
   tw_unit unit;
@@ -115,7 +121,7 @@ json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
   json_object_set_new(document, "margin", tw_json_number(remedies->margin));
   json_object_set_new(document, "worst",
                       study->goals ? json_string(study->goal[remedies->worst].name) : json_null());
-  json_object_set_new(document, "levers", json_integer((json_int_t)levers->count));
+  json_object_set_new(document, "levers", json_integer((json_int_t)tw_levers_free_ones(levers)));
   json_object_set_new(document, "parts", parts);
   json_object_set_new(document, "remedies", list);
   json_object_set_new(document, "nearest",

@@ -8,6 +8,11 @@
 json_t *tw_json_input(const tw_study *study, size_t input, double value)
 {
   const tw_study_input *own = &study->input[input];
+  if (own->choice) {
+    const double place = fmin(fmax(round(value), 0), (double)(own->choices - 1));
+    const char *word = own->choice[(size_t)place].word;
+    return json_pack("{s:s, s:s, s:s}", "value", word, "unit", "", "shown", word);
+  }
   const tw_field_info *about = tw_field_of(own->field);
   tw_unit unit = {.scale = 1};
   char shown[64];

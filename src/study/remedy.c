@@ -44,6 +44,9 @@ double tw_lever_value(const tw_lever *lever, double share)
 
 double tw_lever_step(const tw_lever *lever, double from, double to)
 {
+  if (lever->unordered) {
+    return from == to ? 0.0 : 0.5;
+  }
   return fabs(tw_lever_share(lever, to) - tw_lever_share(lever, from));
 }
 

@@ -101,9 +101,11 @@ static size_t single_candidates(const tw_search *s, tw_remedy *candidate)
     const tw_lever *lever = &s->problem->levers[s->lever[k]];
     double nearest[2] = {HUGE_VAL, HUGE_VAL}, to[2] = {0.0, 0.0};
     for (size_t i = s->start[k]; i < s->start[k + 1]; i++) {
-      if (tw_search_least(s, &s->margins[i * limits], NULL) >= s->problem->safety) {
-        const int side = s->value[i] > lever->now;
-        const double step = tw_lever_step(lever, lever->now, s->value[i]);
+      const double least = tw_search_least(s, &s->margins[i * limits], NULL);
+      if (least >= s->problem->safety) {
+        const int side = !lever->unordered && s->value[i] > lever->now;
+        const double step =
+            lever->unordered ? -least : tw_lever_step(lever, lever->now, s->value[i]);
         if (step < nearest[side]) {
           nearest[side] = step;
           to[side] = s->value[i];

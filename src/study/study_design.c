@@ -4,6 +4,7 @@
 #include "tripwright/parallel.h"
 #include "tripwright/study_fast.h"
 
+#include "choices.h"
 #include "hash.h"
 #include "inside.h"
 
@@ -120,10 +121,12 @@ tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direc
 {
   tw_study_worker *w = &study->worker[worker];
   tw_design_copy(w->own, study->design);
+  const bool chosen = tw_study_choose(study, x, w->own);
   for (size_t k = 0; k < study->inputs; k++) {
+    const tw_study_input *in = &study->input[k];
     /* an untouched value stays exactly as the file has it */
-    if (x[k] != study->now[k]) {
-      put(w->own, study->input[k].field, x[k]);
+    if (x[k] != study->now[k] && !in->choice) {
+      put(w->own, in->field, chosen ? tw_study_moved(study, k, x[k], w->own) : x[k]);
     }
   }
   tw_assess_options options = assess_options(study);
@@ -207,6 +210,9 @@ void tw_study_free(tw_study *study)
   }
   for (int i = 0; study->worker && i < study->level.threads; i++) {
     tw_design_free(study->worker[i].own);
+  }
+  for (size_t k = 0; k < study->inputs; k++) {
+    tw_study_choices_free(study->input[k].choice, study->input[k].choices);
   }
   tw_free(study->worker);
   tw_fast_free(study->fast);

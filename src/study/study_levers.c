@@ -1,4 +1,5 @@
 /* study_levers.c: which fields of a design may be changed, how far, and what that costs. */
+#include "choices.h"
 #include "tripwright/circuit_forms.h"
 #include "tripwright/study_design.h"
 
@@ -150,6 +151,49 @@ static tw_status add_lever(making *m, tw_field field, tw_fault *fault)
   return TW_OK;
 }
 
+/* a part that the file names by a row of the library */
+static bool may_change_part(const making *m, tw_field field)
+{
+  const tw_field_info *about = tw_field_of(field);
+  tw_part_kind kind;
+  return m->options->read_with && m->options->library && about->part[0] &&
+         tw_field_names_row(field, &kind) && tw_design_given(m->study->design, field) &&
+         tw_design_applies(m->study->design, field) &&
+         !named(m->options->keep, m->options->keeps, about->path);
+}
+
+static tw_status add_part(making *m, tw_field field, tw_fault *fault)
+{
+  const tw_field_info *about = tw_field_of(field);
+  tw_study_choice *choice = NULL;
+  size_t choices = 0, now = 0, input;
+  const size_t part = remake_of(m, about->part);
+  if (m->out->remake[part].fixed) {
+    return TW_OK;
+  }
+  tw_status status = tw_study_rows(m->study, m->options, field, &choice, &choices, &now, fault);
+  if (status != TW_OK || !choice) {
+    return status;
+  }
+  status = tw_study_add_choice(m->study, field, choice, choices, now, &input, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  double *list = m->out->choices + m->used;
+  m->used += CHOICES_EACH;
+  for (size_t i = 0; i < choices; i++) {
+    list[i] = (double)i;
+  }
+  m->out->lever[m->out->count++] = (tw_lever){.name = about->path,
+                                              .input = input,
+                                              .part = part,
+                                              .now = (double)now,
+                                              .choices = list,
+                                              .choice_count = choices,
+                                              .unordered = true};
+  return TW_OK;
+}
+
 tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_levers **out,
                           tw_fault *fault)
 {
@@ -167,6 +211,8 @@ tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_l
   for (int i = 0; i < TW_FIELD_COUNT && status == TW_OK; i++) {
     if (may_move(&m, (tw_field)i)) {
       status = add_lever(&m, (tw_field)i, fault);
+    } else if (may_change_part(&m, (tw_field)i)) {
+      status = add_part(&m, (tw_field)i, fault);
     }
   }
   if (status == TW_OK && levers->count == 0) {
@@ -179,6 +225,15 @@ tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_l
   }
   *out = levers;
   return TW_OK;
+}
+
+size_t tw_levers_free_ones(const tw_levers *levers)
+{
+  size_t n = 0;
+  for (size_t i = 0; i < levers->count; i++) {
+    n += !levers->remake[levers->lever[i].part].fixed;
+  }
+  return n;
 }
 
 void tw_levers_free(tw_levers *levers)
