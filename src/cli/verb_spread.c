@@ -112,6 +112,25 @@ static void print_measures(const spread *p)
   }
 }
 
+/* how far the worst of these azimuths is from the worst of more, in some builds */
+static void print_coarse_builds(const spread *p, const json_t *coarse)
+{
+  const json_t *builds = json_object_get(coarse, "builds");
+  if (!json_is_object(builds)) {
+    return;
+  }
+  const double most = number_of(builds, "share"), n = number_of(builds, "compared");
+  char text[120] = "within 0.01 % of";
+  if (most >= 1e-4) {
+    snprintf(text, sizeof text, "up to %.2g %% (%s) from", 100 * most, text_of(builds, "measure"));
+  }
+  fprintf(p->s.cli->out,
+          "In %.0f build%s the worst of %d azimuths is %s the worst of %.0f; %.0f would be judged "
+          "otherwise.\n",
+          n, n == 1 ? "" : "s", p->s.study->level.azimuths, text, number_of(coarse, "against"),
+          number_of(builds, "judged_otherwise"));
+}
+
 static void print_failures(const spread *p)
 {
   FILE *out = p->s.cli->out;
@@ -152,6 +171,7 @@ static void print_failures(const spread *p)
               "%.2g %% from 24 azimuths in fine ones\nin %s, more than in any other requirement.\n",
               100 * share, text_of(coarse, "measure"));
     }
+    print_coarse_builds(p, coarse);
   }
 }
 

@@ -61,13 +61,86 @@ static void add_coarseness(const tw_study *study, json_t *document)
   tw_free(fine);
 }
 
+/* builds of the batch that are touched from 24 sides as well */
+#define FINE_BUILDS   10
+#define FINE_AZIMUTHS 24
+
+/* largest difference of a goal's figure between the builds and the same touched from more sides,
+ * and how many of them would be judged otherwise */
+static void compare_builds(const tw_study *study, const tw_builds *b, const size_t *index, size_t n,
+                           const double *y, const unsigned char *outcome, json_t *coarse)
+{
+  double most = 0;
+  const char *name = "";
+  size_t changed = 0;
+  for (size_t i = 0; i < n; i++) {
+    const size_t at = index[i] * b->outputs, fine = i * b->outputs;
+    for (size_t g = 0; g < study->goals; g++) {
+      const size_t j = study->goal[g].output;
+      if (b->outcome[at + j] == TW_OUTCOME_OK && outcome[fine + j] == TW_OUTCOME_OK &&
+          fabs(y[fine + j]) > 0 && fabs(b->y[at + j] / y[fine + j] - 1) > most) {
+        most = fabs(b->y[at + j] / y[fine + j] - 1);
+        name = study->goal[g].name;
+      }
+    }
+    changed +=
+        (tw_goals_margin(study->goal, study->goals, b->y + at, b->outcome + at, NULL) >= 0) !=
+        (tw_goals_margin(study->goal, study->goals, y + fine, outcome + fine, NULL) >= 0);
+  }
+  json_object_set_new(coarse, "builds",
+                      json_pack("{s:I, s:s, s:f, s:I}", "compared", (json_int_t)n, "measure", name,
+                                "share", most, "judged_otherwise", (json_int_t)changed));
+}
+
+/* how far the worst of these azimuths is from the worst of 24, in the first builds of the batch */
+static tw_status add_builds_coarseness(const tw_study *study, const tw_sampler *sampler,
+                                       const tw_builds *b, json_t *document, tw_fault *fault)
+{
+  json_t *coarse = json_object_get(document, "coarseness");
+  if (!coarse || study->level.azimuths >= FINE_AZIMUTHS) {
+    return TW_OK;
+  }
+  tw_study *fine = tw_alloc(1, sizeof *fine);
+  double *x = tw_alloc(FINE_BUILDS * study->inputs, sizeof *x);
+  double *y = tw_alloc(FINE_BUILDS * study->outputs, sizeof *y);
+  unsigned char *outcome = tw_alloc(FINE_BUILDS * study->outputs, 1);
+  size_t index[FINE_BUILDS], n = 0;
+  tw_status status = fine && x && y && outcome ? TW_OK : TW_NO_MEMORY;
+  for (size_t i = 0; status == TW_OK && i < b->count && n < FINE_BUILDS; i++) {
+    if (tw_builds_has(b, i)) {
+      tw_sampler_draw(sampler, b->first + i, x + n * study->inputs);
+      index[n++] = i;
+    }
+  }
+  if (status == TW_OK && n > 0) {
+    /* the same study and its workers, but for the azimuths */
+    *fine = *study;
+    fine->level.azimuths = FINE_AZIMUTHS;
+    const tw_study_model model = tw_study_as_model(fine);
+    status = tw_study_points(&model, n, x, y, outcome, study->level.threads, NULL, fault);
+  }
+  if (status == TW_OK && n > 0) {
+    compare_builds(study, b, index, n, y, outcome, coarse);
+  }
+  tw_free(fine);
+  tw_free(x);
+  tw_free(y);
+  tw_free(outcome);
+  return status;
+}
+
 tw_status tw_run_spread_document(tw_study *study, const tw_sampler *sampler,
                                  const tw_builds *builds, json_t **out, tw_fault *fault)
 {
-  const tw_status status = tw_document_spread(study, sampler, builds, LEVEL, out, fault);
+  tw_status status = tw_document_spread(study, sampler, builds, LEVEL, out, fault);
   if (status == TW_OK) {
     add_impossible(study, sampler, builds, *out);
     add_coarseness(study, *out);
+    status = add_builds_coarseness(study, sampler, builds, *out, fault);
+  }
+  if (status != TW_OK) {
+    json_decref(*out);
+    *out = NULL;
   }
   return status;
 }
