@@ -125,7 +125,7 @@ typedef struct tw_direction {
 } tw_direction;
 typedef struct tw_assess_options {
   const tw_measure_set *wanted; /* what nothing else needs is left out: its state is then
-                                   TW_MEASURE_NOT_COMPUTED; NULL: all */
+                                   TW_MEASURE_NOT_COMPUTED, and there are no warnings; NULL: all */
   int azimuths;                 /* at elevation 0, evenly spaced; 24 is the contract's map */
   int seat_steps; /* load steps of a touch; 0: refined until they no longer matter; 8 in a quarter
                      of the time, for studies: pivots within half a per cent, vees with friction 2

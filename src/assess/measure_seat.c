@@ -148,6 +148,12 @@ static void put_extremes(tw_run *run, tw_measure_id id, size_t at, double most, 
   m->least = least;
 }
 
+/* more by more than rounding: of directions that are alike the first one is told */
+static bool beats(double a, double b)
+{
+  return a > b * (1 + 1e-9);
+}
+
 static void put_sides(tw_run *run)
 {
   const tw_seat_touch_result *none = missing(run, 0, run->sides);
@@ -160,9 +166,9 @@ static void put_sides(tw_run *run)
   size_t soft = 0, near = 0;
   for (size_t k = 1; k < run->sides; k++) {
     const tw_seat_touch_result *t = &run->touch[k];
-    run->worst_force = t->force > run->touch[run->worst_force].force ? k : run->worst_force;
+    run->worst_force = beats(t->force, run->touch[run->worst_force].force) ? k : run->worst_force;
     run->worst_travel =
-        t->pretravel > run->touch[run->worst_travel].pretravel ? k : run->worst_travel;
+        beats(t->pretravel, run->touch[run->worst_travel].pretravel) ? k : run->worst_travel;
     soft = t->force < run->touch[soft].force ? k : soft;
     near = t->pretravel < run->touch[near].pretravel ? k : near;
   }

@@ -53,43 +53,6 @@ void tw_band_solve(const tw_band *l, double *x, int first)
   }
 }
 
-/* y -= a x */
-static void take(double *restrict y, double a, const double *restrict x, int count)
-{
-  for (int c = 0; c < count; c++) {
-    y[c] -= a * x[c];
-  }
-}
-
-static void scale(double *x, double a, int count)
-{
-  for (int c = 0; c < count; c++) {
-    x[c] *= a;
-  }
-}
-
-void tw_band_solve_many(const tw_band *l, double *x, int count)
-{
-  const int w = l->width, stride = w + 1;
-  const size_t side = (size_t)count;
-  for (int i = 0; i < l->size; i++) {
-    const double *row = l->a + (size_t)i * (size_t)stride;
-    double *mine = x + (size_t)i * side;
-    for (int j = i > w ? i - w : 0; j < i; j++) {
-      take(mine, row[j - i + w], x + (size_t)j * side, count);
-    }
-    scale(mine, 1.0 / row[w], count);
-  }
-  for (int i = l->size - 1; i >= 0; i--) {
-    const double *row = l->a + (size_t)i * (size_t)stride;
-    double *mine = x + (size_t)i * side;
-    scale(mine, 1.0 / row[w], count);
-    for (int j = i > w ? i - w : 0; j < i; j++) {
-      take(x + (size_t)j * side, row[j - i + w], mine, count);
-    }
-  }
-}
-
 void tw_band_times(const tw_band *k, const double *x, double *y)
 {
   memset(y, 0, (size_t)k->size * sizeof *y);

@@ -25,8 +25,6 @@ static inline double *tw_band_at(const tw_band *k, int row, int column)
 bool tw_band_factor(tw_band *k);
 /* x = k^-1 x from the factor; `first`: x is zero before it */
 void tw_band_solve(const tw_band *l, double *x, int first);
-/* the same for `count` right-hand sides side by side, x[row * count + side] */
-void tw_band_solve_many(const tw_band *l, double *x, int count);
 /* y = k x, before factoring */
 void tw_band_times(const tw_band *k, const double *x, double *y);
 /* clear row and column, 1 on the diagonal */

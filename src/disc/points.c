@@ -57,16 +57,19 @@ typedef struct spot {
   double radius, azimuth;
   int element;
   double shape[4];
+  int parts, slot[4]; /* the unknowns that move it, among those in use, with their shares */
+  double share[4];
   double soft; /* 1/sqrt(8 pi D*) */
 } spot;
 
-/* for one harmonic: deflections at the unknowns (w, w') that the points use, per unit load on each
- * of them */
+/* For one harmonic K = L L': deflections at the unknowns (w, w') that the points use, per unit load
+ * on each of them, are e_a' K^-1 e_b = y_a . y_b with y = L^-1 e. */
 typedef struct column_set {
-  int used;          /* unknowns in use */
+  int used;          /* unknowns in use, from the axis outwards */
   int *node, *slope; /* used: node, and 1 for w' */
   int *slot;         /* 2 a node: place among the used, or -1 */
-  double *many;      /* unknowns x used: right-hand sides, then displacements */
+  double *y;         /* unknowns x used: column j is zero above its own row */
+  double *give;      /* used x used, lower triangle */
 } column_set;
 
 /* thin plate of rigidity D* without edges: r^2 t^n [1/(n(n-1)) - t^2/(n(n+1))] / (8 pi D*) */
@@ -103,6 +106,7 @@ static void find_spots(const tw_disc *d, const tw_statics *s, size_t n, const do
   for (size_t i = 0; i < n; i++) {
     spots[i].radius = radius[i];
     spots[i].azimuth = azimuth[i];
+    spots[i].parts = 0;
     spots[i].element = tw_mesh_shape(&s->mesh, radius[i], spots[i].shape, NULL);
     const tw_zone *zone = tw_laminate_zone(&d->lam, radius[i]);
     spots[i].soft = 1.0 / sqrt(8.0 * TW_DISC_PI * zone->dstar);
@@ -134,14 +138,16 @@ static tw_status column_set_new(const tw_statics *s, size_t n, const spot *spots
       c->slope[c->used++] = (int)(i % 2);
     }
   }
-  c->many = tw_alloc((size_t)s->mesh.nodes * 4 * (size_t)c->used, sizeof *c->many);
-  return c->many == NULL ? TW_NO_MEMORY : TW_OK;
+  c->y = tw_alloc((size_t)s->mesh.nodes * 4 * (size_t)c->used, sizeof *c->y);
+  c->give = tw_alloc((size_t)c->used * (size_t)c->used, sizeof *c->give);
+  return c->y == NULL || c->give == NULL ? TW_NO_MEMORY : TW_OK;
 }
 
 static void column_set_free(column_set *c)
 {
   tw_free(c->slot);
-  tw_free(c->many);
+  tw_free(c->y);
+  tw_free(c->give);
 }
 
 static size_t row_of(const tw_statics *s, const column_set *c, int used)
@@ -149,36 +155,80 @@ static size_t row_of(const tw_statics *s, const column_set *c, int used)
   return (size_t)(c->node[used] * tw_ring_per_node(s->n) + c->slope[used]);
 }
 
-static void fill_columns(const tw_statics *s, column_set *c)
+/* y[.] -= a x[.] */
+static void take(double *restrict y, double a, const double *restrict x, size_t count)
 {
-  const size_t side = (size_t)c->used;
-  memset(c->many, 0, (size_t)s->k.size * side * sizeof *c->many);
-  for (int j = 0; j < c->used; j++) {
-    c->many[row_of(s, c, j) * side + (size_t)j] = 1.0;
-  }
-  for (int h = 0; h < s->held_count; h++) {
-    memset(c->many + (size_t)s->held[h] * side, 0, side * sizeof *c->many);
-  }
-  if (c->used == 1) { /* all points on one ring */
-    tw_band_solve(&s->k, c->many, (int)row_of(s, c, 0));
-  } else {
-    tw_band_solve_many(&s->k, c->many, c->used);
+  for (size_t c = 0; c < count; c++) {
+    y[c] -= a * x[c];
   }
 }
 
-static double pair_of(const tw_statics *s, const column_set *c, const spot *a, const spot *b)
+/* held unknowns do not move */
+static bool is_held(const tw_statics *s, size_t row)
+{
+  for (int h = 0; h < s->held_count; h++) {
+    if ((size_t)s->held[h] == row) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/* give += y' y of one row, of which the first `count` columns are not zero */
+static void add_row(column_set *c, const double *y, size_t count)
+{
+  for (size_t a = 0; a < count; a++) {
+    double *restrict give = c->give + a * (size_t)c->used;
+    for (size_t b = 0; b <= a; b++) {
+      give[b] += y[a] * y[b];
+    }
+  }
+}
+
+/* all columns at once, row by row; a column begins at its own row */
+static void fill_columns(const tw_statics *s, column_set *c)
+{
+  const size_t side = (size_t)c->used, first = row_of(s, c, 0), all = (size_t)s->k.size;
+  const size_t w = (size_t)s->k.width, stride = w + 1;
+  size_t begun = 0;
+  memset(c->give, 0, side * side * sizeof *c->give);
+  for (size_t i = first; i < all; i++) {
+    const double *row = s->k.a + i * stride;
+    double *mine = c->y + i * side;
+    memset(mine, 0, side * sizeof *mine);
+    if (begun < side && row_of(s, c, (int)begun) == i) {
+      mine[begun++] = is_held(s, i) ? 0.0 : 1.0;
+    }
+    for (size_t j = i > first + w ? i - w : first; j < i; j++) {
+      take(mine, row[j + w - i], c->y + j * side, begun);
+    }
+    for (size_t k = 0; k < begun; k++) {
+      mine[k] /= row[w];
+    }
+    add_row(c, mine, begun);
+  }
+}
+
+static void find_parts(const column_set *c, size_t n, spot *spots)
+{
+  for (size_t i = 0; i < n; i++) {
+    for (int k = 0; k < 4; k++) {
+      if (spots[i].shape[k] != 0.0) {
+        spots[i].slot[spots[i].parts] = c->slot[2 * spots[i].element + k];
+        spots[i].share[spots[i].parts++] = spots[i].shape[k];
+      }
+    }
+  }
+}
+
+static double pair_of(const column_set *c, const spot *a, const spot *b)
 {
   double sum = 0.0;
-  for (int i = 0; i < 4; i++) {
-    const int slot_a = c->slot[2 * a->element + i];
-    if (a->shape[i] == 0.0) {
-      continue;
-    }
-    const double *row = c->many + row_of(s, c, slot_a) * (size_t)c->used;
-    for (int j = 0; j < 4; j++) {
-      if (b->shape[j] != 0.0) {
-        sum += a->shape[i] * b->shape[j] * row[c->slot[2 * b->element + j]];
-      }
+  for (int i = 0; i < a->parts; i++) {
+    for (int j = 0; j < b->parts; j++) {
+      const int low = a->slot[i] < b->slot[j] ? a->slot[i] : b->slot[j];
+      const int high = a->slot[i] + b->slot[j] - low;
+      sum += a->share[i] * b->share[j] * c->give[high * c->used + low];
     }
   }
   return sum;
@@ -232,7 +282,7 @@ static tw_status sum_harmonics(tw_statics *s, column_set *c, size_t n, const spo
       fill_columns(s, c);
       for (size_t i = 0, p = 0; i < n; i++) {
         for (size_t j = 0; j <= i; j++, p++) {
-          out[i * n + j] += pair_of(s, c, &spots[i], &spots[j]) * t.now[p];
+          out[i * n + j] += pair_of(c, &spots[i], &spots[j]) * t.now[p];
         }
       }
       step_turns(&t, pairs);
@@ -260,6 +310,7 @@ static tw_status bending_compliance(const tw_disc *d, size_t n, const double *ra
     status = TW_NO_MEMORY;
   }
   if (status == TW_OK) {
+    find_parts(&c, n, spots);
     status = sum_harmonics(&s, &c, n, spots, out);
   }
   column_set_free(&c);
