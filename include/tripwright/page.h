@@ -11,6 +11,7 @@
 
 #include "tripwright/design.h"
 #include "tripwright/drawing.h"
+#include "tripwright/parts.h"
 
 #include <jansson.h>
 
@@ -41,6 +42,14 @@ typedef struct tw_page_partial {
   void *self;
 } tw_page_partial;
 
+/* For remedies that try other rows of the library: the design as it is read with one more word, or
+ * a failure when it cannot be built so (study_design.h, tw_lever_options). */
+typedef struct tw_page_rows {
+  const tw_library *library;
+  tw_status (*read_with)(void *self, const char *path, const char *word, tw_design **out);
+  void *self;
+} tw_page_rows;
+
 /* how the figures of a page are computed */
 typedef struct tw_page_options {
   tw_units *units;
@@ -48,6 +57,7 @@ typedef struct tw_page_options {
   const tw_progress *progress;
   const tw_page_partial *partial; /* may be NULL */
   const json_t *ask;              /* options of a study, or NULL */
+  const tw_page_rows *rows;       /* NULL: parts that the file names stay what they are */
 } tw_page_options;
 
 /* {"values", "requirements", "messages", "check", "drawing"}: the figures that stand beside the

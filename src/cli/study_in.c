@@ -115,6 +115,29 @@ bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *f
   return true;
 }
 
+/* ---- other rows of the library -------------------------------------------------------------- */
+
+tw_status tw_cli_read_with(void *self, const char *path, const char *word, tw_design **out)
+{
+  tw_cli *cli = self;
+  tw_read_options options;
+  tw_set *sets = tw_alloc((size_t)cli->given_count + 2, sizeof *sets);
+  tw_messages *messages = tw_messages_new();
+  tw_status status = sets && messages ? TW_OK : TW_NO_MEMORY;
+  size_t own = 0;
+  *out = NULL;
+  if (status == TW_OK && tw_cli_read_options(cli, TW_NEED_ALL, sets, &options) != TW_EXIT_DONE) {
+    status = TW_BAD_INPUT;
+  } else if (status == TW_OK) {
+    own = options.set_count;
+    sets[options.set_count++] = (tw_set){path, word};
+    status = tw_design_read(cli->operand[0], &options, messages, out);
+  }
+  tw_messages_free(messages);
+  tw_cli_free_sets(sets, own);
+  return status;
+}
+
 /* ---- measures ------------------------------------------------------------------------------ */
 
 bool tw_cli_measures_exist(const tw_cli *cli)

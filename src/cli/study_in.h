@@ -35,6 +35,9 @@ tw_field tw_cli_field(const tw_cli *cli, const char *option, const char *path, s
 /* "PATH=FROM..TO": the field and both ends in SI */
 bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *field, double *from,
                   double *to);
+/* The design of the first operand as it is read with one more --set, quietly: what cannot be built
+ * so is left out (tw_lever_options); self: the tw_cli. */
+tw_status tw_cli_read_with(void *self, const char *path, const char *word, tw_design **out);
 /* a value of a measure in the unit a person reads; "no trip" and so on from its JSON */
 void tw_cli_figure(const tw_cli_study *s, tw_measure_id id, const json_t *value, char *out,
                    size_t size);

@@ -187,29 +187,6 @@ static bool read_names(const tw_cli *cli, const tw_design *design, const char *o
   return true;
 }
 
-/* the design as it is read with one more --set, quietly: what cannot be built so is left out */
-static tw_status read_with(void *self, const char *path, const char *word, tw_design **out)
-{
-  remedy *r = self;
-  tw_read_options options;
-  tw_set *sets = tw_alloc((size_t)r->s.cli->given_count + 2, sizeof *sets);
-  tw_messages *messages = tw_messages_new();
-  tw_status status = sets && messages ? TW_OK : TW_NO_MEMORY;
-  size_t own = 0;
-  *out = NULL;
-  if (status == TW_OK &&
-      tw_cli_read_options(r->s.cli, TW_NEED_ALL, sets, &options) != TW_EXIT_DONE) {
-    status = TW_BAD_INPUT;
-  } else if (status == TW_OK) {
-    own = options.set_count;
-    sets[options.set_count++] = (tw_set){path, word};
-    status = tw_design_read(tw_design_file(r->s.design), &options, messages, out);
-  }
-  tw_messages_free(messages);
-  tw_cli_free_sets(sets, own);
-  return status;
-}
-
 static tw_exit prepare(remedy *r)
 {
   tw_cli *cli = r->s.cli;
@@ -219,8 +196,8 @@ static tw_exit prepare(remedy *r)
                               .free_part = frees,
                               .keep = keeps,
                               .library = tw_cli_library(r->s.cli),
-                              .read_with = read_with,
-                              .self = r};
+                              .read_with = tw_cli_read_with,
+                              .self = r->s.cli};
   tw_fault fault = {0};
   const tw_run_remedy usual = tw_run_remedy_defaults();
   r->builds = (long)usual.builds;

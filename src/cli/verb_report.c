@@ -1,6 +1,8 @@
 /* verb_report.c: the report that can be handed on, or one picture of it. */
 #include "verb_report.h"
 
+#include "study_in.h"
+
 #include "tripwright/documents.h"
 #include "tripwright/page.h"
 #include "tripwright/report.h"
@@ -118,7 +120,12 @@ tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_opt
   tw_fingerprint(text, size, print);
   tw_free(text);
   const tw_progress progress = tw_cli_progress(cli);
-  tw_page_options options = {tw_cli_units(cli), *drawing, &progress, NULL, studies};
+  const tw_page_rows rows = {tw_cli_library(cli), tw_cli_read_with, cli};
+  tw_page_options options = {.units = tw_cli_units(cli),
+                             .drawing = *drawing,
+                             .progress = &progress,
+                             .ask = studies,
+                             .rows = &rows};
   options.drawing.standalone = false;
   options.drawing.height = 215.0;
   tw_status status = tw_page_report(design, file, print, date, &options, messages, &data, &fault);

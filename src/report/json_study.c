@@ -144,6 +144,10 @@ json_t *tw_document_vary_two(const tw_study *study, const tw_range *first, const
   json_object_set_new(
       document, "fields",
       json_pack("[s, s]", study->input[first->input].path, study->input[second->input].path));
+  json_object_set_new(document, "now",
+                      json_pack("[o, o]",
+                                tw_json_input(study, first->input, study->now[first->input]),
+                                tw_json_input(study, second->input, study->now[second->input])));
   json_object_set_new(document, "counts",
                       json_pack("[I, I]", (json_int_t)first->count, (json_int_t)second->count));
   json_object_set_new(document, "requirements", requirements(study));

@@ -19,6 +19,7 @@ enum {
 /* one design opened as a study, and who looks on */
 typedef struct opened {
   tw_limits limits;
+  tw_measure_set wanted;
   tw_study *study;
   tw_run_watch watch;
 } opened;
@@ -52,16 +53,30 @@ static tw_status read_limits(const tw_design *design, tw_units *units, tw_limits
   return status;
 }
 
+/* builds are evaluated for what a requirement asks for; without any, or when asked, for all */
+static const tw_measure_set *asked_for(opened *o, bool all)
+{
+  bool any = false;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    o->wanted.has[i] = o->limits.of[i].given;
+    any = any || o->wanted.has[i];
+  }
+  return any && !all ? &o->wanted : NULL;
+}
+
 static tw_status open_study(const tw_design *design, const tw_page_options *options, opened *o,
                             tw_fault *fault)
 {
   tw_study_level level;
+  bool all = false;
   o->watch = (tw_run_watch){options->progress, options->partial};
   tw_status status = read_level(options->ask, &level, fault);
+  status = status == TW_OK ? tw_ask_flag(options->ask, "all", &all, fault) : status;
   if (status == TW_OK) {
     status = read_limits(design, options->units, &o->limits, fault);
   }
   if (status == TW_OK) {
+    level.wanted = asked_for(o, all);
     status = tw_study_new(design, options->units, &o->limits, &level, &o->study, fault);
   }
   return status;
@@ -229,7 +244,13 @@ static tw_status read_levers(opened *o, const tw_page_options *options, tw_lever
   const json_t *ask = options->ask;
   const char *text[TW_ASK_NAMES], *frees[TW_ASK_NAMES], *keeps[TW_ASK_NAMES];
   tw_lever_range range[TW_ASK_NAMES];
-  tw_lever_options lever = {.range = range, .free_part = frees, .keep = keeps};
+  const tw_page_rows *rows = options->rows;
+  tw_lever_options lever = {.range = range,
+                            .free_part = frees,
+                            .keep = keeps,
+                            .library = rows ? rows->library : NULL,
+                            .read_with = rows ? rows->read_with : NULL,
+                            .self = rows ? rows->self : NULL};
   tw_status status = read_names(o->study->design, ask, "free", frees, &lever.frees, fault);
   if (status == TW_OK) {
     status = read_names(o->study->design, ask, "keep", keeps, &lever.keeps, fault);

@@ -6,7 +6,7 @@
 #include <string.h>
 
 /* names that every study takes */
-static const char *const common[] = {"azimuths", "timed", "map", NULL};
+static const char *const common[] = {"azimuths", "timed", "map", "all", NULL};
 
 static tw_status wrong(const char *name, const json_t *value, const char *wanted, tw_fault *fault)
 {
@@ -48,7 +48,7 @@ tw_status tw_ask_known(const json_t *ask, const char *const *known, tw_fault *fa
         snprintf(hint + used, sizeof hint - used, " %s,", *k);
       }
       const size_t used = strlen(hint);
-      snprintf(hint + used, sizeof hint - used, " azimuths, timed, map");
+      snprintf(hint + used, sizeof hint - used, " azimuths, timed, map, all");
       return tw_fail(fault, TW_BAD_INPUT, field, hint, "there is no option \"%.40s\"", name);
     }
   }

@@ -134,6 +134,28 @@ static tw_status read_design(const tw_serve_file *file, const json_t *request, r
   return status;
 }
 
+/* the design of a request with one more word, quietly: what cannot be built so is left out */
+typedef struct rereading {
+  const tw_serve_file *file;
+  const json_t *request;
+} rereading;
+
+static tw_status read_with(void *self, const char *path, const char *word, tw_design **out)
+{
+  const rereading *again = self;
+  reading r = {.messages = tw_messages_new()};
+  *out = NULL;
+  tw_status status =
+      r.messages ? collect_sets(again->file, again->request, &r, NULL) : TW_NO_MEMORY;
+  if (status == TW_OK) {
+    r.sets[r.count++] = (tw_set){path, word}; /* collect_sets left room for it */
+    const tw_read_options options = read_options(again->file, &r);
+    status = tw_design_read(again->file->path, &options, r.messages, out);
+  }
+  end_reading(&r);
+  return status;
+}
+
 static json_t *with_messages(const reading *r)
 {
   return json_pack("{s:o}", "messages", tw_page_messages(r->messages));
@@ -158,8 +180,11 @@ static tw_page_options page_options(const tw_serve_file *file, const json_t *req
                                     const tw_progress *progress, const tw_page_partial *partial)
 {
   const json_t *sheet = json_object_get(request, "sheet");
-  tw_page_options options = {file->units, tw_drawing_defaults(), progress, partial,
-                             json_object_get(request, "study")};
+  tw_page_options options = {.units = file->units,
+                             .drawing = tw_drawing_defaults(),
+                             .progress = progress,
+                             .partial = partial,
+                             .ask = json_object_get(request, "study")};
   options.drawing.standalone = false;
   options.drawing.width = asked_size(sheet, "width", 180.0, 80.0, 420.0);
   options.drawing.height = asked_size(sheet, "height", 215.0, 150.0, 420.0);
@@ -340,6 +365,9 @@ static tw_status model_view(void *self, const json_t *request, const tw_progress
   if (status == TW_OK) {
     char day[16];
     tw_page_options options = page_options(&model->file, request, progress, partial);
+    rereading again = {&model->file, request};
+    const tw_page_rows rows = {model->file.library, read_with, &again};
+    options.rows = &rows;
     options.drawing.date = tw_page_today(day);
     status = make_named(model, name, request, &r, &options, out, fault);
   }

@@ -132,7 +132,9 @@ static void a_spread_is_the_one_of_the_study_room(void **state)
   tw_sampler *sampler = NULL;
   tw_builds *builds = NULL;
   tw_fault fault = {0};
-  const tw_study_level level = {.azimuths = 8, .threads = 1};
+  const tw_measure_set asked = {.has[TW_M_trip_force_side] = true,
+                                .has[TW_M_pretravel_side] = true};
+  const tw_study_level level = {.azimuths = 8, .threads = 1, .wanted = &asked};
   assert_int_equal(tw_design_read(file, &options, messages, &design), TW_OK);
   assert_int_equal(tw_limits_read(design, all->units, messages, &limits), TW_OK);
   assert_int_equal(tw_study_new(design, all->units, &limits, &level, &study, &fault), TW_OK);
@@ -168,7 +170,7 @@ static void a_spread_is_the_one_of_the_study_room(void **state)
 static void classes_hold_every_number(void **state)
 {
   (void)state;
-  json_t *out = answer_of("{\"view\":\"spread\",\"study\":{\"builds\":64}}"), *one;
+  json_t *out = answer_of("{\"view\":\"spread\",\"study\":{\"builds\":64,\"all\":true}}"), *one;
   size_t i, with = 0;
   json_array_foreach(json_object_get(out, "measures"), i, one)
   {

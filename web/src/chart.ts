@@ -21,7 +21,7 @@ export interface Panel {
   unit: string;
   height: number;
   series: Series[];
-  levels?: { value: number; label: string }[];
+  levels?: { value: number; label: string; atStart?: boolean }[];
   band?: [number, number];
   log?: boolean;
   flat?: boolean;
@@ -76,7 +76,12 @@ const charts = new Set<Chart>();
 
 export function redrawCharts(): void {
   for (const chart of charts) {
-    chart.redraw();
+    /* one that was replaced by a newer picture */
+    if (chart.element.isConnected) {
+      chart.redraw();
+    } else {
+      chart.dispose();
+    }
   }
 }
 
@@ -168,7 +173,7 @@ export class Chart {
       }
       const top = Math.max(...(panel.levels ?? []).map((l) => l.value));
       for (const level of panel.levels ?? []) {
-        lines.push({ yAxis: level.value, label: { formatter: level.label, position: level.value === top ? 'insideEndTop' : 'insideEndBottom', ...font }, lineStyle: { color: css('--series-4'), type: 'dashed', width: 1 } });
+        lines.push({ yAxis: level.value, label: { formatter: level.label, position: level.atStart ? 'insideStartTop' : level.value === top ? 'insideEndTop' : 'insideEndBottom', ...font }, lineStyle: { color: css('--series-4'), type: 'dashed', width: 1 } });
       }
     }
     return {

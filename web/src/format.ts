@@ -83,6 +83,22 @@ export function percent(fraction: number): string {
   return `${digits(fraction * 100, Math.abs(fraction) < 1 ? 2 : 3)} %`;
 }
 
+/** a share as batches state it: one decimal */
+export function share(fraction: number): string {
+  return `${(100 * fraction).toFixed(1)} %`;
+}
+
+/** two ends with the unit once, if it is the same */
+export function between(low: string, high: string): string {
+  const unit = /^[^ ]+ (.+)$/.exec(low)?.[1];
+  return unit && high.endsWith(` ${unit}`) ? `${low.slice(0, -unit.length - 1)} … ${high}` : `${low} … ${high}`;
+}
+
+/** a requirement as the file has it, with the signs of print: "<= 80 um" -> "≤ 80 µm" */
+export function ruleWords(text: string): string {
+  return text.replace('<=', '≤').replace('>=', '≥').replace(/\bu(?=[mFAVgs]\b)/g, 'µ');
+}
+
 const SIDES: Record<string, string> = { side: 'side', axial: 'axial' };
 const AXES: Record<string, string> = { x: 'along X', y: 'along Y', z: 'along Z' };
 

@@ -11,15 +11,22 @@ import { findSource } from './source';
 import { Store } from './store';
 import { bench } from './views/bench';
 import { crash } from './views/crash';
+import { compare } from './views/compare';
 import { directions } from './views/directions';
 import { disc } from './views/disc';
 import { falsetrips } from './views/falsetrips';
+import { drivers } from './views/drivers';
 import { feeds } from './views/feeds';
+import { remedy } from './views/remedy';
 import { signal } from './views/signal';
+import { spread } from './views/spread';
+import { StudyPane, type Study } from './views/study';
 import { touch } from './views/touch';
-import { ViewPane, type View } from './views/view';
+import { vary } from './views/vary';
+import { ViewPane, type Pane, type View } from './views/view';
 
 const VIEWS: View[] = [directions, touch, feeds, signal, disc, falsetrips, crash, bench];
+const STUDIES: Study[] = [vary, spread, drivers, remedy, compare];
 const THEMES = ['auto', 'light', 'dark'] as const;
 type Theme = (typeof THEMES)[number];
 
@@ -44,7 +51,7 @@ class Page {
   private readonly ledger: Ledger;
   private readonly fields: Fields;
   private readonly section: Section;
-  private readonly panes: ViewPane[];
+  private readonly panes: Pane[];
   private readonly tabs: HTMLButtonElement[] = [];
   private readonly bar = h('header', { class: 'bar' });
   private readonly status = h('p', { class: 'status', role: 'status' });
@@ -56,6 +63,7 @@ class Page {
   private readonly title = h('h1', {});
   private readonly file = h('span', { class: 'quiet file' });
   private main = h('main', { class: 'main' });
+  private readonly paperNote = h('p', { class: 'paper-note', hidden: true });
   private current = 'section';
   private bannerShows: unknown = null;
   private opener: Element | null = null;
@@ -64,7 +72,7 @@ class Page {
     this.fields = new Fields(store, () => this.fieldsClosed());
     this.ledger = new Ledger(store, (field) => this.openFields(field));
     this.section = new Section(store, (group) => this.openFields(group));
-    this.panes = VIEWS.map((view) => new ViewPane(view, store));
+    this.panes = [...VIEWS.map((view) => new ViewPane(view, store)), ...STUDIES.map((study) => new StudyPane(study, store))];
   }
 
   // ---- building ---------------------------------------------------------------------------------
@@ -98,7 +106,7 @@ class Page {
     replace(this.bar, h('div', { class: 'names' }, this.title, this.file), this.status,
       h('div', { class: 'tools' }, this.undo, this.redo, this.drop, this.save, all, report, systems, themes));
     const list = h('div', { class: 'tabs', role: 'tablist', 'aria-label': 'views', keydown: (e) => this.walkTabs(e as KeyboardEvent) });
-    for (const [id, title] of [['section', 'Section'], ...VIEWS.map((v) => [v.id, v.title])] as [string, string][]) {
+    for (const [id, title] of [['section', 'Section'], ...this.panes.map((p) => [p.view.id, p.view.title])] as [string, string][]) {
       const tab = h('button', { type: 'button', role: 'tab', id: `tab-${id}`, 'aria-controls': `panel-${id}`, click: () => this.show(id) }, title);
       this.tabs.push(tab);
       list.append(tab);
@@ -106,7 +114,7 @@ class Page {
     const panel = (id: string, inner: HTMLElement): HTMLElement =>
       h('div', { class: 'panel', role: 'tabpanel', id: `panel-${id}`, 'aria-labelledby': `tab-${id}`, tabindex: -1 }, inner);
     const panels = h('div', { class: 'panels' }, panel('section', this.section.element), ...this.panes.map((p) => panel(p.view.id, p.element)));
-    this.main.append(h('div', { class: 'sheet-column' }, list, panels), this.ledger.element, this.fields.element);
+    this.main.append(h('div', { class: 'sheet-column' }, list, panels, this.paperNote), this.ledger.element, this.fields.element);
     replace(this.root, h('a', { class: 'skip', href: '#ledger-title', click: (e) => { e.preventDefault(); this.ledger.element.querySelector<HTMLElement>('summary')?.focus(); } }, 'to the requirements'),
       this.bar, this.banner, this.main);
     this.show('section');
@@ -117,10 +125,12 @@ class Page {
     const inputs = h('div', {});
     this.root.classList.add('report');
     const nav = h('nav', { class: 'report-nav no-print', 'aria-label': 'parts of the report' },
-      ...[['section', 'Section'], ...VIEWS.map((v) => [v.id, v.title]), ['inputs', 'Inputs']].map(([id, title]) => h('a', { href: `#part-${id}` }, title ?? '')));
+      ...[['section', 'Section'], ...this.panes.map((p) => [p.view.id, p.view.title]), ['inputs', 'Inputs']].map(([id, title]) => h('a', { href: `#part-${id}` }, title ?? '')));
     this.store.listen(() => {
-      for (const view of VIEWS) {
-        nav.querySelector<HTMLElement>(`[href="#part-${view.id}"]`)?.toggleAttribute('hidden', !this.offered(view));
+      for (const { view } of this.panes) {
+        for (const part of [nav.querySelector(`[href="#part-${view.id}"]`), this.root.querySelector(`#part-${view.id}`)]) {
+          part?.toggleAttribute('hidden', !this.offered(view));
+        }
       }
     });
     replace(this.root, top, nav, h('main', { class: 'report-main' },
@@ -151,7 +161,7 @@ class Page {
       return;
     }
     const design = store.design;
-    for (const view of VIEWS) {
+    for (const { view } of this.panes) {
       const tab = this.tabs.find((t) => t.id === `tab-${view.id}`);
       if (tab) {
         tab.hidden = !this.offered(view);
@@ -171,7 +181,7 @@ class Page {
   }
 
   /** the program behind the page knows all that the view needs */
-  private offered(view: View): boolean {
+  private offered(view: { documents: string[] }): boolean {
     const known = this.store.design?.views ?? [];
     return view.documents.every((name) => known.includes(name));
   }
@@ -278,12 +288,18 @@ class Page {
     }
   }
 
-  /** on paper all views that have been fetched follow each other */
+  /** On paper the views that were opened and still hold follow each other; which were not is said:
+   *  printing waits for nothing. */
   private print(on: boolean): void {
+    const shown = (id: string): boolean => id === 'section' || (this.panes.find((p) => p.view.id === id)?.current ?? false);
     this.root.classList.toggle('printing', on);
     for (const panel of this.root.querySelectorAll<HTMLElement>('.panel')) {
-      panel.hidden = !on && panel.id !== `panel-${this.current}`;
+      const id = panel.id.slice(6);
+      panel.hidden = on ? !shown(id) : id !== this.current;
     }
+    const missing = this.panes.filter((p) => this.offered(p.view) && !p.current).map((p) => p.view.title);
+    this.paperNote.hidden = !on || missing.length === 0;
+    this.paperNote.textContent = `Not printed here, since not opened or not run for these values: ${missing.join(', ')}. The report (button Report) holds all views, and the studies that were run.`;
     redrawCharts();
   }
 
@@ -291,7 +307,9 @@ class Page {
     this.store.notice = 'Making the report…';
     this.draw();
     try {
-      const reply = await this.store.source.view('report', this.store.edits, { system: this.store.system });
+      /* the studies whose figures stand here; those of one design */
+      const studies = this.panes.flatMap((p) => (p instanceof StudyPane && p.view.id !== 'compare' && p.asked ? [[p.view.id, p.asked] as const] : []));
+      const reply = await this.store.source.view('report', this.store.edits, { sheet: this.store.sheet, ...(studies.length ? { with: Object.fromEntries(studies) } : {}) });
       const link = h('a', { href: URL.createObjectURL(new Blob([String(reply['html'])], { type: 'text/html' })), download: String(reply['name'] ?? 'report.html') });
       link.click();
       this.store.notice = `The report was made (${show(String(reply['html']).length, 'B')}).`;

@@ -11,11 +11,27 @@ export class SourceError extends Error {
 
 export interface SaveReply { fingerprint: string; conflict?: boolean; disk?: Record<string, string | null> }
 
+/** who looks on while a study runs */
+export interface StudyWatch {
+  progress(done: number, what: string, waits: boolean): void;
+  part(document: ViewDocument): void;
+}
+export interface StudyEnd { document: ViewDocument | null; stopped: boolean }
+export interface StudyRun {
+  result: Promise<StudyEnd>;
+  /** end it and keep what is done */
+  stop(): void;
+  /** end it; nobody wants it any more: the result is a Cancelled */
+  drop(): void;
+}
+
 export interface Source {
   readonly report: boolean;
   design(): Promise<DesignDocument>;
   evaluate(edits: Edits, sheet: Sheet, settled: boolean): Promise<EvaluateDocument>;
   view(name: string, edits: Edits, options: Record<string, unknown>): Promise<ViewDocument>;
+  /** null: there is nothing here that could run one */
+  study(name: string, edits: Edits, ask: Record<string, unknown>, watch: StudyWatch): StudyRun | null;
   save(edits: Edits, fingerprint: string): Promise<SaveReply>;
   changes(seen: string): Promise<string>;
   /** views and settled figures that are being made are no longer wanted */
@@ -130,6 +146,55 @@ export class ServerSource implements Source {
     }
   }
 
+  study(name: string, edits: Edits, ask: Record<string, unknown>, watch: StudyWatch): StudyRun {
+    const state = { number: 0, stopped: false, dropped: false };
+    const end = (): void => {
+      if (state.number > 0) {
+        this.end(state.number);
+      }
+    };
+    return {
+      result: this.follow({ view: name, set: edits, study: ask }, watch, state),
+      stop: () => { state.stopped = true; end(); },
+      drop: () => { state.dropped = true; end(); },
+    };
+  }
+
+  /** asks for a study until it has ended, handing on how far it is and what is known */
+  private async follow(request: Record<string, unknown>, watch: StudyWatch, state: { number: number; stopped: boolean; dropped: boolean }): Promise<StudyEnd> {
+    const [accepted, queued] = await this.call('/api/job', 'POST', request);
+    if (accepted !== 202) {
+      throw new SourceError(failureOf(accepted, queued));
+    }
+    state.number = Number(queued['job']);
+    if (state.stopped || state.dropped) {
+      this.end(state.number);
+    }
+    for (let part = 0; ;) {
+      await new Promise((done) => setTimeout(done, 120));
+      if (state.dropped) {
+        throw new Cancelled();
+      }
+      const [status, json] = await this.call(`/api/job?number=${state.number}&part=${part}`, 'GET');
+      if (state.dropped) {
+        throw new Cancelled();
+      }
+      if (status === 202) {
+        part = Number(json['part'] ?? 0);
+        if (json['partial']) {
+          watch.part(json['partial'] as ViewDocument);
+        }
+        watch.progress(Number(json['done'] ?? 0), String(json['what'] ?? ''), json['runs'] !== true);
+      } else if (status === 200) {
+        return { document: json, stopped: false };
+      } else if (state.stopped) {
+        return { document: typeof json['schema'] === 'string' ? json : null, stopped: true };
+      } else {
+        throw new SourceError(failureOf(status, json));
+      }
+    }
+  }
+
   cancel(): void {
     this.round++;
     for (const [number, wake] of this.jobs) {
@@ -166,8 +231,13 @@ export class ReportSource implements Source {
   readonly report = true;
   constructor(private readonly data: ReportData) {}
 
+  /** the views that it holds, with those of which it says why they have no answer */
   design(): Promise<DesignDocument> {
-    return Promise.resolve({ ...this.data.design, report: true });
+    return Promise.resolve({ ...this.data.design, views: Object.keys(this.data.views), report: true });
+  }
+
+  study(): null {
+    return null;
   }
 
   evaluate(): Promise<EvaluateDocument> {

@@ -1,7 +1,7 @@
 // store.ts: what the page knows: the design, the changes tried, the figures before and now.
 import type { Message } from './types';
 import type { DesignDocument, Edits, EvaluateDocument, Failure, FieldValue, ViewDocument } from './types';
-import { Cancelled, SourceError, type SaveReply, type Sheet, type Source } from './source';
+import { Cancelled, SourceError, type SaveReply, type Sheet, type Source, type StudyRun, type StudyWatch } from './source';
 import type { System } from './format';
 
 export type Phase = 'loading' | 'refining' | 'settled' | 'failed' | 'offline';
@@ -35,6 +35,8 @@ export class Store {
   private busy = false;
   private wanted = false;
   private views = new Map<string, Promise<ViewDocument>>();
+  private studies = new Set<StudyRun>();
+  private studiedFor = '';
   private saving = false;
 
   constructor(readonly source: Source) {}
@@ -198,6 +200,13 @@ export class Store {
     this.setEdits(edits);
   }
 
+  /** several values at once, as one step to undo */
+  editAll(changes: Edits): void {
+    this.past.push({ edits: this.edits, path: '', time: 0 });
+    this.future = [];
+    this.setEdits({ ...this.edits, ...changes });
+  }
+
   private setEdits(edits: Edits): void {
     this.edits = edits;
     this.notice = '';
@@ -259,6 +268,12 @@ export class Store {
     this.wanted = true;
     this.views.clear();
     this.source.cancel();
+    /* a study of values that no longer stand is not waited for; another sheet or unit is no such */
+    if (this.key !== this.studiedFor) {
+      this.studiedFor = this.key;
+      this.studies.forEach((run) => run.drop());
+      this.studies.clear();
+    }
     /* asked first, drawn while the server works */
     if (!this.busy) {
       void this.run();
@@ -326,6 +341,21 @@ export class Store {
     asked.catch(() => this.views.delete(id));
     this.views.set(id, asked);
     return asked;
+  }
+
+  /** what figures belong to: the values tried and the file they stand over */
+  get key(): string {
+    return JSON.stringify([this.edits, this.design?.fingerprint]);
+  }
+
+  study(name: string, ask: Record<string, unknown>, watch: StudyWatch): StudyRun | null {
+    const run = this.source.study(name, this.edits, ask, watch);
+    if (run) {
+      this.studies.add(run);
+      const forget = (): void => void this.studies.delete(run);
+      run.result.then(forget, forget);
+    }
+    return run;
   }
 
   value(path: string): FieldValue | undefined {

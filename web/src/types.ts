@@ -71,6 +71,8 @@ export interface DesignDocument {
   values: Record<string, FieldValue>;
   requirements: string[];
   messages: Message[];
+  /** names of other designs in the same folder */
+  siblings?: string[];
   report?: boolean;
 }
 

@@ -13,7 +13,16 @@ export interface View {
   draw(store: Store, documents: ViewDocument[]): Node[];
 }
 
-export class ViewPane {
+/** a view on the page: it draws itself when it is in sight */
+export interface Pane {
+  readonly view: { id: string; title: string; documents: string[] };
+  readonly element: HTMLElement;
+  /** its figures are those of the values as they stand */
+  readonly current: boolean;
+  draw(): Promise<void>;
+}
+
+export class ViewPane implements Pane {
   readonly element: HTMLElement;
   private serial = 0;
   private drawn = '';
@@ -22,9 +31,18 @@ export class ViewPane {
     this.element = h('section', { class: `view view-${view.id}`, 'aria-labelledby': `view-${view.id}-title`, 'data-view': view.id });
   }
 
+  private key(): string {
+    const { store } = this;
+    return JSON.stringify([store.edits, store.design?.fingerprint, store.system, store.phase === 'settled']);
+  }
+
+  get current(): boolean {
+    return this.drawn === this.key();
+  }
+
   async draw(): Promise<void> {
     const { view, store } = this;
-    const key = JSON.stringify([store.edits, store.design?.fingerprint, store.system, store.phase === 'settled']);
+    const key = this.key();
     if (key === this.drawn || !store.evaluation || (store.phase !== 'settled' && this.drawn)) {
       return;
     }
