@@ -7,6 +7,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 #include <time.h>
 
 static double now(void)
@@ -90,6 +91,25 @@ static void coarse(const subject *s, int seat_steps)
   }
 }
 
+/* time against the number of fields that vary: the others stay in the middle */
+static void fields(subject *s, size_t varying)
+{
+  tw_study_input keep[TW_FIELD_COUNT];
+  tw_sampler *whole = s->sampler;
+  char what[64];
+  memcpy(keep, s->study->input, sizeof keep);
+  for (size_t k = varying; k < s->study->inputs; k++) {
+    s->study->input[k].law.law = TW_LAW_FIXED;
+  }
+  if (tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL) == TW_OK) {
+    snprintf(what, sizeof what, "engine 8 azimuths %zu fields vary", varying);
+    run(s, what, 100, 2);
+    tw_sampler_free(s->sampler);
+  }
+  s->sampler = whole;
+  memcpy(s->study->input, keep, sizeof keep);
+}
+
 /* the fast level: what its tables cost, how far off they are, and its builds */
 static void hasten(subject *s, const char *what)
 {
@@ -128,6 +148,9 @@ int main(void)
   run(&s, "engine 8 azimuths", 200, 1);
   run(&s, "engine 8 azimuths", 200, 2);
   run(&s, "engine 8 azimuths", 800, 2);
+  fields(&s, 2);
+  fields(&s, 10);
+  fields(&s, s.study->inputs);
   run(&all, "engine 8 azimuths all measures", 200, 2);
   run(&touch, "engine 8 azimuths one timed touch", 200, 2);
   run(&timed, "engine 8 azimuths all timed", 16, 2);
