@@ -179,7 +179,7 @@ tw_status tw_winback_pair(const tw_winback_batch *batch, const bool *first, cons
                .other = tw_alloc(workers * in, sizeof *p.other),
                .y = tw_alloc(workers * batch->model->outputs, sizeof *p.y),
                .outcome = tw_alloc(workers * batch->model->outputs, 1)};
-  if (n < 2 || lot < 2) {
+  if (index && (n < 2 || lot < 2)) {
     status = tw_fail(fault, TW_BAD_INPUT, "", "ask for more builds",
                      "there is nothing to pair in %zu build%s", n, n == 1 ? "" : "s");
   } else if (!index || !median || !p.foreseen || !p.partner || !p.good || !p.x || !p.other ||

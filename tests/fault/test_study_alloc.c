@@ -4,7 +4,9 @@
 #include "tripwright/study.h"
 #include "tripwright/study_remedy.h"
 #include "tripwright/study_stats.h"
+#include "tripwright/study_steady.h"
 #include "tripwright/study_store.h"
+#include "tripwright/study_winback.h"
 
 #include <stdlib.h>
 #include <unistd.h>
@@ -130,6 +132,43 @@ static tw_status store(tw_fault *fault)
   return status;
 }
 
+static tw_status steady(tw_fault *fault)
+{
+  static const size_t output[1] = {0};
+  static const tw_steady_plan plan = {output, 1, 1, 20, 60};
+  tw_sampler *s = NULL;
+  tw_builds *b = NULL;
+  tw_steady out = {0};
+  tw_status status = tw_sampler_new(inputs, 2, NULL, 0, 1, &s, fault);
+  status = status ? status
+                  : tw_spread_steady(&model, s, &plan, &(tw_spread_options){.threads = 1}, NULL,
+                                     NULL, &b, &out, fault);
+  tw_free(out.output);
+  tw_builds_free(b);
+  tw_sampler_free(s);
+  return status;
+}
+
+/* turning a screw and pairing */
+static tw_status winback(tw_fault *fault)
+{
+  static const tw_goal limit = {"y", 0, .has_high = true, .high = 1.9};
+  static const tw_adjustment screw = {"screw", 1, 0.2, 0.2, 0.01, 0, 10};
+  static const bool first[2] = {true, false}, second[2] = {false, true};
+  tw_sampler *s = NULL;
+  tw_builds *b = NULL;
+  tw_winback out;
+  tw_status status = tw_sampler_new(inputs, 2, NULL, 0, 1, &s, fault);
+  status = status ? status : tw_builds_new(0, 12, 1, &b, fault);
+  status = status ? status : tw_spread_run(&model, s, b, NULL, NULL, fault);
+  const tw_winback_batch batch = {&model, s, b, &limit, 1, 2};
+  status = status ? status : tw_winback_adjust(&batch, &screw, 1, NULL, &out, fault);
+  status = status ? status : tw_winback_pair(&batch, first, second, 4, NULL, &out, fault);
+  tw_builds_free(b);
+  tw_sampler_free(s);
+  return status;
+}
+
 #define CASE(work)                                                                                 \
   static void work##_survives(void **state)                                                        \
   {                                                                                                \
@@ -141,13 +180,16 @@ CASE(vary)
 CASE(indices)
 CASE(remedy)
 CASE(store)
+CASE(steady)
+CASE(winback)
 
 int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(spread_survives),  cmocka_unit_test(vary_survives),
       cmocka_unit_test(indices_survives), cmocka_unit_test(remedy_survives),
-      cmocka_unit_test(store_survives),
+      cmocka_unit_test(store_survives),   cmocka_unit_test(steady_survives),
+      cmocka_unit_test(winback_survives),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
