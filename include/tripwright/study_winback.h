@@ -33,6 +33,7 @@ typedef struct tw_winback_batch {
 
 typedef struct tw_winback {
   size_t builds, before, good; /* computed builds; good as built; good afterwards */
+  size_t unknown;              /* of an adjustment: builds without an answer, left as they are */
   size_t evaluations;
   bool used;              /* of one adjustment: any build was won back by it */
   double lowest, highest; /* moves of the builds that it won back */
@@ -43,7 +44,7 @@ typedef struct tw_winback {
 #define TW_WINBACK_HALVING 5
 #define TW_WINBACK_ROUNDS  2 /* of several adjustments, one after the other */
 
-/* Each build that is not good has its input searched for the place with the best worst margin: 9
+/* Each build that is known not to be good has its input searched for the place with the best worst margin: 9
  * places over the range, the nearest first, until one is good; then 5 halvings about the best.
  * Several adjustments are searched one after the other, twice. */
 tw_status tw_winback_adjust(const tw_winback_batch *batch, const tw_adjustment *adjustments,

@@ -139,6 +139,10 @@ void tw_cli_winback_print(const tw_cli_study *s, const json_t *document)
   for (size_t k = 0; k < json_array_size(list); k++) {
     print_adjustment(out, json_array_get(list, k));
   }
+  if (whole(json_array_get(list, 0), "unknown") > 0) {
+    fprintf(out, "  (%lld without an answer are left as they are)\n",
+            whole(json_array_get(list, 0), "unknown"));
+  }
   if (json_is_object(json_object_get(w, "together"))) {
     print_share(out, "all of these", json_object_get(w, "together"));
   }

@@ -25,6 +25,7 @@ json_t *tw_json_winback(const tw_study *study, const tw_adjustment *adjustment,
   for (size_t k = 0; k < count; k++) {
     const tw_adjustment *a = &adjustment[k];
     json_t *one = result(&alone[k]);
+    json_object_set_new(one, "unknown", json_integer((json_int_t)alone[k].unknown));
     json_object_set_new(one, "name", json_string(a->name));
     json_object_set_new(one, "field", json_string(study->input[a->input].path));
     json_object_set_new(one, "down", move(study, a, a->down));

@@ -207,6 +207,18 @@ static bool is_good(const tw_winback_batch *b, size_t i)
                          NULL) >= 0;
 }
 
+/* where the numerics failed a turned screw would only hide it */
+static bool is_unknown(const tw_winback_batch *b, size_t i)
+{
+  const size_t at = i * b->builds->outputs;
+  for (size_t g = 0; g < b->goal_count; g++) {
+    if (b->builds->outcome[at + b->goals[g].output] == TW_OUTCOME_NO_ANSWER) {
+      return true;
+    }
+  }
+  return false;
+}
+
 static size_t list_failing(const tw_winback_batch *batch, size_t *failing, tw_winback *out)
 {
   size_t n = 0;
@@ -218,6 +230,8 @@ static size_t list_failing(const tw_winback_batch *batch, size_t *failing, tw_wi
     out->builds++;
     if (is_good(batch, i)) {
       out->before++;
+    } else if (is_unknown(batch, i)) {
+      out->unknown++;
     } else {
       failing[n++] = i;
     }
