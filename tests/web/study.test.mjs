@@ -298,7 +298,7 @@ for (const widths of [[390], [1280, 1920]]) {
           await page.emulateMedia({ colorScheme });
           await page.waitForTimeout(250);
           await settled(page);
-          await page.screenshot({ path: join(shotFolder(), `${id}${k === 1 ? '-map' : ''}-${width}-${colorScheme}.png`), fullPage: true });
+          await page.screenshot({ path: join(shotFolder(), `study-${id}${k === 1 ? '-map' : ''}-${width}-${colorScheme}.png`), fullPage: true });
           equal((await page.evaluate(faults)).join('\n'), '', `${id} at ${width} px, ${colorScheme}`);
           equal((await serious(page)).join('\n'), '', `axe on ${id} at ${width} px, ${colorScheme}`);
         }

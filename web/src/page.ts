@@ -87,7 +87,8 @@ class Page {
     this.section.measure();
     void this.store.start();
     if (!this.store.source.report) {
-      new ResizeObserver(() => this.section.measure()).observe(this.section.element);
+      /* paper has a width of its own, for which nothing is computed anew */
+      new ResizeObserver(() => this.root.classList.contains('printing') || this.section.measure()).observe(this.section.element);
     }
     window.addEventListener('keydown', (e) => this.shortcut(e));
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => redrawCharts());
