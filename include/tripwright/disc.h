@@ -296,6 +296,19 @@ typedef struct tw_disc_stress {
 tw_status tw_disc_stresses(const tw_disc *disc, double radius, tw_disc_stress *rows, size_t *count,
                            tw_fault *fault);
 
+/* stress in the plane of a layer, Pa/N of push, tension positive */
+typedef struct tw_disc_planar {
+  double radial, hoop;
+} tw_disc_planar;
+
+/* The stress of one layer along the radius: at the n radii `at`, on both faces (`outer`: away from
+ * the metal's bare face); between the faces it runs straight. Same load as tw_disc_stresses, short
+ * circuit; 0 where the layer does not reach. On the border of two zones the inner one counts.
+ * Errors as tw_disc_stresses. Source: docs/models/disc.md, stress. */
+tw_status tw_disc_stress_along(const tw_disc *disc, double radius, tw_disc_layer layer, size_t n,
+                               const double *at, tw_disc_planar *inner, tw_disc_planar *outer,
+                               tw_fault *fault);
+
 /* radius of the ring that stresses the disc's centre as a load does that is spread over a patch of
  * radius `patch` (>= 0). Source: docs/models/disc.md, stress (Roark's equivalent radius). */
 double tw_disc_point_ring(const tw_disc *disc, double patch);

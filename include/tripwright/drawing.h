@@ -14,12 +14,23 @@
 #include "tripwright/base.h"
 #include "tripwright/design.h"
 
+/* what the disc of a section is shaded by; the magnifier then shows half the disc, and a legend
+ * says unit and range */
+typedef enum tw_shade {
+  TW_SHADE_NONE,
+  TW_SHADE_CHARGE, /* C/N of a push at that radius (docs/models/disc.md, reciprocity) */
+  TW_SHADE_STRESS  /* Pa/N under a push from the carrier: the larger of radial and hoop, short */
+} tw_shade;
+/* "none", "charge", "stress"; false for another word */
+bool tw_shade_read(const char *word, tw_shade *shade);
+
 typedef struct tw_drawing_options {
   double width, height; /* of the sheet in mm; 0: 180 x 250, which prints on A4 and Letter */
   double scale;         /* 2 for 2:1; 0: the largest usual scale that fits the sheet */
   bool standalone;      /* a file of its own, with its style sheet; false: to stand in a page */
   bool ghosts;          /* crash travel and swivel */
   bool dimensions;
+  tw_shade shade; /* of the section's disc */
   tw_system system;
   const char *date;  /* for the title block, or NULL */
   const char *basis; /* what the figures rest on, for the title block, or NULL */

@@ -234,6 +234,10 @@ static tw_exit run(tw_cli *cli)
   if (name && tw_cli_has(cli, "with")) {
     return tw_cli_usage(cli, "--with goes with the whole report, not with --svg");
   }
+  if (!tw_shade_read(tw_cli_text(cli, "shade", "none"), &drawing.shade)) {
+    return tw_cli_usage(cli, "--shade: none, charge or stress, not \"%s\"",
+                        tw_cli_text(cli, "shade", ""));
+  }
   drawing.date = tw_cli_text(cli, "date", NULL);
   tw_design *design = NULL;
   tw_exit code = tw_cli_design(cli, cli->operand[0], name ? TW_NEED_NOTHING : TW_NEED_ALL, &design);
@@ -249,6 +253,8 @@ static const tw_option options[] = {
     {"svg", "NAME",
      "one picture instead: section, directions, foam-ring, gasket or drilling-template", false},
     {"scale", "2:1", "scale of that picture; flat parts are 1:1 unless told otherwise", false},
+    {"shade", "none|charge|stress",
+     "shade the section's disc by the charge or stress of a push (default none)", false},
     {"date", "YYYY-MM-DD", "date in report and title block (default: today, none on pictures)",
      false},
     {"with", "NAMES", "studies as well: spread,drivers,remedy,vary (they take a while)", true},

@@ -6,18 +6,14 @@
 #define SAMPLES      16 /* a segment, for the peak */
 #define BED_ELEMENTS 100
 
-typedef struct planar {
-  double radial, hoop;
-} planar;
-
 /* stress of a layer at height z: Q strain, and in an electroded ceramic the field's part,
  * e V/t + e^2/eps (S(z) - S(zc)) */
-static planar stress_at(const tw_disc *d, tw_local at, double radius, const tw_layer *l, double z,
-                        double volt)
+static tw_disc_planar stress_at(const tw_disc *d, tw_local at, double radius, const tw_layer *l,
+                                double z, double volt)
 {
   const double er = at.du + z * at.db;
   const double et = radius > 0.0 ? (at.u + z * at.b) / radius : er;
-  planar s = {l->q11 * er + l->q12 * et, l->q12 * er + l->q11 * et};
+  tw_disc_planar s = {l->q11 * er + l->q12 * et, l->q12 * er + l->q11 * et};
   if (l->name == TW_DISC_LAYER_CERAMIC && at.zone->electrode) {
     const tw_reduced *red = &d->lam.reduced;
     const double bent = at.db + (radius > 0.0 ? at.b / radius : at.db);
@@ -46,7 +42,7 @@ static void see(const tw_disc *d, tw_local at, double r, tw_disc_stress *row)
   if (l == NULL) {
     return;
   }
-  const planar p = stress_at(d, at, r, l, row->outer ? l->z1 : l->z0, 0.0);
+  const tw_disc_planar p = stress_at(d, at, r, l, row->outer ? l->z1 : l->z0, 0.0);
   const double most = d->side > 0.0 ? fmax(p.radial, p.hoop) : -fmin(p.radial, p.hoop);
   if (most > row->peak_tension) {
     row->peak_tension = most;
@@ -142,11 +138,10 @@ double tw_disc_point_ring(const tw_disc *d, double patch)
   return exp(-0.5) * even;
 }
 
-tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows, size_t *count,
-                           tw_fault *fault)
+/* the ring on which the load is taken to stand */
+static tw_status load_of(const tw_disc *d, double radius, double *ring, tw_fault *fault)
 {
-  *count = 0;
-  tw_status status = tw_disc_can_carry(d, radius, fault);
+  const tw_status status = tw_disc_can_carry(d, radius, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -155,7 +150,27 @@ tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows
                    "a disc that lies flat on a rigid face has no bending stress");
   }
   /* under a point the plate's stress has no end: the thickness limits it */
-  const double ring = fmin(fmax(radius, tw_disc_point_ring(d, 0.0)), d->reach);
+  *ring = fmin(fmax(radius, tw_disc_point_ring(d, 0.0)), d->reach);
+  return TW_OK;
+}
+
+static tw_status no_stress(tw_status status, tw_fault *fault)
+{
+  return status == TW_NO_MEMORY
+             ? tw_fail(fault, status, "", "", "no memory for the stress of the disc")
+             : tw_fail(fault, status, "support.kind", "check thicknesses and support",
+                       "the equations of the loaded disc have no solution");
+}
+
+tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows, size_t *count,
+                           tw_fault *fault)
+{
+  *count = 0;
+  double ring = 0.0;
+  tw_status status = load_of(d, radius, &ring, fault);
+  if (status != TW_OK) {
+    return status;
+  }
   const double open = d->mounted > 0.0 ? -tw_disc_bend(d, ring, NULL) / d->mounted : 0.0;
   const tw_zone *first = &d->lam.zone[0];
   for (int i = first->layers - 1; i >= 0; i--) {
@@ -168,10 +183,83 @@ tw_status tw_disc_stresses(const tw_disc *d, double radius, tw_disc_stress *rows
                              : stresses_of_zones(d, ring, open, rows, *count);
   if (status != TW_OK) {
     *count = 0;
-    return status == TW_NO_MEMORY
-               ? tw_fail(fault, status, "", "", "no memory for the stress of the disc")
-               : tw_fail(fault, status, "support.kind", "check thicknesses and support",
-                         "the equations of the loaded disc have no solution");
+    return no_stress(status, fault);
+  }
+  return TW_OK;
+}
+
+/* ---- along the radius ------------------------------------------------------------------------ */
+
+static void faces_at(const tw_disc *d, tw_local at, double r, tw_disc_layer name,
+                     tw_disc_planar *inner, tw_disc_planar *outer)
+{
+  const tw_layer *l = layer_of(at.zone, name);
+  *inner = *outer = (tw_disc_planar){0};
+  if (l) {
+    const tw_disc_planar a = stress_at(d, at, r, l, l->z0, 0.0),
+                         b = stress_at(d, at, r, l, l->z1, 0.0);
+    *inner = (tw_disc_planar){d->side * a.radial, d->side * a.hoop};
+    *outer = (tw_disc_planar){d->side * b.radial, d->side * b.hoop};
+  }
+}
+
+/* on an elastic bed the strains of the ring element that holds the radius */
+static tw_status along_on_bed(const tw_disc *d, double ring, tw_disc_layer layer, size_t n,
+                              const double *at, tw_disc_planar *inner, tw_disc_planar *outer)
+{
+  tw_statics s;
+  const tw_status status = tw_statics_new(
+      &d->lam, &d->hold, tw_fineness_even(&d->lam, &d->hold, BED_ELEMENTS), &ring, 1, 0, &s);
+  if (status != TW_OK) {
+    return status;
+  }
+  if (!tw_statics_harmonic(&s, 0)) {
+    tw_statics_free(&s);
+    return TW_NO_ANSWER;
+  }
+  tw_statics_clear(&s);
+  tw_statics_load(&s, ring, 1.0);
+  tw_statics_solve(&s, 0);
+  for (size_t i = 0; i < n; i++) {
+    int e = 0;
+    while (e + 2 < s.mesh.nodes && s.mesh.radius[e + 1] < at[i]) {
+      e++;
+    }
+    const double low = s.mesh.radius[e], high = s.mesh.radius[e + 1];
+    const double x = fmin(fmax((at[i] - low) / (high - low), 0.0), 1.0);
+    faces_at(d, tw_statics_local(&s, e, x), at[i], layer, &inner[i], &outer[i]);
+  }
+  tw_statics_free(&s);
+  return TW_OK;
+}
+
+tw_status tw_disc_stress_along(const tw_disc *d, double radius, tw_disc_layer layer, size_t n,
+                               const double *at, tw_disc_planar *inner, tw_disc_planar *outer,
+                               tw_fault *fault)
+{
+  double ring = 0.0;
+  tw_status status = load_of(d, radius, &ring, fault);
+  for (size_t i = 0; i < n && status == TW_OK; i++) {
+    inner[i] = outer[i] = (tw_disc_planar){0};
+    if (!(at[i] >= d->lam.hole && at[i] <= d->spec.metal_radius)) {
+      status = tw_fail(fault, TW_BAD_INPUT, "disc.metal_diameter", "choose a radius on the disc",
+                       "%.4g mm lies outside the disc", 1e3 * at[i]);
+    }
+  }
+  if (status != TW_OK) {
+    return status;
+  }
+  if (d->hold.bed > 0.0) {
+    status = along_on_bed(d, ring, layer, n, at, inner, outer);
+    return status == TW_OK ? TW_OK : no_stress(status, fault);
+  }
+  tw_disc_field field;
+  if (!tw_disc_loaded_field(d, ring, 0.0, &field)) {
+    return no_stress(TW_NO_ANSWER, fault);
+  }
+  for (size_t i = 0; i < n; i++) {
+    faces_at(d, tw_disc_field_side(&field, at[i], at[i] > d->lam.hole), at[i], layer, &inner[i],
+             &outer[i]);
   }
   return TW_OK;
 }

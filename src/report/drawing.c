@@ -26,6 +26,18 @@ tw_drawing_options tw_drawing_defaults(void)
                               .system = TW_METRIC};
 }
 
+bool tw_shade_read(const char *word, tw_shade *shade)
+{
+  static const char *const words[] = {"none", "charge", "stress"};
+  for (int i = 0; i < 3; i++) {
+    if (strcmp(word, words[i]) == 0) {
+      *shade = (tw_shade)i;
+      return true;
+    }
+  }
+  return false;
+}
+
 size_t tw_drawing_count(void)
 {
   return COUNT;

@@ -91,6 +91,40 @@ static void stress_of(const tw_disc *disc, double radius, json_t *rows, json_t *
   }
 }
 
+/* both faces of ceramic and metal over the radius, for pictures; nothing where there is no answer
+ */
+static json_t *stress_along_of(const tw_disc *disc, double contact)
+{
+  static const tw_disc_layer layers[] = {TW_DISC_LAYER_CERAMIC, TW_DISC_LAYER_METAL};
+  const tw_disc_spec *spec = tw_disc_spec_of(disc);
+  double at[INFLUENCE_POINTS];
+  tw_disc_planar face[2][INFLUENCE_POINTS];
+  json_t *radius = json_array(), *rows = json_array();
+  for (int i = 0; i < INFLUENCE_POINTS; i++) {
+    at[i] =
+        spec->hole_radius + (spec->metal_radius - spec->hole_radius) * i / (INFLUENCE_POINTS - 1.0);
+    json_array_append_new(radius, tw_json_number(at[i]));
+  }
+  for (int k = 0; k < 2; k++) {
+    if (tw_disc_stress_along(disc, contact, layers[k], INFLUENCE_POINTS, at, face[0], face[1],
+                             NULL) != TW_OK) {
+      continue;
+    }
+    for (int f = 1; f >= 0; f--) {
+      json_t *radial = json_array(), *hoop = json_array();
+      for (int i = 0; i < INFLUENCE_POINTS; i++) {
+        json_array_append_new(radial, tw_json_number(face[f][i].radial));
+        json_array_append_new(hoop, tw_json_number(face[f][i].hoop));
+      }
+      json_array_append_new(rows, json_pack("{s:s, s:s, s:o, s:o}", "layer",
+                                            tw_disc_layer_name(layers[k]), "face",
+                                            f ? "outer" : "inner", "radial", radial, "hoop", hoop));
+    }
+  }
+  return json_pack("{s:o, s:o, s:s, s:s}", "radius", radius, "rows", rows, "unit", "Pa/N",
+                   "radius_unit", "m");
+}
+
 static json_t *support_of(const tw_disc_spec *spec)
 {
   const double radius = spec->support == TW_DISC_LEDGE ? spec->ledge_radius : spec->metal_radius;
@@ -141,6 +175,7 @@ static tw_status fill(const tw_design *design, const tw_disc *disc, const double
   json_object_set_new(document, "influence", influence_of(disc));
   stress_of(disc, measures.contact_radius, stress, warnings);
   json_object_set_new(document, "stress", stress);
+  json_object_set_new(document, "stress_along", stress_along_of(disc, measures.contact_radius));
   json_object_set_new(document, "warnings", warnings);
   return status;
 }

@@ -107,20 +107,22 @@ static void ghost_dimension(tw_sheet *sheet, const tw_plan *p)
 
 /* ---- the sheet ------------------------------------------------------------------------------ */
 
-static void parts(tw_sheet *sheet, const tw_plan *p)
+static void parts(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading)
 {
   const double pivot_y = tw_view_y(&sheet->view, p->turn_z);
-  /* the moving body: the page turns and lifts this group about its turning point */
+  /* the moving body: the page turns and lifts this group about its turning point; a push along the
+   * axis presses the disc where the carrier stands under it */
   tw_svg_format(&sheet->svg,
                 "<g class=\"moving\" data-turn-x=\"%.3f\" data-turn-y=\"%.3f\" "
-                "data-scale=\"%g\" data-contact=\"%.3f\">\n",
+                "data-scale=\"%g\" data-contact=\"%.3f\" data-presses=\"%d\">\n",
                 tw_view_x(&sheet->view, 0.0), pivot_y, sheet->view.scale,
-                1e3 * sheet->view.scale * p->flat_radius);
+                1e3 * sheet->view.scale * (p->bond_radius > 0.0 ? p->bond_radius : p->flat_radius),
+                p->has_disc && !(p->seat == TW_SEAT_PLATE && p->disc_below));
   tw_section_stylus(sheet, p);
   tw_section_carrier(sheet, p);
   tw_svg_raw(&sheet->svg, "</g>\n");
   tw_section_seat(sheet, p);
-  tw_section_disc(sheet, p);
+  tw_section_disc(sheet, p, shading);
   tw_section_support(sheet, p);
   tw_section_preload(sheet, p);
   tw_section_board(sheet, p);
@@ -149,28 +151,31 @@ static double say_short(tw_sheet *sheet, const tw_plan *p, double x, double y)
   return y;
 }
 
-static void wide_margin(tw_sheet *sheet, const tw_plan *p, const layout *l, const char *scale)
+static void wide_margin(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading,
+                        const layout *l, const char *scale)
 {
   const bool third = sheet->width >= 235.0;
   const double title_y = sheet->height - TW_TITLE_HEIGHT - 2.0;
-  const double lens_y = third ? l->lens_r + 6.0 : title_y - 17.0 - l->lens_r;
+  const double legend = shading->kind != TW_SHADE_NONE && p->has_disc ? TW_SHADE_LEGEND_HEIGHT : 0;
+  const double lens_y = third ? l->lens_r + 6.0 : title_y - 17.0 - legend - l->lens_r;
   const double title_w = third ? 100.0 : 68.0;
   const double bottom = third || !p->has_disc ? title_y - 4.0 : lens_y - l->lens_r - 2.0;
   tw_sheet_labels_beside(sheet, l->label_x, l->top, bottom);
-  tw_section_magnifier(sheet, p, l->lens_x, lens_y, l->lens_r);
+  tw_section_magnifier(sheet, p, shading, l->lens_x, lens_y, l->lens_r);
   tw_sheet_title_block(sheet, sheet->width - title_w - 1.0, title_y, title_w, scale, "section of");
   say_short(sheet, p, 2.0, sheet->height - 11.5);
   tw_sheet_scale_bar(sheet, 4.0, sheet->height - 4.0, sheet->view.scale);
 }
 
-static void narrow_margin(tw_sheet *sheet, const tw_plan *p, const layout *l, const char *scale)
+static void narrow_margin(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading,
+                          const layout *l, const char *scale)
 {
   double y = tw_view_y(&sheet->view, l->low) + 15.0;
   tw_sheet_scale_bar(sheet, 4.0, y, sheet->view.scale);
   y = say_short(sheet, p, 2.0, y + 8.0);
   y = tw_sheet_labels_list(sheet, l->top, tw_view_y(&sheet->view, l->low) + 6.0, y);
   if (p->has_disc) {
-    tw_section_magnifier(sheet, p, l->lens_x, y + l->lens_r + 2.0, l->lens_r);
+    y += tw_section_magnifier(sheet, p, shading, l->lens_x, y + l->lens_r + 2.0, l->lens_r);
     y += 2.0 * l->lens_r + 20.0;
   }
   tw_sheet_title_block(sheet, 1.0, y, sheet->width - 2.0, scale, "section of");
@@ -190,15 +195,23 @@ tw_status tw_drawing_section(const tw_design *design, const tw_drawing_options *
                     .width = options->width,
                     .height = options->height,
                     .narrow = options->width < 130.0};
+  if (options->shade != TW_SHADE_NONE && plan.has_disc && !sheet.narrow) {
+    sheet.height += TW_SHADE_LEGEND_HEIGHT; /* labels, magnifier and legend stand in one column */
+  }
   const layout l = lay_out(&sheet, &plan);
   status = choose_view(&sheet, &l, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  tw_shading shading;
+  status = tw_section_shading(&plan, options->shade, &shading, fault);
   if (status != TW_OK) {
     return status;
   }
   if (options->ghosts) {
     tw_section_ghosts(&sheet, &plan);
   }
-  parts(&sheet, &plan);
+  parts(&sheet, &plan, &shading);
   centre_line(&sheet, &l);
   if (options->dimensions) {
     dimensions(&sheet, &plan);
@@ -208,9 +221,9 @@ tw_status tw_drawing_section(const tw_design *design, const tw_drawing_options *
   }
   const tw_shown scale = tw_scale_text(sheet.view.scale);
   if (sheet.narrow) {
-    narrow_margin(&sheet, &plan, &l, scale.text);
+    narrow_margin(&sheet, &plan, &shading, &l, scale.text);
   } else {
-    wide_margin(&sheet, &plan, &l, scale.text);
+    wide_margin(&sheet, &plan, &shading, &l, scale.text);
   }
   char about[160];
   snprintf(about, sizeof about,

@@ -2,6 +2,7 @@
 #ifndef TW_REPORT_SECTION_H
 #define TW_REPORT_SECTION_H
 
+#include "section_shade.h"
 #include "sheet.h"
 
 /* section_carrier.c, in signal order from the tip */
@@ -9,9 +10,11 @@ void tw_section_stylus(tw_sheet *sheet, const tw_plan *plan);
 void tw_section_carrier(tw_sheet *sheet, const tw_plan *plan);
 void tw_section_seat(tw_sheet *sheet, const tw_plan *plan);
 /* section_disc.c */
-void tw_section_disc(tw_sheet *sheet, const tw_plan *plan);
+void tw_section_disc(tw_sheet *sheet, const tw_plan *plan, const tw_shading *shading);
 void tw_section_support(tw_sheet *sheet, const tw_plan *plan);
-void tw_section_magnifier(tw_sheet *sheet, const tw_plan *plan, double x, double y, double radius);
+/* with its names, and a legend when the disc is shaded: returns the height that takes below them */
+double tw_section_magnifier(tw_sheet *sheet, const tw_plan *plan, const tw_shading *shading,
+                            double x, double y, double radius);
 /* section_housing.c */
 void tw_section_preload(tw_sheet *sheet, const tw_plan *plan);
 void tw_section_board(tw_sheet *sheet, const tw_plan *plan);

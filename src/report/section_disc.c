@@ -21,14 +21,16 @@ static void layer(tw_sheet *sheet, const tw_plan *p, const tw_view *view, const 
   tw_sheet_cut_end(sheet);
 }
 
-static void layers(tw_sheet *sheet, const tw_plan *p, const tw_view *view)
+/* tones instead of the hatching: both at once can be read by nobody */
+static void layers(tw_sheet *sheet, const tw_plan *p, const tw_view *view, bool toned)
 {
-  layer(sheet, p, view, TW_HATCH_METAL, p->metal_radius, p->metal_low, p->metal_low + p->metal);
-  layer(sheet, p, view, TW_HATCH_CERAMIC, p->ceramic_radius, p->ceramic_face_low,
+  layer(sheet, p, view, toned ? NULL : TW_HATCH_METAL, p->metal_radius, p->metal_low,
+        p->metal_low + p->metal);
+  layer(sheet, p, view, toned ? NULL : TW_HATCH_CERAMIC, p->ceramic_radius, p->ceramic_face_low,
         p->ceramic_face_low + p->ceramic);
 }
 
-void tw_section_disc(tw_sheet *sheet, const tw_plan *p)
+void tw_section_disc(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading)
 {
   if (!p->has_disc) {
     return;
@@ -37,7 +39,9 @@ void tw_section_disc(tw_sheet *sheet, const tw_plan *p)
   tw_sheet_part(sheet, "disc", "piezo disc", "disc", 0.85 * p->metal_radius,
                 p->metal_low + 0.5 * p->metal, "%s, %s thick",
                 tw_sheet_round(sheet, 2.0 * p->metal_radius).text, thick.text);
-  layers(sheet, p, &sheet->view);
+  tw_section_shade_cells(sheet, shading, sheet->view.x0, sheet->view.y0, 1e3 * sheet->view.scale,
+                         1e3 * sheet->view.scale, true);
+  layers(sheet, p, &sheet->view, shading->known);
   tw_svg_box(&sheet->svg, &sheet->view, "hit", -p->metal_radius, p->metal_radius,
              p->disc_low - 0.3 * mm, p->disc_top + 0.3 * mm);
   tw_sheet_part_end(sheet);
@@ -146,14 +150,14 @@ static void lens_box(tw_sheet *sheet, const lens *l, const char *classes, double
       classes, x, y, 1e3 * l->across * fmax(0.0, r2 - r1), 1e3 * l->tall * fmax(0.0, z2 - z1));
 }
 
-static void lens_layers(tw_sheet *sheet, const tw_plan *p, const lens *l)
+static void lens_layers(tw_sheet *sheet, const tw_plan *p, const lens *l, bool toned)
 {
   const double far = 40.0 * mm;
-  tw_sheet_cut(sheet, TW_HATCH_METAL);
+  tw_sheet_cut(sheet, toned ? NULL : TW_HATCH_METAL);
   lens_box(sheet, l, "outline", fmax(0.0, l->r - far), p->metal_radius, p->metal_low,
            p->metal_low + p->metal);
   tw_sheet_cut_end(sheet);
-  tw_sheet_cut(sheet, TW_HATCH_CERAMIC);
+  tw_sheet_cut(sheet, toned ? NULL : TW_HATCH_CERAMIC);
   lens_box(sheet, l, "outline", fmax(0.0, l->r - far), p->ceramic_radius, p->ceramic_face_low,
            p->ceramic_face_low + p->ceramic);
   tw_sheet_cut_end(sheet);
@@ -204,15 +208,27 @@ static void lens_list(tw_sheet *sheet, const tw_plan *p, double x, double y)
   }
 }
 
-void tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, double x, double y, double radius)
+/* half the disc, from the axis to its edge: a shading is of no use without the middle */
+static void magnifier_of_half(const tw_plan *p, double radius, tw_view *across, double *tall,
+                              double *middle)
+{
+  const double height = p->disc_top - p->disc_low + fmax(0.0, fmin(p->hollow_depth, 0.4 * mm));
+  across->scale = tw_scale_below(1.75 * radius * mm / p->metal_radius);
+  *tall = fmax(across->scale, tw_scale_below(0.8 * radius * mm / fmax(height, 0.05 * mm)));
+  *middle = 0.5 * p->metal_radius;
+}
+
+double tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading, double x,
+                            double y, double radius)
 {
   if (!p->has_disc) {
-    return;
+    return 0;
   }
   tw_svg *svg = &sheet->svg;
   tw_view across = {0};
   lens l = {.x = x, .y = y};
-  magnifier_view(p, radius, &across, &l.tall, &l.r);
+  (shading->kind == TW_SHADE_NONE ? magnifier_view : magnifier_of_half)(p, radius, &across, &l.tall,
+                                                                        &l.r);
   l.across = across.scale;
   l.z = 0.5 * (p->disc_low + p->disc_top) +
         (p->support_up ? 0.5 : -0.5) * fmin(fmax(p->hollow_depth, 0.0), 0.4 * mm);
@@ -220,8 +236,14 @@ void tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, double x, double y,
                 "<clipPath id=\"lens\"><circle cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>"
                 "</clipPath>\n<g class=\"lens\" clip-path=\"url(#lens)\">\n",
                 x, y, radius);
+  const double x0 = x - 1e3 * l.across * l.r, y0 = y + 1e3 * l.tall * l.z;
   lens_support(sheet, p, &l);
-  lens_layers(sheet, p, &l);
+  tw_section_shade_cells(sheet, shading, x0, y0, 1e3 * l.across, 1e3 * l.tall, false);
+  lens_layers(sheet, p, &l, shading->known);
+  if (shading->kind != TW_SHADE_NONE) {
+    tw_svg_line(svg, "centre", x0, y + radius, x0, y - radius);
+  }
+  tw_section_shade_marks(sheet, shading, x0, y0, 1e3 * l.across, 1e3 * l.tall);
   tw_svg_raw(svg, "</g>\n");
   tw_svg_format(svg, "<circle class=\"lens-rim\" cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>\n", x, y,
                 radius);
@@ -236,4 +258,7 @@ void tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, double x, double y,
   tw_svg_format(svg, "<circle class=\"lens-mark\" cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>\n", sx, sy,
                 small);
   tw_svg_text(svg, "name", sx + small + 0.8, sy - small + 0.6, "start", "A");
+  return shading->kind == TW_SHADE_NONE
+             ? 0
+             : tw_section_shade_legend(sheet, shading, x, y + radius + 16.0);
 }

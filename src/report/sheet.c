@@ -176,7 +176,11 @@ void tw_sheet_part_end(tw_sheet *sheet)
 
 void tw_sheet_cut(tw_sheet *sheet, const char *hatch_name)
 {
-  tw_svg_format(&sheet->svg, "<g class=\"cut\" fill=\"url(#%s)\">\n", hatch_name);
+  if (hatch_name) {
+    tw_svg_format(&sheet->svg, "<g class=\"cut\" fill=\"url(#%s)\">\n", hatch_name);
+  } else {
+    tw_svg_raw(&sheet->svg, "<g class=\"cut\" fill=\"none\">\n");
+  }
 }
 
 void tw_sheet_cut_end(tw_sheet *sheet)

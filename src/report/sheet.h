@@ -43,7 +43,7 @@ tw_status tw_sheet_close(tw_sheet *sheet, const char *title, const char *about, 
 void tw_sheet_part(tw_sheet *sheet, const char *part, const char *name, const char *fields,
                    double x, double z, const char *key, ...) __attribute__((format(printf, 7, 8)));
 void tw_sheet_part_end(tw_sheet *sheet);
-/* the next marks are cut faces of a material */
+/* the next marks are cut faces of a material; NULL: without hatching */
 void tw_sheet_cut(tw_sheet *sheet, const char *hatch);
 void tw_sheet_cut_end(tw_sheet *sheet);
 

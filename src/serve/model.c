@@ -189,6 +189,10 @@ static tw_page_options page_options(const tw_serve_file *file, const json_t *req
   options.drawing.width = asked_size(sheet, "width", 180.0, 80.0, 420.0);
   options.drawing.height = asked_size(sheet, "height", 215.0, 150.0, 420.0);
   options.drawing.system = asked_system(sheet);
+  const char *shade = json_string_value(json_object_get(sheet, "shade"));
+  if (shade && !tw_shade_read(shade, &options.drawing.shade)) {
+    options.drawing.shade = TW_SHADE_NONE;
+  }
   return options;
 }
 

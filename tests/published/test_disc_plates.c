@@ -232,12 +232,67 @@ static void hoop_strain(void **state)
   tw_disc_free(disc);
 }
 
+/* A ring load on a simply supported plate (Timoshenko and Woinowsky-Krieger): with b the ring and
+ * R the edge, moments F/(8 pi) times
+ *   r <= b: 2 (1 + nu) ln(R/b) + (1 - nu)(1 - b^2/R^2), radial and hoop alike
+ *   r >= b: radial 2 (1 + nu) ln(R/r) + (1 - nu) b^2 (1/r^2 - 1/R^2),
+ *           hoop 2 (1 + nu) ln(R/r) + (1 - nu)(2 - b^2 (1/r^2 + 1/R^2));
+ * stress 6 M/t^2 at the faces, tension on the side away from the load. Formula from memory. */
+static void stress_along_the_radius(void **state)
+{
+  (void)state;
+  tw_disc_spec s = brass_plate(TW_DISC_RIM);
+  s.contact_radius = 4e-3;
+  const double nu = s.metal.poisson, t = s.metal_thickness, edge = s.metal_radius, b = 4e-3;
+  const double unit = 6.0 / (t * t) / (8.0 * PI);
+  double at[11];
+  tw_disc_planar inner[11], outer[11];
+  for (int i = 0; i < 11; i++) {
+    at[i] = edge * i / 10.0;
+  }
+  tw_disc *disc = disc_solved(&s);
+  assert_int_equal(tw_disc_stress_along(disc, b, TW_DISC_LAYER_METAL, 11, at, inner, outer, NULL),
+                   TW_OK);
+  for (int i = 0; i < 11; i++) {
+    const double r = fmax(at[i], b), q = b * b / (edge * edge), p = b * b / (r * r);
+    const double radial = unit * (2 * (1 + nu) * log(edge / r) + (1 - nu) * (p - q));
+    const double hoop = unit * (2 * (1 + nu) * log(edge / r) + (1 - nu) * (2 - p - q));
+    const double far = fabs(hoop) * 1e-9;
+    assert_near(fabs(inner[i].radial), fabs(radial), far);
+    assert_near(fabs(inner[i].hoop), fabs(hoop), far);
+    assert_near(inner[i].radial, -outer[i].radial, far);
+    assert_near(inner[i].hoop, -outer[i].hoop, far);
+  }
+  /* and it is what the table of stresses says, centre and peak */
+  tw_disc_stress row[TW_DISC_STRESS_ROWS];
+  size_t count = 0;
+  assert_int_equal(tw_disc_stresses(disc, b, row, &count, NULL), TW_OK);
+  for (size_t i = 0; i < count; i++) {
+    const tw_disc_planar centre = row[i].outer ? outer[0] : inner[0];
+    assert_rel(row[i].centre_short, centre.hoop, 1e-12);
+    assert_true(row[i].peak_tension >= centre.hoop * (1 - 1e-12));
+  }
+  const double outside = 1.001 * edge;
+  tw_fault fault = {0};
+  assert_int_equal(
+      tw_disc_stress_along(disc, b, TW_DISC_LAYER_METAL, 1, &outside, inner, outer, &fault),
+      TW_BAD_INPUT);
+  assert_int_equal(tw_disc_stress_along(disc, b, TW_DISC_LAYER_CERAMIC, 11, at, inner, outer, NULL),
+                   TW_OK);
+  assert_near(inner[3].hoop, 0, 0); /* there is no ceramic on this plate */
+  tw_disc_free(disc);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(central_load),         cmocka_unit_test(ring_load),
-      cmocka_unit_test(frequency_parameters), cmocka_unit_test(thick_plate_frequencies),
-      cmocka_unit_test(tilted_ring),          cmocka_unit_test(hoop_strain),
+      cmocka_unit_test(stress_along_the_radius),
+      cmocka_unit_test(central_load),
+      cmocka_unit_test(ring_load),
+      cmocka_unit_test(frequency_parameters),
+      cmocka_unit_test(thick_plate_frequencies),
+      cmocka_unit_test(tilted_ring),
+      cmocka_unit_test(hoop_strain),
   };
   return cmocka_run_group_tests_name("disc plates", tests, NULL, NULL);
 }

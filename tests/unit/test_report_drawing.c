@@ -2,6 +2,7 @@
  * fields; flat parts at 1:1; refusals in plain words. */
 #include "page_design.h"
 
+#include "tripwright/disc.h"
 #include "tripwright/drawing.h"
 
 #include <ctype.h>
@@ -304,6 +305,103 @@ static void the_rose_turns_the_right_way(void **state)
   tw_design_free(design);
 }
 
+/* ---- shading --------------------------------------------------------------------------------- */
+
+static size_t count_of(const char *svg, const char *what)
+{
+  size_t n = 0;
+  for (const char *at = svg; (at = strstr(at, what)); at += strlen(what)) {
+    n++;
+  }
+  return n;
+}
+
+/* the figure behind "▲ +4.82 at 7.2 mm" */
+static double named_extreme(const char *svg, const char *sign, double *radius_mm)
+{
+  const char *at = strstr(svg, sign);
+  assert_non_null(at);
+  char number[32];
+  assert_int_equal(sscanf(at + strlen(sign), " %31s at %lf mm", number, radius_mm), 2);
+  /* the minus of typesetting is three bytes */
+  return number[0] == '+' ? strtod(number + 1, NULL) : -strtod(number + 3, NULL);
+}
+
+/* the largest stress of both layers, sought over a fine grid beside the drawing */
+static void stress_extremes(const tw_design *design, double *least, double *most)
+{
+  enum { FINE = 400 };
+  static const tw_disc_layer layers[2] = {TW_DISC_LAYER_CERAMIC, TW_DISC_LAYER_METAL};
+  tw_disc_spec spec;
+  tw_disc *disc = NULL;
+  tw_disc_planar face[2][FINE];
+  double at[FINE];
+  assert_int_equal(tw_disc_spec_from_design(design, &spec, NULL), TW_OK);
+  assert_int_equal(tw_disc_new(&spec, &disc, NULL), TW_OK);
+  *least = *most = 0;
+  for (int k = 0; k < 2; k++) {
+    for (int i = 0; i < FINE; i++) {
+      at[i] = spec.metal_radius * (i + 0.5) / FINE;
+    }
+    assert_int_equal(tw_disc_stress_along(disc, spec.contact_radius, layers[k], FINE, at, face[0],
+                                          face[1], NULL),
+                     TW_OK);
+    for (int i = 0; i < 2 * FINE; i++) {
+      const tw_disc_planar p = face[i / FINE][i % FINE];
+      *most = fmax(*most, fmax(p.radial, p.hoop));
+      *least = fmin(*least, fmin(p.radial, p.hoop));
+    }
+  }
+  tw_disc_free(disc);
+}
+
+static void the_disc_is_shaded_by_charge_or_stress_with_its_range(void **state)
+{
+  tw_design *design = page_design_with(*state, tw_design_template(TW_SEAT_PIVOT), NULL);
+  tw_drawing_options options = tw_drawing_defaults();
+  char *svg = draw(design, "section", &options);
+  assert_int_equal(count_of(svg, "class=\"tone-"), 0); /* plain unless asked */
+  tw_free(svg);
+  options.shade = TW_SHADE_CHARGE;
+  svg = draw(design, "section", &options);
+  assert_true(count_of(svg, "<rect class=\"tone-") > 20);
+  assert_non_null(strstr(svg, "nC/N"));
+  double radius, least, most;
+  /* of one sign all over the ceramic: which one is a matter of the face that is pushed */
+  const double charge = named_extreme(svg, strstr(svg, "\u25b2") ? "\u25b2" : "\u25bc", &radius);
+  tw_disc_spec spec;
+  tw_disc *disc = NULL;
+  tw_disc_ring centre;
+  assert_int_equal(tw_disc_spec_from_design(design, &spec, NULL), TW_OK);
+  assert_int_equal(tw_disc_new(&spec, &disc, NULL), TW_OK);
+  assert_int_equal(tw_disc_at(disc, 0, &centre, NULL), TW_OK);
+  assert_near(fabs(charge), fabs(1e9 * centre.charge), 0.1);
+  tw_disc_free(disc);
+  tw_free(svg);
+  options.shade = TW_SHADE_STRESS;
+  svg = draw(design, "section", &options);
+  assert_non_null(strstr(svg, "MPa/N"));
+  stress_extremes(design, &least, &most);
+  /* the drawing's cells stand half a depth inside the faces */
+  assert_rel(1e6 * named_extreme(svg, "\u25b2", &radius), most, 0.3);
+  assert_rel(1e6 * named_extreme(svg, "\u25bc", &radius), least, 0.3);
+  tw_free(svg);
+  tw_design_free(design);
+}
+
+static void a_disc_without_an_answer_is_drawn_plain_and_says_so(void **state)
+{
+  const char *const changes[] = {"support.kind=flat", NULL};
+  tw_design *design = page_design_with(*state, tw_design_template(TW_SEAT_PIVOT), changes);
+  tw_drawing_options options = tw_drawing_defaults();
+  options.shade = TW_SHADE_STRESS;
+  char *svg = draw(design, "section", &options);
+  assert_int_equal(count_of(svg, "class=\"tone-"), 0);
+  assert_non_null(strstr(svg, "no shading"));
+  tw_free(svg);
+  tw_design_free(design);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -318,6 +416,8 @@ int main(void)
       cmocka_unit_test(flat_parts_are_one_to_one),
       cmocka_unit_test(no_foam_no_ring),
       cmocka_unit_test(the_rose_turns_the_right_way),
+      cmocka_unit_test(the_disc_is_shaded_by_charge_or_stress_with_its_range),
+      cmocka_unit_test(a_disc_without_an_answer_is_drawn_plain_and_says_so),
   };
   return cmocka_run_group_tests(tests, page_design_setup, page_design_teardown);
 }

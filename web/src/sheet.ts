@@ -2,9 +2,15 @@
 import { h, parseSvg, replace, s } from './dom';
 import { show } from './format';
 import type { Measure } from './types';
+import type { Shade } from './source';
 import type { Store } from './store';
 
 const PX_PER_MM = 96 / 25.4;
+/** how far the tip moves on the paper at the trip */
+const SIDE_MM = 12, AXIAL_MM = 6;
+
+/** what the page knows of a touch: all of it at the trip, and of that what turns or lifts the carrier */
+interface Travel { axial: boolean; rotation: number; lift: number; whole: number }
 
 export class Section {
   readonly element = h('div', { class: 'section-view' });
@@ -12,17 +18,24 @@ export class Section {
   private readout = h('p', { class: 'part-readout', 'aria-live': 'polite' });
   private slider = h('input', { type: 'range', min: 0, max: 1000, value: 0, 'aria-label': 'progress of the touch' });
   private play = h('button', { type: 'button' }, 'Play a touch');
+  private direction = h('select', { 'aria-label': 'direction of the touch' },
+    h('option', { value: 'side' }, 'sideways'), h('option', { value: 'axial' }, 'along the axis'));
+  private shade = h('select', {},
+    h('option', { value: 'none' }, 'nothing'), h('option', { value: 'charge' }, 'charge of a push'), h('option', { value: 'stress' }, 'stress of a push'));
   private motionText = h('span', { class: 'motion-text', role: 'status' });
   private drawn = '';
   private frame = 0;
 
   constructor(private readonly store: Store, private readonly pick: (group: string) => void) {
-    const motion = h('div', { class: 'motion no-print' }, this.play, this.slider, this.motionText);
+    const motion = h('div', { class: 'motion no-print' }, this.play, this.direction, this.slider, this.motionText,
+      h('label', { class: 'shade-choice' }, 'shade the disc by ', this.shade));
     this.element.append(this.paper, this.readout);
     if (!store.source.report) {
       this.element.append(motion);
     }
     this.slider.addEventListener('input', () => this.move(Number(this.slider.value) / 1000));
+    this.direction.addEventListener('change', () => this.move(Number(this.slider.value) / 1000));
+    this.shade.addEventListener('change', () => this.store.setShade(this.shade.value as Shade));
     this.play.addEventListener('click', () => (this.frame ? this.stop() : this.start()));
     this.paper.addEventListener('click', (e) => this.choose(e.target));
     this.paper.addEventListener('keydown', (e) => {
@@ -141,13 +154,15 @@ export class Section {
     this.frame = requestAnimationFrame(step);
   }
 
-  private travel(): { rotation: number; stem: number; whole: number } | null {
-    const m: Measure | undefined = this.store.evaluation?.check.measures['pretravel_side'];
+  private travel(): Travel | null {
+    const axial = this.direction.value === 'axial';
+    const m: Measure | undefined = this.store.evaluation?.check.measures[axial ? 'pretravel_axial' : 'pretravel_side'];
     if (!m || typeof m.value !== 'number') {
       return null;
     }
     const of = (word: string): number => m.contributions.find((c) => c.cause.includes(word))?.value ?? 0;
-    return { rotation: of('rotation'), stem: of('stem'), whole: m.value };
+    /* without its parts all of it counts as the carrier's */
+    return { axial, rotation: of('rotation'), lift: m.contributions.length ? of('translation') : m.value, whole: m.value };
   }
 
   /** share of the pretravel at a time 0..1: there, a little past the trip, and back */
@@ -159,50 +174,99 @@ export class Section {
     const moving = this.paper.querySelector<SVGElement>('.moving');
     const travel = this.travel();
     const svg = this.paper.querySelector('svg');
+    this.rest();
     if (!moving || !travel || !svg) {
-      this.motionText.textContent = travel || !this.store.evaluation ? '' : 'no sideways trip to show';
+      this.motionText.textContent = travel || !this.store.evaluation ? '' : `no trip ${this.direction.value === 'axial' ? 'along the axis' : 'sideways'} to show`;
       return;
     }
-    const x = Number(moving.getAttribute('data-turn-x'));
-    const y = Number(moving.getAttribute('data-turn-y'));
     const scale = Number(moving.getAttribute('data-scale'));
-    const tip = this.paper.querySelector('.part[data-part="ball"] circle');
-    const arm = tip ? Number(tip.getAttribute('cy')) - y : 100;
     const share = Section.push(t);
-    /* the tip moves 12 mm of paper at the trip, whatever it moves in truth */
-    const shown = 12 / (travel.whole * 1000 * scale);
+    /* the tip moves so far on the paper at the trip, whatever it moves in truth */
+    const shown = (travel.axial ? AXIAL_MM : SIDE_MM) / (travel.whole * 1000 * scale);
     const factor = Number(shown.toPrecision(1));
-    const angle = (share * travel.whole * 1000 * scale * factor) / arm;
-    moving.setAttribute('transform', share ? `rotate(${((-angle * 180) / Math.PI).toFixed(3)} ${x} ${y})` : '');
-    this.bend(svg, (angle * travel.rotation) / travel.whole);
-    this.motionText.textContent = this.sentence(t, share, travel.whole, factor);
-  }
-
-  private sentence(t: number, share: number, whole: number, factor: number): string {
-    const now = show(Math.min(share, 1) * whole, 'm', this.store.system);
-    const what = t < 0.1 ? 'at rest' : t < 0.6 ? `pushed ${now} at the tip` : t < 0.7 ? `tripped after ${show(whole, 'm', this.store.system)}, running on`
-      : share > 0 ? 'drawing back' : 'back at rest';
-    return `${what}; movement drawn ${factor.toLocaleString('en')} times`;
-  }
-
-  /** the disc's tilt and bend as one line over it, in the same exaggeration */
-  private bend(svg: SVGSVGElement, angle: number): void {
-    svg.querySelector('.motion-disc')?.remove();
-    const disc = this.paper.querySelector<SVGGraphicsElement>('.part[data-part="disc"]');
-    if (!disc || angle <= 0) {
-      return;
+    const tip = share * travel.whole * 1000 * scale * factor;
+    if (travel.axial) {
+      this.push(moving, svg, tip, travel.lift / travel.whole);
+    } else {
+      this.turn(moving, svg, tip, travel.rotation / travel.whole);
     }
+    this.motionText.textContent = this.sentence(t, share, travel, factor);
+  }
+
+  private rest(): void {
+    for (const e of this.paper.querySelectorAll('.moving, .moving .part')) {
+      e.setAttribute('transform', '');
+    }
+    this.paper.querySelector('.motion-disc')?.remove();
+  }
+
+  /** sideways: the carrier turns about its point, by as much as the tip moves */
+  private turn(moving: SVGElement, svg: SVGSVGElement, tip: number, share: number): void {
+    const x = Number(moving.getAttribute('data-turn-x')), y = Number(moving.getAttribute('data-turn-y'));
+    const ball = this.paper.querySelector('.part[data-part="ball"] circle');
+    const arm = ball ? Number(ball.getAttribute('cy')) - y : 100;
+    const angle = tip / arm;
+    moving.setAttribute('transform', tip ? `rotate(${((-angle * 180) / Math.PI).toFixed(3)} ${x} ${y})` : '');
+    const contact = this.contact(moving);
+    const u0 = Math.min(0.9, Math.max(0.1, contact.share));
     /* the carrier's turn lifts the disc by contact radius x angle; a plate held at its rim follows
      * with a shape that vanishes at centre and rim */
+    const lift = (contact.radius * angle * share) / (u0 * (1 - u0 * u0));
+    this.bend(svg, lift, (u) => u * (1 - u * u));
+  }
+
+  /** along the axis: the carrier's share of the travel lifts it, the rest shortens stem and tip */
+  private push(moving: SVGElement, svg: SVGSVGElement, tip: number, share: number): void {
+    moving.setAttribute('transform', tip ? `translate(0 ${(-tip * share).toFixed(3)})` : '');
+    const stem = this.paper.querySelector<SVGGraphicsElement>('.moving .part[data-part="stem"]');
+    const ball = this.paper.querySelector<SVGElement>('.moving .part[data-part="ball"]');
+    const outline = stem?.querySelector<SVGGraphicsElement>('.outline');
+    const rest = tip * (1 - share);
+    if (stem && ball && outline && rest > 0) {
+      const box = outline.getBBox();
+      const k = 1 - Math.min(rest, 0.8 * box.height) / box.height;
+      stem.setAttribute('transform', `translate(0 ${(box.y * (1 - k)).toFixed(3)}) scale(1 ${k.toFixed(5)})`);
+      ball.setAttribute('transform', `translate(0 ${(-rest).toFixed(3)})`);
+    }
+    if (moving.getAttribute('data-presses') === '1') {
+      const u0 = Math.min(0.9, this.contact(moving).share);
+      /* pushed up on its ring, held at the rim */
+      this.bend(svg, -tip * share, (u) => {
+        const v = Math.min(1, Math.max(0, (Math.abs(u) - u0) / (1 - u0)));
+        return 1 - v * v * (3 - 2 * v);
+      });
+    }
+  }
+
+  /** the ring on which the carrier touches the disc: mm of paper, and as a share of the disc's half width */
+  private contact(moving: SVGElement): { radius: number; share: number } {
+    const radius = Number(moving.getAttribute('data-contact'));
+    const disc = this.paper.querySelector<SVGGraphicsElement>('.part[data-part="disc"]');
+    return { radius, share: disc ? radius / (disc.getBBox().width / 2) : 0.5 };
+  }
+
+  private sentence(t: number, share: number, travel: Travel, factor: number): string {
+    const { whole, axial, lift } = travel;
+    const length = (metres: number): string => show(metres, 'm', this.store.system);
+    const where = axial ? 'pushed in' : 'pushed';
+    const what = t < 0.1 ? 'at rest' : t < 0.6 ? `${where} ${length(Math.min(share, 1) * whole)} at the tip` : t < 0.7 ? `tripped after ${length(whole)}, running on`
+      : share > 0 ? 'drawing back' : 'back at rest';
+    const parts = axial && share > 0 && lift < whole ? `; at the trip ${length(lift)} of it lifts the carrier, the rest is stem and tip` : '';
+    return `${what}${parts}; movement drawn ${factor.toLocaleString('en')} times`;
+  }
+
+  /** the disc's tilt and bend as one line over it, in the same exaggeration; down on the paper is + */
+  private bend(svg: SVGSVGElement, lift: number, shape: (u: number) => number): void {
+    const disc = this.paper.querySelector<SVGGraphicsElement>('.part[data-part="disc"]');
+    if (!disc || lift === 0) {
+      return;
+    }
     const box = disc.getBBox();
     const half = box.width / 2;
-    const contact = Number(this.paper.querySelector('.moving')?.getAttribute('data-contact')) / half;
-    const u0 = Math.min(0.9, Math.max(0.1, contact));
-    const lift = (contact * half * angle) / (u0 * (1 - u0 * u0));
     let d = '';
-    for (let i = -20; i <= 20; i++) {
-      const u = i / 20;
-      d += `${i === -20 ? 'M' : 'L'}${(box.x + half + u * half).toFixed(2)} ${(box.y + box.height / 2 + lift * u * (1 - u * u)).toFixed(2)}`;
+    for (let i = -40; i <= 40; i++) {
+      const u = i / 40;
+      d += `${i === -40 ? 'M' : 'L'}${(box.x + half + u * half).toFixed(2)} ${(box.y + box.height / 2 + lift * shape(u)).toFixed(2)}`;
     }
     svg.append(s('path', { d, class: 'motion-disc', 'aria-hidden': 'true' }));
   }

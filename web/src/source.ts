@@ -1,7 +1,8 @@
 // source.ts: where the documents come from: the server, or the data that a report carries.
 import type { DesignDocument, Edits, EvaluateDocument, Failure, Message, ViewDocument } from './types';
 
-export interface Sheet { width: number; height: number; system: string }
+export type Shade = 'none' | 'charge' | 'stress';
+export interface Sheet { width: number; height: number; system: string; shade: Shade }
 
 export class SourceError extends Error {
   constructor(readonly failure: Failure) {

@@ -1,7 +1,7 @@
 // store.ts: what the page knows: the design, the changes tried, the figures before and now.
 import type { Message } from './types';
 import type { DesignDocument, Edits, EvaluateDocument, Failure, FieldValue, ViewDocument } from './types';
-import { Cancelled, SourceError, type SaveReply, type Sheet, type Source, type StudyRun, type StudyWatch } from './source';
+import { Cancelled, SourceError, type SaveReply, type Shade, type Sheet, type Source, type StudyRun, type StudyWatch } from './source';
 import type { System } from './format';
 
 export type Phase = 'loading' | 'refining' | 'settled' | 'failed' | 'offline';
@@ -25,7 +25,7 @@ export class Store {
   conflict: Conflict | null = null;
   notice = '';
   system: System = 'metric';
-  sheet: Sheet = { width: 0, height: 0, system: 'metric' };
+  sheet: Sheet = { width: 0, height: 0, system: 'metric', shade: 'none' };
 
   private past: Step[] = [];
   private future: Step[] = [];
@@ -368,10 +368,17 @@ export class Store {
     this.evaluate();
   }
 
+  setShade(shade: Shade): void {
+    this.sheet = { ...this.sheet, shade };
+    if (this.design) {
+      this.evaluate();
+    }
+  }
+
   setSheet(width: number, height: number): void {
     if (Math.abs(width - this.sheet.width) > 1 || Math.abs(height - this.sheet.height) > 1) {
       const first = this.sheet.width === 0;
-      this.sheet = { width, height, system: this.system };
+      this.sheet = { ...this.sheet, width, height, system: this.system };
       if (!first && this.design) {
         this.evaluate();
       }
