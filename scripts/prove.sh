@@ -75,15 +75,18 @@ requests() {
   fuzz fuzz_serve_request 1000000 4096 tests/fuzz/corpus/serve_request
 }
 
-# tested LABEL BUILD CTEST_WORDS...: the number of tests passed, and those that were skipped inside
+# tested LABEL BUILD LOG CTEST_WORDS...: the number of tests passed, and those that were skipped inside;
+# with their long counts unless `short` is set
 tested() {
   local what=$1 preset=$2 log=$logs/$3.log passed failed
   shift 3
-  TW_PROVE=1 ctest --test-dir "build/$preset" -j "$jobs" --output-on-failure "$@" >"$log" 2>&1 || true
+  local long=(TW_PROVE=1)
+  [ -z "${short:-}" ] || long=(-u TW_PROVE)
+  env "${long[@]}" ctest --test-dir "build/$preset" -j "$jobs" --output-on-failure "$@" >"$log" 2>&1 || true
   failed=$(sed -n 's/.*, \([0-9]*\) tests\{0,1\} failed out of.*/\1/p' "$log")
   passed=$(sed -n 's/.* failed out of \([0-9]*\)/\1/p' "$log")
   row "$what: test programs, failed of all" "${failed:-?}/${passed:-?}" 1 "0 failed" \
-    "TW_PROVE=1 ctest --test-dir build/$preset $*"
+    "${short:+env }${long[*]} ctest --test-dir build/$preset $*"
   grep -hiE '^ *skipped' "build/$preset/Testing/Temporary/LastTest.log" | sort -u || true
   [ "${failed:-1}" = 0 ] || { grep -A 30 'tests failed' "$log"; return 1; }
 }
@@ -113,9 +116,10 @@ allocations() {
   ASAN_OPTIONS=detect_leaks=1 tested "failing allocations under ASan" sanitize allocations -L fault
 }
 
-# races: everything that starts threads; only the programs of those tests are built
+# races: everything that starts threads; only the programs of those tests are built, and a race needs
+# no long counts (the searches of studies alone take ten minutes here)
 threads() {
-  local which='thread|parallel|study|design_read|serve' targets
+  local short=yes which='thread|parallel|study|design_read|serve' targets
   cmake --preset tsan >/dev/null
   targets=$(ctest --test-dir build/tsan -N -R "$which" | sed -n 's/^ *Test *#[0-9]*: \([a-z]*\)\./\1_/p')
   # shellcheck disable=SC2086
