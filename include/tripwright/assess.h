@@ -33,6 +33,9 @@ typedef struct tw_measure_info {
 const tw_measure_info *tw_measure_about(tw_measure_id id);
 /* TW_MEASURE_COUNT if there is none of that name */
 tw_measure_id tw_measure_find(const char *name);
+/* A value as requirements compare it: its magnitude, but the sign stays where it says that something
+ * does not fit (stack_clearance). */
+double tw_measure_compared(tw_measure_id id, double value);
 
 typedef enum tw_measure_state {
   TW_MEASURE_OK,
@@ -88,7 +91,7 @@ typedef struct tw_assessment {
 
 /* ---- requirements ---------------------------------------------------------------------------- */
 
-/* One requirement in SI. Limits compare magnitudes. */
+/* One requirement in SI. Limits compare magnitudes (tw_measure_compared). */
 typedef struct tw_limit {
   bool given;
   tw_rule rule;

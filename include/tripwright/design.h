@@ -294,6 +294,8 @@ void tw_design_copy(tw_design *own, const tw_design *from);
 void tw_design_put(tw_design *own, tw_field field, double number);
 /* Take the value of a field over from another design, which must outlive `own`: no allocation. */
 void tw_design_take(tw_design *own, const tw_design *from, tw_field field);
+/* The same with a table of your own, of the field's columns, which must outlive `own`. */
+void tw_design_put_table(tw_design *own, tw_field field, const tw_table *table);
 /* A clone with n numbers changed. */
 tw_status tw_design_with(const tw_design *design, size_t n, const tw_field *fields,
                          const double *numbers, tw_design **out);

@@ -44,6 +44,9 @@ typedef struct tw_study_input {
   bool process_spread;     /* the spread is the process's: the file states no tolerance */
   tw_study_choice *choice; /* a word instead of a number: x is the place in this list; else NULL */
   size_t choices;
+  bool cell; /* one length of stack.chain: of `row`; its path is its label */
+  size_t row;
+  char label[80];
 } tw_study_input;
 
 typedef struct tw_study_worker tw_study_worker;
@@ -80,6 +83,9 @@ tw_status tw_study_add(tw_study *study, tw_field field, size_t *input, tw_fault 
  * design's own word. */
 tw_status tw_study_add_choice(tw_study *study, tw_field field, tw_study_choice *choice,
                               size_t choices, size_t now, size_t *input, tw_fault *fault);
+/* The input of one length of stack.chain, fixed: the row from 0. Its path is "stack.chain: NAME".
+ */
+tw_status tw_study_add_link(tw_study *study, size_t row, size_t *input, tw_fault *fault);
 void tw_study_choices_free(tw_study_choice *choice, size_t choices);
 /* Add every field with a tolerance; resistors without one get circuit.resistor_tolerance,
  * directions of eccentricities that were not given are equally likely all round. What a process of
@@ -145,6 +151,9 @@ typedef struct tw_lever_options {
   const tw_library *library;
   tw_status (*read_with)(void *self, const char *path, const char *word, tw_design **out);
   void *self;
+  /* the lengths of stack.chain may change by a fifth, where a requirement asks for stack_clearance;
+   * for callers that can write a whole table */
+  bool links;
 } tw_lever_options;
 
 /* Adds the inputs to the study. A positive value may go from a tenth to ten times itself, within

@@ -119,9 +119,13 @@ static double share(double distance, double limit)
   return limit != 0 ? distance / fabs(limit) : distance;
 }
 
+double tw_measure_compared(tw_measure_id id, double value)
+{
+  return id == TW_M_stack_clearance ? value : fabs(value);
+}
+
 void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measure)
 {
-  (void)id;
   measure->met = TW_MET_NO_RULE;
   measure->margin = 0;
   if (!limit || !limit->given || measure->state == TW_MEASURE_NOT_COMPUTED) {
@@ -131,7 +135,7 @@ void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measu
     measure->met = TW_MET_NO;
     return;
   }
-  const double value = fabs(measure->value);
+  const double value = tw_measure_compared(id, measure->value);
   switch (limit->rule) {
   case TW_RULE_MOST:
     measure->met = value <= limit->high ? TW_MET_YES : TW_MET_NO;

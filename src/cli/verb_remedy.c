@@ -197,6 +197,7 @@ static tw_exit prepare(remedy *r)
                               .keep = keeps,
                               .library = tw_cli_library(r->s.cli),
                               .read_with = tw_cli_read_with,
+                              .links = true,
                               .self = r->s.cli};
   tw_fault fault = {0};
   const tw_run_remedy usual = tw_run_remedy_defaults();
@@ -243,6 +244,39 @@ static tw_status search(remedy *r, tw_fault *fault)
 
 /* ---- --apply ------------------------------------------------------------------------------- */
 
+/* the whole of stack.chain with the changed lengths, as it stands in a file; NULL without memory */
+static char *chain_text(const remedy *r, const tw_remedy *chosen)
+{
+  const tw_table *chain = tw_design_table(r->s.design, TW_F_stack_chain);
+  const size_t size = 4 + chain->rows * 400;
+  char *out = tw_alloc(size, 1);
+  size_t used = 0;
+  tw_unit mm;
+  if (!out || tw_units_find(r->s.cli->units, "mm", &mm, NULL) != TW_OK) {
+    tw_free(out);
+    return NULL;
+  }
+  for (size_t row = 0; row < chain->rows && used < size; row++) {
+    const tw_cell *cell = &chain->cells[row * chain->columns];
+    tw_quantity length = {cell[1].number, cell[1].tolerance};
+    char text[160];
+    for (size_t i = 0; i < chosen->changes; i++) {
+      const tw_lever *lever = &r->levers->lever[chosen->change[i].lever];
+      const tw_study_input *in = &r->s.study->input[lever->input];
+      length.number = in->cell && in->row == row ? chosen->change[i].to : length.number;
+    }
+    tw_quantity_print(&length, &mm, 6, text, sizeof text);
+    /* quotes, where the word would be read as something else */
+    const char *quote = strpbrk(cell[0].text, ",:[]{}#&*!|>'%@`") ? "\"" : "";
+    used += (size_t)snprintf(out + used, size - used, "%s[%s%.200s%s, %s]", row ? ", " : "[", quote,
+                             cell[0].text, quote, text);
+  }
+  if (used < size) {
+    snprintf(out + used, size - used, "]");
+  }
+  return out;
+}
+
 static tw_exit apply(remedy *r)
 {
   tw_cli *cli = r->s.cli;
@@ -253,32 +287,48 @@ static tw_exit apply(remedy *r)
     return tw_cli_usage(cli, "--apply: there are only %zu ways to choose from", r->found.count);
   }
   const tw_remedy *chosen = &r->found.remedy[r->apply - 1];
+  size_t count = 0;
+  char *chain = NULL;
   for (size_t i = 0; i < chosen->changes; i++) {
-    if (!tw_change_text(r->s.study, r->levers, &chosen->change[i], text[i], sizeof text[i])) {
+    const tw_lever *lever = &r->levers->lever[chosen->change[i].lever];
+    const bool cell = r->s.study->input[lever->input].cell;
+    if (cell && !chain) {
+      chain = chain_text(r, chosen);
+      sets[count++] = (tw_set){"stack.chain", chain};
+    } else if (!cell) {
+      sets[count] = (tw_set){lever->name, text[count]};
+      if (!tw_change_text(r->s.study, r->levers, &chosen->change[i], text[count],
+                          sizeof text[count])) {
+        return TW_EXIT_INTERNAL;
+      }
+      count++;
+    }
+    if (cell && !chain) {
       return TW_EXIT_INTERNAL;
     }
-    sets[i] = (tw_set){r->levers->lever[chosen->change[i].lever].name, text[i]};
   }
   tw_set *given = tw_alloc((size_t)cli->given_count + 1, sizeof *given);
   if (!given) {
+    tw_free(chain);
     return TW_EXIT_INTERNAL;
   }
   const tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, given, &options);
   if (code != TW_EXIT_DONE) {
     tw_cli_free_sets(given, options.set_count);
+    tw_free(chain);
     return code;
   }
   tw_messages *messages = tw_messages_new();
   const tw_status status =
-      messages ? tw_design_write(r->s.design, chosen->changes, sets, &options, messages)
-               : TW_NO_MEMORY;
+      messages ? tw_design_write(r->s.design, count, sets, &options, messages) : TW_NO_MEMORY;
   tw_cli_messages(cli, messages);
   tw_messages_free(messages);
-  for (size_t i = 0; i < chosen->changes && status == TW_OK; i++) {
+  for (size_t i = 0; i < count && status == TW_OK; i++) {
     fprintf(cli->err, "written to %s: %s: %s\n", tw_design_file(r->s.design), sets[i].path,
             sets[i].text);
   }
   tw_cli_free_sets(given, options.set_count);
+  tw_free(chain);
   return tw_exit_of(status);
 }
 

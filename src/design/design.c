@@ -249,6 +249,12 @@ void tw_design_copy(tw_design *own, const tw_design *from)
   memcpy(own->value, from->value, sizeof own->value);
 }
 
+void tw_design_put_table(tw_design *own, tw_field field, const tw_table *table)
+{
+  assert((size_t)field < TW_FIELD_COUNT && tw_field_of(field)->type == TW_TYPE_TABLE);
+  own->value[field].table = table;
+}
+
 void tw_design_take(tw_design *own, const tw_design *from, tw_field field)
 {
   assert((size_t)field < TW_FIELD_COUNT);

@@ -20,9 +20,12 @@ bool tw_change_text(const tw_study *study, const tw_levers *levers, const tw_cha
     return true;
   }
   const tw_field_info *about = tw_field_of(in->field);
-  const tw_quantity value = {change->to, tw_design_tolerance(study->design, in->field)};
+  const tw_quantity value = {
+      change->to, in->cell
+                      ? tw_design_table(study->design, in->field)->cells[in->row * 2 + 1].tolerance
+                      : tw_design_tolerance(study->design, in->field)};
   tw_unit unit;
-  const char *kind = about->type == TW_TYPE_QUANTITY ? about->unit : "1";
+  const char *kind = in->cell ? "mm" : about->type == TW_TYPE_QUANTITY ? about->unit : "1";
   if (tw_units_find(study->units, kind, &unit, NULL) != TW_OK) {
     return false;
   }

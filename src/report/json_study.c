@@ -16,8 +16,8 @@ json_t *tw_json_input(const tw_study *study, size_t input, double value)
   const tw_field_info *about = tw_field_of(own->field);
   tw_unit unit = {.scale = 1};
   char shown[64];
-  if (about->type == TW_TYPE_QUANTITY) {
-    (void)tw_units_find(study->units, about->unit, &unit, NULL);
+  if (about->type == TW_TYPE_QUANTITY || own->cell) {
+    (void)tw_units_find(study->units, own->cell ? "mm" : about->unit, &unit, NULL);
   }
   tw_number_print(value, &unit, 5, shown, sizeof shown);
   return json_pack("{s:o, s:s, s:s}", "value", tw_json_number(value), "unit", own->si, "shown",

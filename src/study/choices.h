@@ -1,4 +1,5 @@
-/* choices.h: inputs that are words: which row of the library a field names. */
+/* choices.h: inputs that are no fields with a number: which row of the library a field names, and
+ * lengths in the axial stack. */
 #ifndef TW_STUDY_CHOICES_H
 #define TW_STUDY_CHOICES_H
 
@@ -17,5 +18,15 @@ double tw_study_moved(const tw_study *study, size_t k, double x, const tw_design
  * be read. *choices < 2: there are none, and *choice is NULL. */
 tw_status tw_study_rows(const tw_study *study, const tw_lever_options *options, tw_field field,
                         tw_study_choice **choice, size_t *choices, size_t *now, tw_fault *fault);
+
+/* a table of one's own in which lengths of stack.chain are changed; freed with tw_free(cells) */
+typedef struct tw_links {
+  tw_table table;
+  tw_cell *cells;
+} tw_links;
+/* Put the changed lengths into a design that is the study's own, by way of the worker's table. */
+void tw_study_put_links(const tw_study *study, const double *x, tw_links *links, tw_design *own);
+/* of a worker */
+tw_links *tw_study_links(const tw_study *study, int worker);
 
 #endif

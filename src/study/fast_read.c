@@ -113,7 +113,7 @@ void fast_outputs(const tw_study *study, const tw_fast *fast, const double *quan
     if (outcome[j] == TW_OUTCOME_OK && !isfinite(value)) {
       outcome[j] = TW_OUTCOME_NO_ANSWER;
     }
-    y[j] = outcome[j] == TW_OUTCOME_OK ? fabs(value) : 0;
+    y[j] = outcome[j] == TW_OUTCOME_OK ? tw_measure_compared(id, value) : 0;
   }
 }
 

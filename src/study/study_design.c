@@ -17,6 +17,7 @@
 
 struct tw_study_worker {
   tw_design *own;
+  tw_links links;
   tw_assessment result;
 };
 
@@ -93,7 +94,7 @@ void tw_study_take(const tw_study *study, const tw_assessment *a, double *y, uns
     if (m->word) {
       y[j] = strcmp(m->word, limit_of(study, study->measure[j])->word) == 0;
     } else {
-      y[j] = fabs(m->value);
+      y[j] = tw_measure_compared(study->measure[j], m->value);
     }
   }
 }
@@ -122,10 +123,11 @@ tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direc
   tw_study_worker *w = &study->worker[worker];
   tw_design_copy(w->own, study->design);
   const bool chosen = tw_study_choose(study, x, w->own);
+  tw_study_put_links(study, x, &w->links, w->own);
   for (size_t k = 0; k < study->inputs; k++) {
     const tw_study_input *in = &study->input[k];
     /* an untouched value stays exactly as the file has it */
-    if (x[k] != study->now[k] && !in->choice) {
+    if (x[k] != study->now[k] && !in->choice && !in->cell) {
       put(w->own, in->field, chosen ? tw_study_moved(study, k, x[k], w->own) : x[k]);
     }
   }
@@ -145,6 +147,11 @@ static tw_status evaluate(void *self, int worker, const double *x, double *y,
     tw_study_take(self, result, y, outcome);
   }
   return status;
+}
+
+tw_links *tw_study_links(const tw_study *study, int worker)
+{
+  return &study->worker[worker].links;
 }
 
 tw_study_model tw_study_as_model(tw_study *study)
@@ -210,6 +217,7 @@ void tw_study_free(tw_study *study)
   }
   for (int i = 0; study->worker && i < study->level.threads; i++) {
     tw_design_free(study->worker[i].own);
+    tw_free(study->worker[i].links.cells);
   }
   for (size_t k = 0; k < study->inputs; k++) {
     tw_study_choices_free(study->input[k].choice, study->input[k].choices);

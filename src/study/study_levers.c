@@ -194,6 +194,40 @@ static tw_status add_part(making *m, tw_field field, tw_fault *fault)
   return TW_OK;
 }
 
+/* every length of the axial stack, where a requirement hangs on it: a fifth shorter or longer */
+static tw_status add_links(making *m, tw_fault *fault)
+{
+  const tw_design *d = m->study->design;
+  const tw_table *chain = tw_design_table(d, TW_F_stack_chain);
+  bool asked = false;
+  for (size_t g = 0; g < m->study->goals; g++) {
+    asked |= m->study->measure[m->study->goal[g].output] == TW_M_stack_clearance;
+  }
+  if (!m->options->links || !asked || !chain || !tw_design_given(d, TW_F_stack_chain) ||
+      named(m->options->keep, m->options->keeps, "stack.chain")) {
+    return TW_OK;
+  }
+  for (size_t row = 0; row < chain->rows && m->out->count < TW_FIELD_COUNT; row++) {
+    size_t input;
+    if (chain->cells[row * chain->columns + 1].number == 0) {
+      continue;
+    }
+    const tw_status status = tw_study_add_link(m->study, row, &input, fault);
+    if (status != TW_OK) {
+      return status;
+    }
+    const tw_study_input *in = &m->study->input[input];
+    m->out->lever[m->out->count++] =
+        (tw_lever){.name = in->path,
+                   .input = input,
+                   .part = remake_of(m, tw_field_of(TW_F_stack_chain)->part),
+                   .now = in->now,
+                   .least = in->now - 0.2 * fabs(in->now),
+                   .most = in->now + 0.2 * fabs(in->now)};
+  }
+  return TW_OK;
+}
+
 tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_levers **out,
                           tw_fault *fault)
 {
@@ -214,6 +248,9 @@ tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_l
     } else if (may_change_part(&m, (tw_field)i)) {
       status = add_part(&m, (tw_field)i, fault);
     }
+  }
+  if (status == TW_OK) {
+    status = add_links(&m, fault);
   }
   if (status == TW_OK && levers->count == 0) {
     status = tw_fail(fault, TW_BAD_INPUT, NULL, "free a part or name a range",

@@ -70,6 +70,14 @@ static void words_and_ranges(void **state)
   m = measure(5);
   tw_measure_judge(TW_M_preload_actual, &within, &m);
   assert_int_equal(m.met, TW_MET_NO);
+  /* a charge of either sign is a charge; a stack that is 0.45 mm too long does not fit */
+  tw_limit least = {.given = true, .rule = TW_RULE_LEAST, .low = 0.1};
+  m = measure(-0.45);
+  tw_measure_judge(TW_M_charge_per_newton, &least, &m);
+  assert_int_equal(m.met, TW_MET_YES);
+  tw_measure_judge(TW_M_stack_clearance, &least, &m);
+  assert_int_equal(m.met, TW_MET_NO);
+  assert_near(m.margin, -5.5, 1e-12);
 }
 
 static void every_measure_has_a_name_a_unit_and_help(void **state)

@@ -4,20 +4,22 @@
 
 #include <stdio.h>
 
+#define PROBE                                                                                      \
+  "disc: {part: brass_20_3k6, contact_face: ceramic, poling: plus}\n"                              \
+  "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 60 um}\n"                              \
+  "seat: {kind: pivot, ball_radius: 4 mm, flat_radius: 3.5 mm, flat_height: 0 mm, friction: "      \
+  "0.15}\n"                                                                                        \
+  "preload: {force: 0.8 N}\n"                                                                      \
+  "stylus: {reach: 32 mm, stem: carbide, stem_diameter: 1.5 mm, ball: zirconia, ball_diameter: 2 " \
+  "mm}\n"                                                                                          \
+  "circuit: {kind: comparator, supply: 5 V, amplifier: comparator_micropower_oc,\n"                \
+  "          bias_resistance: 1M0, bias_upper: 100k, bias_lower: 33k, reference_upper: 100k,\n"    \
+  "          reference_lower: 43k, feedback_resistance: 2M2, clamp: rails}\n"                      \
+  "output: {kind: open_collector, pull_up: 47k}\n"
+
 static const char probe[] =
-    "disc: {part: brass_20_3k6, contact_face: ceramic, poling: plus}\n"
-    "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 60 um}\n"
-    "seat: {kind: pivot, ball_radius: 4 mm, flat_radius: 3.5 mm, flat_height: 0 mm, friction: "
-    "0.15}\n"
-    "preload: {force: 0.8 N}\n"
-    "stylus: {reach: 32 mm, stem: carbide, stem_diameter: 1.5 mm, ball: zirconia, ball_diameter: 2 "
-    "mm}\n"
-    "circuit: {kind: comparator, supply: 5 V, amplifier: comparator_micropower_oc,\n"
-    "          bias_resistance: 1M0, bias_upper: 100k, bias_lower: 33k, reference_upper: 100k,\n"
-    "          reference_lower: 43k, feedback_resistance: 2M2, clamp: rails}\n"
-    "output: {kind: open_collector, pull_up: 47k}\n"
-    "requirements: {resonance_free: \">= 6 kHz\", trip_force_side: \"<= 0.15 N\"}\n"
-    "parts: {stylus: {state: ordered}}\n";
+    PROBE "requirements: {resonance_free: \">= 6 kHz\", trip_force_side: \"<= 0.15 N\"}\n"
+          "parts: {stylus: {state: ordered}}\n";
 
 static tw_design *read_probe(const tw_set *sets, size_t count, tw_status *status)
 {
@@ -205,6 +207,53 @@ static void a_tolerance_goes_with_the_part(void **state)
   close_subject(&s);
 }
 
+/* Lengths of the axial stack: what is left is the sum less the tolerances, and a stack that is too
+ * long misses its requirement though its magnitude would keep it. */
+static void a_length_of_the_stack_is_a_lever(void **state)
+{
+  (void)state;
+  static const char text[] =
+      PROBE "requirements: {stack_clearance: \">= 0.1 mm\"}\n"
+            "stack:\n"
+            "  chain: [[housing, 40 mm ± 0.1], [disc, -6 mm], [board, -4.6 mm ± 0.2], [plug, -29.7 "
+            "mm]]\n";
+  subject s;
+  memset(&s, 0, sizeof s);
+  s.design = good_design(text, TW_NEED_ALL);
+  tw_messages *messages = tw_messages_new();
+  assert_int_equal(tw_limits_read(s.design, units, messages, &s.limits), TW_OK);
+  tw_messages_free(messages);
+  const tw_study_level level = {.threads = 2};
+  assert_int_equal(tw_study_new(s.design, units, &s.limits, &level, &s.study, NULL), TW_OK);
+  const tw_lever_options options = {.links = true};
+  assert_int_equal(tw_study_levers(s.study, &options, &s.levers, NULL), TW_OK);
+  const tw_lever *housing = lever_named(&s, "stack.chain: housing");
+  const tw_lever *plug = lever_named(&s, "stack.chain: plug");
+  assert_non_null(housing);
+  assert_non_null(plug);
+  assert_near(housing->most, 48e-3, 1e-12);
+  assert_near(plug->least, -1.2 * 29.7e-3, 1e-12);
+  const tw_study_model model = tw_study_as_model(s.study);
+  const size_t j = tw_study_output(s.study, TW_M_stack_clearance);
+  double x[TW_FIELD_COUNT], y[TW_MEASURE_COUNT];
+  unsigned char outcome[TW_MEASURE_COUNT];
+  memcpy(x, s.study->now, sizeof x);
+  /* 40 - 6 - 4.6 - 29.7 = -0.3 mm, 0.1 and 0.2 less in the worst case */
+  assert_int_equal(tw_study_evaluate(&model, 1, x, y, outcome, NULL), TW_OK);
+  assert_near(y[j], -0.6e-3, 1e-12);
+  assert_true(tw_goals_margin(s.study->goal, s.study->goals, y, outcome, NULL) < 0);
+  x[housing->input] += 0.5e-3;
+  x[plug->input] += 0.25e-3;
+  assert_int_equal(tw_study_evaluate(&model, 1, x, y, outcome, NULL), TW_OK);
+  assert_near(y[j], 0.15e-3, 1e-12);
+  /* and nothing of it stays behind */
+  assert_int_equal(tw_study_evaluate(&model, 1, s.study->now, y, outcome, NULL), TW_OK);
+  assert_near(y[j], -0.6e-3, 1e-12);
+  size_t input;
+  assert_int_equal(tw_study_add_link(s.study, 4, &input, NULL), TW_BAD_INPUT);
+  close_subject(&s);
+}
+
 /* The disc rings too low: the only way is another disc. Of several parts that help, the one with
  * the best margin. */
 static void remedy_chooses_the_disc(void **state)
@@ -273,6 +322,7 @@ int main(void)
       cmocka_unit_test(parts_of_the_same_kind_are_choices),
       cmocka_unit_test(a_choice_is_the_design_read_with_it),
       cmocka_unit_test(a_tolerance_goes_with_the_part),
+      cmocka_unit_test(a_length_of_the_stack_is_a_lever),
       cmocka_unit_test(remedy_chooses_the_disc),
       cmocka_unit_test(an_unordered_list_gives_its_best),
   };
