@@ -33,8 +33,8 @@ typedef struct tw_measure_info {
 const tw_measure_info *tw_measure_about(tw_measure_id id);
 /* TW_MEASURE_COUNT if there is none of that name */
 tw_measure_id tw_measure_find(const char *name);
-/* A value as requirements compare it: its magnitude, but the sign stays where it says that something
- * does not fit (stack_clearance). */
+/* A value as requirements compare it: its magnitude, but the sign stays where it says that
+ * something does not fit (stack_clearance). */
 double tw_measure_compared(tw_measure_id id, double value);
 
 typedef enum tw_measure_state {

@@ -44,9 +44,9 @@ typedef struct tw_winback {
 #define TW_WINBACK_HALVING 5
 #define TW_WINBACK_ROUNDS  2 /* of several adjustments, one after the other */
 
-/* Each build that is known not to be good has its input searched for the place with the best worst margin: 9
- * places over the range, the nearest first, until one is good; then 5 halvings about the best.
- * Several adjustments are searched one after the other, twice. */
+/* Each build that is known not to be good has its input searched for the place with the best worst
+ * margin: 9 places over the range, the nearest first, until one is good; then 5 halvings about the
+ * best. Several adjustments are searched one after the other, twice. */
 tw_status tw_winback_adjust(const tw_winback_batch *batch, const tw_adjustment *adjustments,
                             size_t count, const tw_progress *progress, tw_winback *out,
                             tw_fault *fault);
