@@ -325,6 +325,7 @@ static tw_status some_runs(void *self, int worker, size_t first, size_t count, t
   for (size_t i = first; i < first + count && status == TW_OK; i++) {
     status = one_run(self, i, work, fault);
   }
+  tw_touch_work_free(work);
   return status;
 }
 
