@@ -65,31 +65,58 @@ static void add_coarseness(const tw_study *study, json_t *document)
 #define FINE_BUILDS   10
 #define FINE_AZIMUTHS 24
 
-/* largest difference of a goal's figure between the builds and the same touched from more sides,
- * and how many of them would be judged otherwise */
-static void compare_builds(const tw_study *study, const tw_builds *b, const size_t *index, size_t n,
-                           const double *y, const unsigned char *outcome, json_t *coarse)
+/* the same builds by the engine, touched from some sides */
+typedef struct sides {
+  double *y;
+  unsigned char *outcome;
+} sides;
+
+/* largest difference of a goal's figure between few and many sides, and how many builds would be
+ * judged otherwise */
+static void compare_sides(const tw_study *study, size_t n, const sides *few, const sides *many,
+                          json_t *coarse)
 {
   double most = 0;
   const char *name = "";
   size_t changed = 0;
   for (size_t i = 0; i < n; i++) {
-    const size_t at = index[i] * b->outputs, fine = i * b->outputs;
+    const size_t at = i * study->outputs;
     for (size_t g = 0; g < study->goals; g++) {
-      const size_t j = study->goal[g].output;
-      if (b->outcome[at + j] == TW_OUTCOME_OK && outcome[fine + j] == TW_OUTCOME_OK &&
-          fabs(y[fine + j]) > 0 && fabs(b->y[at + j] / y[fine + j] - 1) > most) {
-        most = fabs(b->y[at + j] / y[fine + j] - 1);
+      const size_t j = at + study->goal[g].output;
+      if (few->outcome[j] == TW_OUTCOME_OK && many->outcome[j] == TW_OUTCOME_OK &&
+          fabs(many->y[j]) > 0 && fabs(few->y[j] / many->y[j] - 1) > most) {
+        most = fabs(few->y[j] / many->y[j] - 1);
         name = study->goal[g].name;
       }
     }
     changed +=
-        (tw_goals_margin(study->goal, study->goals, b->y + at, b->outcome + at, NULL) >= 0) !=
-        (tw_goals_margin(study->goal, study->goals, y + fine, outcome + fine, NULL) >= 0);
+        (tw_goals_margin(study->goal, study->goals, few->y + at, few->outcome + at, NULL) >= 0) !=
+        (tw_goals_margin(study->goal, study->goals, many->y + at, many->outcome + at, NULL) >= 0);
   }
   json_object_set_new(coarse, "builds",
                       json_pack("{s:I, s:s, s:f, s:I}", "compared", (json_int_t)n, "measure", name,
                                 "share", most, "judged_otherwise", (json_int_t)changed));
+}
+
+/* the study and its workers, but by the engine and with other azimuths */
+static tw_status touch_from(const tw_study *study, int azimuths, size_t n, const double *x,
+                            sides *out, tw_fault *fault)
+{
+  tw_study *other = tw_alloc(1, sizeof *other);
+  out->y = tw_alloc(n * study->outputs, sizeof *out->y);
+  out->outcome = tw_alloc(n * study->outputs, 1);
+  tw_status status = TW_NO_MEMORY;
+  if (other && out->y && out->outcome) {
+    *other = *study;
+    other->level.azimuths = azimuths;
+    other->fast = NULL;
+    const tw_study_model model = tw_study_as_model(other);
+    status = tw_study_points(&model, n, x, out->y, out->outcome, study->level.threads, NULL, fault);
+  } else {
+    (void)tw_fail(fault, TW_NO_MEMORY, "", NULL, "no memory for %zu builds", n);
+  }
+  tw_free(other);
+  return status;
 }
 
 /* how far the worst of these azimuths is from the worst of 24, in the first builds of the batch */
@@ -97,35 +124,27 @@ static tw_status add_builds_coarseness(const tw_study *study, const tw_sampler *
                                        const tw_builds *b, json_t *document, tw_fault *fault)
 {
   json_t *coarse = json_object_get(document, "coarseness");
-  if (!coarse || study->level.azimuths >= FINE_AZIMUTHS) {
-    return TW_OK;
-  }
-  tw_study *fine = tw_alloc(1, sizeof *fine);
   double *x = tw_alloc(FINE_BUILDS * study->inputs, sizeof *x);
-  double *y = tw_alloc(FINE_BUILDS * study->outputs, sizeof *y);
-  unsigned char *outcome = tw_alloc(FINE_BUILDS * study->outputs, 1);
-  size_t index[FINE_BUILDS], n = 0;
-  tw_status status = fine && x && y && outcome ? TW_OK : TW_NO_MEMORY;
-  for (size_t i = 0; status == TW_OK && i < b->count && n < FINE_BUILDS; i++) {
+  sides few = {NULL, NULL}, many = {NULL, NULL};
+  size_t n = 0;
+  tw_status status = x ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", NULL, "no memory for builds");
+  for (size_t i = 0; x && i < b->count && n < FINE_BUILDS; i++) {
     if (tw_builds_has(b, i)) {
-      tw_sampler_draw(sampler, b->first + i, x + n * study->inputs);
-      index[n++] = i;
+      tw_sampler_draw(sampler, b->first + i, x + n++ * study->inputs);
     }
   }
-  if (status == TW_OK && n > 0) {
-    /* the same study and its workers, but for the azimuths */
-    *fine = *study;
-    fine->level.azimuths = FINE_AZIMUTHS;
-    const tw_study_model model = tw_study_as_model(fine);
-    status = tw_study_points(&model, n, x, y, outcome, study->level.threads, NULL, fault);
+  if (status == TW_OK && coarse && n > 0 && study->level.azimuths < FINE_AZIMUTHS) {
+    status = touch_from(study, study->level.azimuths, n, x, &few, fault);
+    status = status ? status : touch_from(study, FINE_AZIMUTHS, n, x, &many, fault);
+    if (status == TW_OK) {
+      compare_sides(study, n, &few, &many, coarse);
+    }
   }
-  if (status == TW_OK && n > 0) {
-    compare_builds(study, b, index, n, y, outcome, coarse);
-  }
-  tw_free(fine);
+  tw_free(few.y);
+  tw_free(few.outcome);
+  tw_free(many.y);
+  tw_free(many.outcome);
   tw_free(x);
-  tw_free(y);
-  tw_free(outcome);
   return status;
 }
 

@@ -1,5 +1,6 @@
 /* How far the worst of 8 azimuths is from the worst of 24: as a study with 24 azimuths finds it. */
 #include "design_fixture.h"
+#include "tripwright/study_fast.h"
 #include "tripwright/study_run.h"
 
 #include <stdio.h>
@@ -115,11 +116,35 @@ static void nothing_is_finer_than_24(void **state)
   close_subject(&s);
 }
 
+/* the fast level does not come into it: its tables are made for their own azimuths */
+static void the_engine_tells_it_of_the_fast_level_too(void **state)
+{
+  (void)state;
+  subject s;
+  json_t *document[2] = {NULL, NULL};
+  double share[2];
+  open_subject(&s, "pillar-indexer", 8);
+  for (int fast = 0; fast < 2; fast++) {
+    if (fast) {
+      assert_int_equal(tw_study_hasten(s.study, s.sampler, 4, NULL, NULL), TW_OK);
+    }
+    tw_builds *b = run(&s, 10);
+    assert_int_equal(tw_run_spread_document(s.study, s.sampler, b, &document[fast], NULL), TW_OK);
+    const json_t *builds = json_object_get(json_object_get(document[fast], "coarseness"), "builds");
+    share[fast] = json_number_value(json_object_get(builds, "share"));
+    tw_builds_free(b);
+    json_decref(document[fast]);
+  }
+  assert_rel(share[1], share[0], 1e-12);
+  close_subject(&s);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(worst_of_eight_against_worst_of_24),
       cmocka_unit_test(nothing_is_finer_than_24),
+      cmocka_unit_test(the_engine_tells_it_of_the_fast_level_too),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
 }
