@@ -139,7 +139,7 @@ int main(void)
   }
   tw_messages_free(messages);
   printf("what,threads,builds,builds_a_second,processor_ms_each\n");
-  (void)run_engine(&whole, "engine, all measures", 2, more);
+  (void)run_engine(&whole, "engine all measures", 2, more);
   const speed alone = run_engine(&s, "engine", 1, one), both = run_engine(&s, "engine", 2, two);
   if (!py_has_scipy()) {
     printf("script and formulas: " TW_PYTHON " has no numpy and scipy,,,,\n");
