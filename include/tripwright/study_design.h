@@ -98,6 +98,10 @@ tw_status tw_study_sampler(const tw_study *study, const tw_correlation *correlat
                            uint64_t seed, tw_sampler **out, tw_fault *fault);
 /* valid until the study is freed or an input is added */
 tw_study_model tw_study_as_model(tw_study *study);
+/* Why an output has no number at the point x[inputs], as the engine says it; "" when it has one.
+ * Not while other threads evaluate the study. */
+tw_status tw_study_why(tw_study *study, const double *x, size_t output, char *out, size_t size,
+                       tw_fault *fault);
 /* of the output, or SIZE_MAX */
 size_t tw_study_output(const tw_study *study, tw_measure_id id);
 /* changes with every number, tolerance, word and table that the model sees, and with the level */

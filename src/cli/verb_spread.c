@@ -158,6 +158,14 @@ static void print_failures(const spread *p)
             (long long)json_integer_value(json_object_get(why, "build")), text_of(why, "field"),
             text_of(why, "field")[0] ? ": " : "", text_of(why, "text"));
   }
+  const json_t *unanswered = json_object_get(p->document, "unanswered");
+  for (size_t i = 0; i < json_array_size(unanswered); i++) {
+    const json_t *one = json_array_get(unanswered, i);
+    fprintf(out, "%s  %s: %.0f build%s without an answer, counted as not good; build %.0f: %s\n",
+            i == 0 ? "\nWhat could not be computed\n" : "", text_of(one, "measure"),
+            number_of(one, "builds"), number_of(one, "builds") == 1 ? "" : "s",
+            number_of(one, "build"), text_of(one, "text"));
+  }
   const json_t *coarse = json_object_get(p->document, "coarseness");
   if (json_is_object(coarse)) {
     const double share = number_of(coarse, "share");

@@ -34,6 +34,34 @@ static void add_impossible(tw_study *study, const tw_sampler *sampler, const tw_
   }
 }
 
+/* of each requirement that some builds have no answer for: the first of them, and why */
+static void add_unanswered(tw_study *study, const tw_sampler *sampler, const tw_builds *b,
+                           json_t *document)
+{
+  json_t *list = json_array();
+  double x[TW_FIELD_COUNT];
+  for (size_t g = 0; g < study->goals; g++) {
+    const size_t j = study->goal[g].output;
+    size_t first = b->count, count = 0;
+    for (size_t i = 0; i < b->count; i++) {
+      const bool none = b->outcome[i * b->outputs + j] == TW_OUTCOME_NO_ANSWER;
+      first = none && count == 0 ? i : first;
+      count += none;
+    }
+    char why[240];
+    if (count == 0) {
+      continue;
+    }
+    tw_sampler_draw(sampler, b->first + first, x);
+    if (tw_study_why(study, x, j, why, sizeof why, NULL) == TW_OK && why[0]) {
+      json_array_append_new(list, json_pack("{s:s, s:I, s:I, s:s}", "measure", study->goal[g].name,
+                                            "builds", (json_int_t)count, "build",
+                                            (json_int_t)(b->first + first), "text", why));
+    }
+  }
+  json_object_set_new(document, "unanswered", list);
+}
+
 /* how far the level is from the full assessment (24 azimuths, refined load steps), for the design
  * as it is */
 static void add_coarseness(const tw_study *study, json_t *document)
@@ -154,6 +182,7 @@ tw_status tw_run_spread_document(tw_study *study, const tw_sampler *sampler,
   tw_status status = tw_document_spread(study, sampler, builds, LEVEL, out, fault);
   if (status == TW_OK) {
     add_impossible(study, sampler, builds, *out);
+    add_unanswered(study, sampler, builds, *out);
     add_coarseness(study, *out);
     status = add_builds_coarseness(study, sampler, builds, *out, fault);
   }

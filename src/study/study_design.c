@@ -149,6 +149,18 @@ static tw_status evaluate(void *self, int worker, const double *x, double *y,
   return status;
 }
 
+tw_status tw_study_why(tw_study *study, const double *x, size_t output, char *out, size_t size,
+                       tw_fault *fault)
+{
+  const tw_assessment *result = NULL;
+  const tw_status status = tw_study_engine(study, 0, x, NULL, &result, fault);
+  out[0] = '\0';
+  if (status == TW_OK && result->measure[study->measure[output]].state != TW_MEASURE_OK) {
+    snprintf(out, size, "%s", result->measure[study->measure[output]].note);
+  }
+  return status;
+}
+
 tw_links *tw_study_links(const tw_study *study, int worker)
 {
   return &study->worker[worker].links;

@@ -139,11 +139,42 @@ static void the_engine_tells_it_of_the_fast_level_too(void **state)
   close_subject(&s);
 }
 
+/* Builds without an answer are told with the first one's reason. The deaf example never trips,
+ * which is an answer; here its outcome is written over, and the reason is the engine's own. */
+static void what_has_no_answer_is_told_with_its_reason(void **state)
+{
+  (void)state;
+  subject s;
+  json_t *document = NULL;
+  char why[240];
+  open_subject(&s, "pillar-indexer-deaf", 8);
+  const size_t j = tw_study_output(s.study, TW_M_trip_force_side);
+  assert_int_equal(tw_study_why(s.study, s.study->now, j, why, sizeof why, NULL), TW_OK);
+  assert_non_null(strstr(why, "does not trip"));
+  const size_t fine = tw_study_output(s.study, TW_M_return_offset);
+  assert_int_equal(tw_study_why(s.study, s.study->now, fine, why, sizeof why, NULL), TW_OK);
+  assert_string_equal(why, "");
+  tw_builds *b = run(&s, 3);
+  b->outcome[1 * b->outputs + j] = b->outcome[2 * b->outputs + j] = TW_OUTCOME_NO_ANSWER;
+  assert_int_equal(tw_run_spread_document(s.study, s.sampler, b, &document, NULL), TW_OK);
+  const json_t *list = json_object_get(document, "unanswered");
+  assert_int_equal(json_array_size(list), 1);
+  const json_t *one = json_array_get(list, 0);
+  assert_string_equal(json_string_value(json_object_get(one, "measure")), "trip_force_side");
+  assert_int_equal(json_integer_value(json_object_get(one, "builds")), 2);
+  assert_int_equal(json_integer_value(json_object_get(one, "build")), 1);
+  assert_non_null(strstr(json_string_value(json_object_get(one, "text")), "does not trip"));
+  json_decref(document);
+  tw_builds_free(b);
+  close_subject(&s);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(worst_of_eight_against_worst_of_24),
       cmocka_unit_test(nothing_is_finer_than_24),
+      cmocka_unit_test(what_has_no_answer_is_told_with_its_reason),
       cmocka_unit_test(the_engine_tells_it_of_the_fast_level_too),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
