@@ -61,6 +61,8 @@ typedef enum tw_met { TW_MET_NO_RULE, TW_MET_YES, TW_MET_NO } tw_met;
 typedef struct tw_measure {
   tw_measure_state state;
   double value;     /* when the state is ok and the unit no word */
+  bool endless;     /* not_applicable because there is nothing to measure it against, as a margin
+                       without any signal: every requirement of `at least` is met */
   const char *word; /* when the unit is "word" */
   bool has_band;
   double band[2]; /* low, high */

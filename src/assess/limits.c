@@ -132,7 +132,8 @@ void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measu
     return;
   }
   if (measure->state != TW_MEASURE_OK) {
-    measure->met = TW_MET_NO;
+    const bool met = measure->endless && limit->rule == TW_RULE_LEAST;
+    measure->met = met ? TW_MET_YES : TW_MET_NO;
     return;
   }
   const double value = tw_measure_compared(id, measure->value);

@@ -184,7 +184,9 @@ static tw_status put_false_trips(tw_run *run, tw_fault *fault)
     }
     tw_put(run->out, id[i], shaken[i].margin);
     if (shaken[i].margin >= TW_SHAKE_MARGIN_MOST) {
-      tw_put_note(run->out, id[i], "the dead zone takes it all: no contact opens");
+      tw_put_state(run->out, id[i], TW_MEASURE_NOT_APPLICABLE,
+                   "no signal: the dead zone takes it all, no contact opens");
+      run->out->measure[id[i]].endless = true;
     }
   }
   return TW_OK;

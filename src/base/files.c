@@ -2,6 +2,7 @@
 #define _XOPEN_SOURCE 700 /* realpath */
 #include "tripwright/files.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
@@ -11,9 +12,53 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+enum { NAMES = 512 };
+
+/* the folder of a file is not there, or it holds a file of nearly that name; "" when neither */
+static void hint_of_missing(const char *file, char hint[200])
+{
+  char folder[PATH_MAX], *kept[NAMES];
+  const char *names[NAMES], *slash = strrchr(file, '/'), *name = slash ? slash + 1 : file;
+  const size_t length = slash ? (size_t)(slash - file) : 1;
+  hint[0] = '\0';
+  if (length >= sizeof folder) {
+    return;
+  }
+  snprintf(folder, sizeof folder, "%.*s", (int)(length ? length : 1), slash ? file : ".");
+  DIR *open = opendir(folder);
+  if (!open) {
+    snprintf(hint, 200, "there is no folder %.150s", folder);
+    return;
+  }
+  size_t count = 0;
+  for (const struct dirent *e; count < NAMES && (e = readdir(open));) {
+    const size_t size = strlen(e->d_name) + 1;
+    kept[count] = e->d_name[0] == '.' ? NULL : tw_alloc(size, 1);
+    if (kept[count]) {
+      memcpy(kept[count], e->d_name, size);
+      names[count] = kept[count];
+      count++;
+    }
+  }
+  closedir(open);
+  const char *near = tw_nearest_name(name, names, count);
+  if (near) {
+    snprintf(hint, 200, "did you mean %.*s%.120s?", slash && length < 60 ? (int)length + 1 : 0,
+             file, near);
+  }
+  while (count) {
+    tw_free(kept[--count]);
+  }
+}
+
 static tw_status no_file(const char *file, tw_fault *fault)
 {
-  return tw_fail(fault, TW_NO_FILE, "", "", "%.160s: %s", file, strerror(errno));
+  const int why = errno;
+  char hint[200] = "";
+  if (why == ENOENT) {
+    hint_of_missing(file, hint);
+  }
+  return tw_fail(fault, TW_NO_FILE, "", hint, "%.160s: %s", file, strerror(why));
 }
 
 tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **text, size_t *length)

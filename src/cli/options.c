@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 const tw_option tw_common_json[] = {
     {"json", NULL, "print one JSON document in SI instead of text", false},
@@ -237,12 +238,15 @@ static int unknown_verb(const char *name, FILE *err)
 /* a result that could not be written is a failure, whatever the verb thought of it */
 static int close_output(FILE *out, FILE *err, int code)
 {
-  if (fflush(out) != 0 || ferror(out)) {
-    if (errno == EPIPE) { /* whoever reads has enough */
+  int why = fflush(out) != 0 ? errno : 0;
+  if (why || ferror(out)) {
+    /* it failed some while ago and errno tells of something else: one byte more tells why */
+    why = why == 0 && fileno(out) >= 0 && write(fileno(out), "\n", 1) < 0 ? errno : why;
+    if (why == EPIPE) { /* whoever reads has enough */
       return code;
     }
-    fprintf(err, "error: the result could not be written: %s\n  hint: is the disk full?\n",
-            strerror(errno));
+    fprintf(err, "error: the result could not be written%s%s\n  hint: is the disk full?\n",
+            why ? ": " : " to its end", why ? strerror(why) : "");
     return TW_EXIT_FILE;
   }
   return code;

@@ -37,7 +37,7 @@ static void show_measure(const check *c, tw_measure_id id, char *out, size_t siz
   } else if (m->state == TW_MEASURE_NO_ANSWER) {
     snprintf(out, size, "no answer");
   } else if (m->state == TW_MEASURE_NOT_APPLICABLE) {
-    snprintf(out, size, "does not apply");
+    snprintf(out, size, m->endless ? "no signal" : "does not apply");
   } else if (m->word) {
     snprintf(out, size, "%s", m->word);
   } else {
@@ -156,7 +156,7 @@ static void print_text(const check *c)
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     const tw_measure *m = &a->measure[i];
     if (m->met == TW_MET_NO_RULE && m->state != TW_MEASURE_NOT_COMPUTED &&
-        m->state != TW_MEASURE_NOT_APPLICABLE) {
+        (m->state != TW_MEASURE_NOT_APPLICABLE || m->endless)) {
       print_figure(c, (tw_measure_id)i);
     }
   }

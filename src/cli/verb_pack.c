@@ -21,13 +21,14 @@ static const char *shop_file(const tw_cli *cli, char *room, size_t size)
   return access(room, R_OK) == 0 ? room : NULL;
 }
 
-static tw_exit pack(tw_cli *cli, const tw_design *design, const tw_read_options *read)
+static tw_exit pack(tw_cli *cli, const tw_design *design, const char *date,
+                    const tw_read_options *read)
 {
   char *html = NULL, room[4096];
   tw_fault fault = {0};
   const char *path = tw_cli_text(cli, "out", "design.zip");
   const tw_drawing_options drawing = tw_drawing_defaults();
-  tw_exit code = tw_cli_report(cli, design, &drawing, tw_cli_text(cli, "date", ""), NULL, &html);
+  tw_exit code = tw_cli_report(cli, design, &drawing, date, NULL, &html);
   if (code == TW_EXIT_DONE) {
     const tw_pack_design_in in = {design,       cli->operand[0], shop_file(cli, room, sizeof room),
                                   cli->library, read->sets,      read->set_count,
@@ -49,12 +50,14 @@ static tw_exit run(tw_cli *cli)
   if (!sets) {
     return TW_EXIT_INTERNAL;
   }
-  tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, sets, &read);
+  const char *date = "";
+  tw_exit code =
+      tw_cli_date(cli, &date) ? tw_cli_read_options(cli, TW_NEED_ALL, sets, &read) : TW_EXIT_USAGE;
   if (code == TW_EXIT_DONE) {
     code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &design);
   }
   if (code == TW_EXIT_DONE) {
-    code = pack(cli, design, &read);
+    code = pack(cli, design, date, &read);
   }
   tw_design_free(design);
   tw_cli_free_sets(sets, read.set_count);

@@ -8,6 +8,7 @@
 #include "tripwright/report.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -221,6 +222,45 @@ static tw_exit whole_report(tw_cli *cli, const tw_design *design, const tw_drawi
   return code;
 }
 
+/* a day that there is, as YYYY-MM-DD; reported when it is none */
+bool tw_cli_date(const tw_cli *cli, const char **date)
+{
+  static const int days[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  const char *text = tw_cli_text(cli, "date", NULL);
+  int year, month, day, end = 0;
+  if (!text) {
+    return true;
+  }
+  bool good = strlen(text) == 10 && strspn(text, "0123456789-") == 10 &&
+              sscanf(text, "%4d-%2d-%2d%n", &year, &month, &day, &end) == 3 && end == 10 &&
+              text[4] == '-' && text[7] == '-';
+  good = good && year > 0 && month >= 1 && month <= 12 && day >= 1 && day <= days[month - 1];
+  const bool leap = good && year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+  if (!good || (month == 2 && day == 29 && !leap)) {
+    tw_cli_usage(cli, "--date: \"%s\" is not a day as YYYY-MM-DD", text);
+    return false;
+  }
+  *date = text;
+  return true;
+}
+
+/* the name of a picture; another one is reported with those that there are */
+static bool known_picture(const tw_cli *cli, const char *name)
+{
+  char all[200] = "directions";
+  size_t used = strlen(all);
+  bool known = strcmp(name, "directions") == 0;
+  for (size_t i = 0; i < tw_drawing_count(); i++) {
+    known = known || strcmp(name, tw_drawing_name(i)) == 0;
+    used += (size_t)snprintf(all + used, sizeof all - used, ", %s", tw_drawing_name(i));
+    used = used < sizeof all ? used : sizeof all - 1;
+  }
+  if (!known) {
+    tw_cli_usage(cli, "--svg: there is no picture named \"%s\"; there are: %s", name, all);
+  }
+  return known;
+}
+
 static tw_exit run(tw_cli *cli)
 {
   tw_drawing_options drawing = tw_drawing_defaults();
@@ -238,7 +278,9 @@ static tw_exit run(tw_cli *cli)
     return tw_cli_usage(cli, "--shade: none, charge or stress, not \"%s\"",
                         tw_cli_text(cli, "shade", ""));
   }
-  drawing.date = tw_cli_text(cli, "date", NULL);
+  if (!tw_cli_date(cli, &drawing.date) || (name && !known_picture(cli, name))) {
+    return TW_EXIT_USAGE;
+  }
   tw_design *design = NULL;
   tw_exit code = tw_cli_design(cli, cli->operand[0], name ? TW_NEED_NOTHING : TW_NEED_ALL, &design);
   if (code == TW_EXIT_DONE) {

@@ -11,4 +11,7 @@
 tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_options *drawing,
                       const char *date, const json_t *studies, char **html);
 
+/* --date of a verb that has it; false (reported) when it is not a day; absent leaves *date */
+bool tw_cli_date(const tw_cli *cli, const char **date);
+
 #endif

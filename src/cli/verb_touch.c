@@ -183,6 +183,14 @@ static void print_feeds(FILE *out, const json_t *document)
 
 /* ---- false trips ----------------------------------------------------------------------------- */
 
+/* "    7.71", or that there is no signal to have a margin against */
+static const char *margin_text(const json_t *part, char out[16])
+{
+  const double margin = of(part, "margin");
+  snprintf(out, 16, isfinite(margin) ? "%8.3g" : "no signal", margin);
+  return out;
+}
+
 static void print_axes(FILE *out, const char *title, const json_t *axes)
 {
   if (!axes) {
@@ -193,9 +201,9 @@ static void print_axes(FILE *out, const char *title, const json_t *axes)
   json_t *a;
   json_object_foreach((json_t *)(uintptr_t)axes, axis, a)
   {
-    char node[32], more[32];
-    fprintf(out, "  %s  node %10s  margin %8.3g%s", axis,
-            tw_show(of(a, "node"), "V", node, sizeof node), of(a, "margin"),
+    char node[32], more[32], margin[16];
+    fprintf(out, "  %s  node %10s  margin %s%s", axis,
+            tw_show(of(a, "node"), "V", node, sizeof node), margin_text(a, margin),
             json_is_true(json_object_get(a, "contact_opens")) ? "  a contact opens" : "");
     if (of(a, "margin") < 2 && json_object_get(a, "acceleration_for_margin_2")) {
       fprintf(out, "  margin 2 at %s",
@@ -212,10 +220,10 @@ static void print_axes(FILE *out, const char *title, const json_t *axes)
 static void print_single(FILE *out, const json_t *document, const char *key, const char *title)
 {
   const json_t *o = json_object_get(document, key);
-  char node[32];
+  char node[32], margin[16];
   if (o) {
-    fprintf(out, "\n%s\n     node %10s  margin %8.3g\n", title,
-            tw_show(of(o, "node"), "V", node, sizeof node), of(o, "margin"));
+    fprintf(out, "\n%s\n     node %10s  margin %s\n", title,
+            tw_show(of(o, "node"), "V", node, sizeof node), margin_text(o, margin));
   }
 }
 
@@ -294,7 +302,8 @@ static tw_exit run_netlist(tw_cli *cli, const tw_design *design, const tw_touch_
     return TW_EXIT_FILE;
   }
   tw_status status = tw_touch_write_netlist(design, ask, file, &fault);
-  if (fclose(file) != 0 && status == TW_OK) {
+  const bool broken = ferror(file) != 0;
+  if ((fclose(file) != 0 || broken) && status == TW_OK) {
     status = tw_fail(&fault, TW_NO_FILE, "", "is the disk full?", "%s could not be written", path);
   }
   if (status != TW_OK) {

@@ -2,6 +2,7 @@
  * the library's rows, the defaults, what is missing, and what cannot be. */
 #include "inside.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -420,6 +421,9 @@ tw_status tw_design_read(const char *file, const tw_read_options *options, tw_me
   tw_fault fault = {0};
   tw_status status = tw_file_read(file, TW_FILE_LIMIT, &fault, &text, &length);
   if (status != TW_OK) {
+    if (status == TW_NO_FILE && !fault.hint[0] && access(file, F_OK) != 0 && errno == ENOENT) {
+      snprintf(fault.hint, sizeof fault.hint, "tripwright new FILE writes a first design");
+    }
     if (status != TW_NO_MEMORY) {
       tw_messages_add_fault(messages, &fault, (tw_place){0}, NULL);
     }

@@ -105,8 +105,33 @@ bool tw_slice_is(tw_slice s, const char *text)
   return s.length == strlen(text) && memcmp(s.at, text, s.length) == 0;
 }
 
+/* five or more words, none with a digit, an underscore or a colon as names with units have them, or
+ * a field of several words: a line of text, not the names of columns */
+static bool reads_like_text(const tw_reader *r)
+{
+  bool named = false, several = false;
+  for (size_t f = 0; f < r->fields; f++) {
+    size_t blanks = 0;
+    for (size_t i = 0; i < r->field[f].length; i++) {
+      const char c = r->field[f].at[i];
+      named = named || c == '_' || c == ':' || isdigit((unsigned char)c);
+      blanks += c == ' ';
+    }
+    several = several || blanks >= 3;
+  }
+  return !named && (several || r->fields >= 5);
+}
+
 static void say_no_such_column(tw_reader *r, const char *name)
 {
+  if (reads_like_text(r)) {
+    if (!r->stopped) { /* once, whatever the number of columns that are asked for */
+      tw_reader_wrong(r, r->line.at, "is this the file with the readings?",
+                      "a line of text where the names of the columns should be");
+    }
+    r->stopped = true;
+    return;
+  }
   char list[160];
   size_t used = 0;
   list[0] = '\0';

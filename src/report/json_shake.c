@@ -12,11 +12,20 @@ static void put(json_t *object, const char *name, double value, const char *unit
 
 static const char *const axis_name[3] = {"x", "y", "z"};
 
+/* a margin without any signal is none: the state says so */
+static void put_margin(json_t *object, double margin)
+{
+  json_object_set_new(object, "margin",
+                      margin < TW_SHAKE_MARGIN_MOST ? tw_json_quantity(margin, "1")
+                                                    : json_pack("{s:n, s:s, s:s}", "value", "unit",
+                                                                "1", "state", "not_applicable"));
+}
+
 static json_t *shaken_of(const tw_shaken *s)
 {
   json_t *o = json_object();
   put(o, "node", s->node, "V");
-  put(o, "margin", s->margin, "1");
+  put_margin(o, s->margin);
   json_object_set_new(o, "contact_opens", json_boolean(s->lifts));
   if (s->acceleration_for_2 > 0) {
     put(o, "acceleration_for_margin_2", s->acceleration_for_2, "m/s2");
@@ -110,8 +119,7 @@ static void put_electrical(const tw_design *design, const tw_probe *probe, json_
   const double threshold = probe->circuit.threshold_voltage, peak = rms * sqrt(2.0);
   json_t *mains = json_object();
   put(mains, "node", peak, "V");
-  put(mains, "margin",
-      peak > 0 ? fmin(threshold / peak, TW_SHAKE_MARGIN_MOST) : TW_SHAKE_MARGIN_MOST, "1");
+  put_margin(mains, peak > 0 ? threshold / peak : TW_SHAKE_MARGIN_MOST);
   json_object_set_new(document, "mains", mains);
   tw_link_spec spec;
   tw_link link;
@@ -119,7 +127,7 @@ static void put_electrical(const tw_design *design, const tw_probe *probe, json_
       tw_link_of(&spec, &probe->board, 0, &link, NULL) == TW_OK && link.motion_voltage > 0) {
     json_t *cable = json_object();
     put(cable, "node", link.motion_voltage, "V");
-    put(cable, "margin", fmin(threshold / link.motion_voltage, TW_SHAKE_MARGIN_MOST), "1");
+    put_margin(cable, threshold / link.motion_voltage);
     json_object_set_new(document, "cable_motion", cable);
   }
 }

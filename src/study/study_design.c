@@ -90,7 +90,9 @@ void tw_study_take(const tw_study *study, const tw_assessment *a, double *y, uns
                                            [TW_MEASURE_NO_ANSWER] = TW_OUTCOME_NO_ANSWER};
   for (size_t j = 0; j < study->outputs; j++) {
     const tw_measure *m = &a->measure[study->measure[j]];
-    outcome[j] = of_state[m->state];
+    /* a margin that nothing bounds keeps the number that stands for it: larger than all asked for
+     */
+    outcome[j] = m->endless ? TW_OUTCOME_OK : of_state[m->state];
     if (m->word) {
       y[j] = strcmp(m->word, limit_of(study, study->measure[j])->word) == 0;
     } else {

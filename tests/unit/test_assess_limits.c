@@ -55,6 +55,23 @@ static void no_trip_is_not_met_and_no_rule_is_neither(void **state)
   assert_int_equal(m.met, TW_MET_NO_RULE);
 }
 
+/* a margin without any signal has no number; whatever is asked of it at least is met, nothing else
+ */
+static void what_nothing_bounds_meets_every_least(void **state)
+{
+  (void)state;
+  const tw_limit least = {.given = true, .rule = TW_RULE_LEAST, .low = 2},
+                 most = {.given = true, .rule = TW_RULE_MOST, .high = 2};
+  tw_measure m = {.state = TW_MEASURE_NOT_APPLICABLE, .endless = true};
+  tw_measure_judge(TW_M_false_trip_margin_x, &least, &m);
+  assert_int_equal(m.met, TW_MET_YES);
+  tw_measure_judge(TW_M_false_trip_margin_x, &most, &m);
+  assert_int_equal(m.met, TW_MET_NO);
+  m.endless = false; /* what a probe does not have, it does not meet */
+  tw_measure_judge(TW_M_false_trip_margin_x, &least, &m);
+  assert_int_equal(m.met, TW_MET_NO);
+}
+
 static void words_and_ranges(void **state)
 {
   (void)state;
@@ -136,6 +153,7 @@ int main(void)
       cmocka_unit_test(margins_are_shares_of_the_limit),
       cmocka_unit_test(magnitudes_are_compared),
       cmocka_unit_test(no_trip_is_not_met_and_no_rule_is_neither),
+      cmocka_unit_test(what_nothing_bounds_meets_every_least),
       cmocka_unit_test(words_and_ranges),
       cmocka_unit_test(every_measure_has_a_name_a_unit_and_help),
       cmocka_unit_test(every_shown_unit_is_known),

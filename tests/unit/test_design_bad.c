@@ -119,8 +119,13 @@ static void a_missing_file_is_named(void **state)
 {
   (void)state;
   char got[1000];
-  say("nowhere.yaml", got);
-  assert_string_equal(got, "exit 5\nerror: nowhere.yaml: No such file or directory\n");
+  say("unlike-any-other-name.yaml", got);
+  assert_string_equal(got, "exit 5\nerror: unlike-any-other-name.yaml: No such file or directory\n"
+                           "  hint: tripwright new FILE writes a first design\n");
+  /* a file of nearly that name lies beside it */
+  say("not_hole.yaml", got);
+  assert_string_equal(got, "exit 5\nerror: not_hole.yaml: No such file or directory\n"
+                           "  hint: did you mean not_whole.yaml?\n");
 }
 
 static void wrong_sets_name_themselves(void **state)
