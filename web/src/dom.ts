@@ -38,6 +38,11 @@ export function replace(parent: Element, ...children: Child[]): void {
   parent.replaceChildren(...children.filter((c): c is Node | string => c !== null && c !== undefined && c !== false));
 }
 
+/** the path of a field, to be broken after a point or a low line if it must be broken */
+export function path(text: string): (Node | string)[] {
+  return text.split(/(?<=[._])/).flatMap((piece, i) => (i === 0 ? [piece] : [document.createElement('wbr'), piece]));
+}
+
 /** an SVG text from the server as an element; null when it cannot be read */
 export function parseSvg(text: string): SVGSVGElement | null {
   const root = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;

@@ -96,7 +96,7 @@ export function between(low: string, high: string): string {
 
 /** a requirement as the file has it, with the signs of print: "<= 80 um" -> "≤ 80 µm" */
 export function ruleWords(text: string): string {
-  return text.replace('<=', '≤').replace('>=', '≥').replace(/\bu(?=[mFAVgs]\b)/g, 'µ');
+  return text.replace('<=', '≤').replace('>=', '≥').replace(/\bu(?=[mFAVgs]\b)/g, 'µ').replace(/ /g, '\u00a0');
 }
 
 const SIDES: Record<string, string> = { side: 'side', axial: 'axial' };

@@ -1,5 +1,5 @@
 // drivers.ts: which value moves which requirement, and which way.
-import { h, s } from '../dom';
+import { h, path, s } from '../dom';
 import { ruleWords, words } from '../format';
 import type { Store } from '../store';
 import type { ViewDocument } from '../types';
@@ -34,18 +34,22 @@ function ofRequirement(title: string, text: string, g: number, all: Moves[]): HT
     moving.length === 0 ? h('p', { class: 'quiet' }, 'No value moves it by 0.05 % of its limit.') : null,
     h('ol', { class: 'driver-list' }, ...moving.slice(0, SHOWN).map((m) => {
       const share = m.by[g] ?? 0;
-      return h('li', {}, h('span', { class: 'driver-field' }, m.field), bar(share, most), h('span', { class: 'number' }, signed(share)), h('span', { class: 'hidden' }, share < 0 ? 'loses margin' : 'gains margin'));
+      return h('li', {}, h('span', { class: 'driver-field' }, ...path(m.field)), bar(share, most), h('span', { class: 'number' }, signed(share)), h('span', { class: 'hidden' }, share < 0 ? 'loses margin' : 'gains margin'));
     })),
     rest > 0 ? h('p', { class: 'quiet' }, `${rest} more move it less.`) : null);
 }
 
+const letter = (g: number): string => String.fromCharCode(65 + g);
+
+/** letters for the requirements: so it fits on paper and on a phone */
 function wholeTable(all: Moves[], names: string[], report: boolean): HTMLElement {
   const moving = all.filter((m) => m.by.some((b) => b === null || Math.abs(b) >= QUIET));
   const details = h('details', { class: 'figures-table' }, h('summary', {}, 'every value against every requirement'),
+    h('ul', { class: 'letters' }, ...names.map((n, g) => h('li', {}, h('b', {}, letter(g)), ` ${n}`))),
     h('div', { class: 'table-holder', tabindex: 0, role: 'region', 'aria-label': 'every value against every requirement' },
       h('table', { class: 'interdependence' }, h('caption', {}, 'Change of the margin by one tolerance upwards, in % of the limit'),
-        h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'value'), ...names.map((n) => h('th', { scope: 'col', class: 'number' }, n)))),
-        h('tbody', {}, ...moving.map((m) => h('tr', {}, h('th', { scope: 'row' }, m.field), ...m.by.map((b) => h('td', { class: 'number' }, b === null ? '?' : Math.abs(b) < QUIET ? '·' : signed(b)))))))),
+        h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'value'), ...names.map((n, g) => h('th', { scope: 'col', class: 'number' }, h('abbr', { title: n }, letter(g)))))),
+        h('tbody', {}, ...moving.map((m) => h('tr', {}, h('th', { scope: 'row' }, ...path(m.field)), ...m.by.map((b) => h('td', { class: 'number' }, b === null ? '?' : Math.abs(b) < QUIET ? '·' : signed(b).replace(' %', '')))))))),
     all.length > moving.length ? h('p', { class: 'quiet' }, `${all.length - moving.length} more move no margin by 0.05 %.`) : null);
   details.open = report;
   return details;

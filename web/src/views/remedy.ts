@@ -102,6 +102,6 @@ export const remedy: Study = {
     const head = list.length === 0 ? none(store, document) : [
       h('p', { class: 'study-head' }, `${list.length === 1 ? 'One way' : `${list.length} ways`} to meet every requirement, the soonest and cheapest first.`),
       h('ol', { class: 'remedies' }, ...list.map((one, i) => way(store, one, `Way ${i + 1}`)))];
-    return [...head, h('p', { class: 'quiet' }, 'Judged at the level below; after a try the requirements beside say what the full assessment finds.'), partsNote(document)];
+    return [...head, h('p', { class: 'quiet' }, store.source.report ? 'Judged at the level below: check the design with the change before you rely on it.' : 'Judged at the level below; after a try the requirements beside say what the full assessment finds.'), partsNote(document)];
   },
 };

@@ -162,9 +162,20 @@ function failures(document: ViewDocument): Node[] {
     why ? h('li', {}, `Build ${textAt(why, 'build')} has no answer at all: `, textAt(why, 'field') ? h('code', {}, textAt(why, 'field')) : null, textAt(why, 'field') ? ': ' : '', textAt(why, 'text')) : null)];
 }
 
+function varying(document: ViewDocument): unknown[] {
+  return listAt(document, 'inputs').filter((i) => textAt(i, 'law') !== 'fixed');
+}
+
+/** what the machines of the shop do to the sizes */
+function processes(document: ViewDocument): HTMLElement | null {
+  const made = listAt(document, 'inputs').filter((i) => textAt(i, 'process'));
+  return made.length === 0 ? null : table('made with the offsets of the processes (shop file)', ['field', 'process', 'offset', ''], made.map((i) => [
+    textAt(i, 'field'), textAt(i, 'process'), textAt((i as Record<string, unknown>)['offset'], 'shown'), (i as Record<string, unknown>)['spread_of_process'] === true ? 'spread of the process' : '']));
+}
+
 function inputs(document: ViewDocument): HTMLElement {
-  return h('details', { class: 'figures-table' }, h('summary', {}, `${listAt(document, 'inputs').length} values vary`),
-    table('what varies', ['field', 'law', 'as it stands', 'less by', 'more by'], listAt(document, 'inputs').map((i) => {
+  return h('details', { class: 'figures-table' }, h('summary', {}, `${varying(document).length} values vary`),
+    table('what varies', ['field', 'law', 'as it stands', 'less by', 'more by'], varying(document).map((i) => {
       const now = (i as Record<string, unknown>)['now'];
       const unit = textAt(now, 'unit');
       const side = (name: string): string => parts(numberAt(i, name), unit).join(' ').trim();
@@ -193,10 +204,11 @@ export const spread: Study = {
     const coarse = document['coarseness'];
     const share = numberAt(coarse, 'share') ?? 0;
     return [
-      h('p', {}, h('b', {}, `${textAt(document, 'builds')} builds of seed ${textAt(document, 'seed')}`), `; ${listAt(document, 'inputs').length} values vary. The share that is good, and in brackets the range in which it lies with 95 % certainty:`),
+      h('p', {}, h('b', {}, `${textAt(document, 'builds')} builds of seed ${textAt(document, 'seed')}`), `; ${varying(document).length} values vary. The share that is good, and in brackets the range in which it lies with 95 % certainty:`),
       h('ol', { class: 'yields' },
         yieldRow('all of them', '', (document['yield'] as Record<string, unknown>)['all'], true),
         ...each.map((e) => yieldRow(words(textAt(e, 'measure')), textAt(e, 'text'), e, false))),
+      processes(document),
       ...failures(document),
       h('div', { class: 'histograms' }, ...mine.map((m) => oneMeasure(m, limitOf(document, textAt(m, 'name')), store))),
       store.source.report || rest.length === 0 ? null : h('details', { class: 'figures-table' }, h('summary', {}, `${rest.length} further figures`),

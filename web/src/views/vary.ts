@@ -289,11 +289,13 @@ export const vary: Study = {
     return `tripwright vary ${rangesOf(answers).map((r) => `--field ${quoted(r)} `).join('')}${quoted(store.design?.file ?? '')}${answers['points'] ? ` --points ${answers['points']}` : ''}${answers['log'] ? ' --log' : ''}`;
   },
   draw(store, document, answers) {
-    const measure = answers['show'] ?? MARGIN;
+    const two = listAt(document, 'fields').length === 2;
+    /* on paper nobody can choose: a map of the smallest margin has the edges of all requirements */
+    const measure = store.source.report && two ? MARGIN : answers['show'] ?? MARGIN;
     if (measure !== MARGIN && !(measure in (((listAt(document, 'points')[0] as Record<string, unknown>)['measures'] as object) ?? {}))) {
-      return [h('p', { class: 'stale' }, `${words(measure)} was not computed: tick “every figure” under more options and run again.`), ...(listAt(document, 'fields').length === 2 ? [] : [crossingList(document)])];
+      return [h('p', { class: 'stale' }, `${words(measure)} was not computed: tick “every figure” under more options and run again.`), ...(two ? [] : [crossingList(document)])];
     }
-    if (listAt(document, 'fields').length === 2) {
+    if (two) {
       return [map(store, document, measure)];
     }
     const rules = rulesOf(document).filter((r) => r.least !== null || r.most !== null);
