@@ -210,6 +210,25 @@ test('study: a change of the design ends a running study and marks old figures',
   await end();
 });
 
+test('study: a second study waits for the first and says so, and may be stopped before it begins', async (browser) => {
+  const { page, end } = await asked(browser);
+  page.allowed.push(/503|404/); // stopped jobs
+  const first = await study(page, 'spread', { builds: '100000' });
+  await first.locator('button[type=submit]').click();
+  await first.locator('.study-result b').first().waitFor();
+  const second = await study(page, 'drivers');
+  await second.locator('button[type=submit]').click();
+  await page.waitForFunction(() => document.querySelector('#panel-drivers .study-state')?.textContent?.includes('Waiting'), null, { timeout: 20000 });
+  await second.getByRole('button', { name: 'Stop' }).click();
+  await ended(page, 'drivers');
+  holds((await second.locator('.study-state').textContent()).includes('before there was anything'), 'stopped in the queue');
+  await page.locator('#tab-spread').click();
+  holds(await first.getByRole('button', { name: 'Stop' }).isVisible(), 'the first goes on');
+  await first.getByRole('button', { name: 'Stop' }).click();
+  await ended(page, 'spread');
+  await end();
+});
+
 test('study: a wider window does not end a study', async (browser) => {
   const { page, end } = await asked(browser);
   page.allowed.push(/503/);
