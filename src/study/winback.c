@@ -19,8 +19,8 @@ typedef struct adjusting {
   size_t count;
   const size_t *failing;
   one *result; /* of each failing build */
-  /* a row a worker */
-  double *x, *y;
+  /* a row a worker; margins: of the goals where the build stands, and where it is tried */
+  double *x, *y, *margins;
   unsigned char *outcome;
 } adjusting;
 
@@ -28,7 +28,9 @@ typedef struct adjusting {
 typedef struct bench {
   const adjusting *a;
   int worker;
-  double *x;
+  double *x, *y;
+  /* margins of the goals: as it stands, at the place last tried, at the best place */
+  double *here, *there, *top;
   one *result;
   tw_fault *fault;
 } bench;
@@ -38,13 +40,38 @@ typedef struct bench {
 static tw_status margin_at(bench *b, double *margin)
 {
   const tw_winback_batch *batch = b->a->batch;
-  double *y = &b->a->y[(size_t)b->worker * batch->model->outputs];
   unsigned char *outcome = &b->a->outcome[(size_t)b->worker * batch->model->outputs];
-  const tw_status status = tw_study_evaluate(batch->model, b->worker, b->x, y, outcome, b->fault);
+  const tw_status status =
+      tw_study_evaluate(batch->model, b->worker, b->x, b->y, outcome, b->fault);
   b->result->evaluations++;
-  *margin = status == TW_OK ? tw_goals_margin(batch->goals, batch->goal_count, y, outcome, NULL)
-                            : -HUGE_VAL;
+  *margin = -HUGE_VAL;
+  if (status == TW_OK) {
+    for (size_t g = 0; g < batch->goal_count; g++) {
+      b->there[g] = tw_goal_margin(&batch->goals[g], b->y, outcome);
+    }
+    *margin = tw_goals_margin(batch->goals, batch->goal_count, b->y, outcome, NULL);
+  }
   return status;
+}
+
+/* Does the place last tried leave a margin that must change as it was, to the bit? A yes or no and
+ * what has no number may change further on. Of one adjustment every missed goal must change, of
+ * several the worst. */
+static bool untouched(const bench *b)
+{
+  const tw_winback_batch *batch = b->a->batch;
+  size_t worst = 0;
+  for (size_t g = 1; g < batch->goal_count; g++) {
+    worst = b->here[g] < b->here[worst] ? g : worst;
+  }
+  for (size_t g = 0; g < batch->goal_count; g++) {
+    const double value = b->y[batch->goals[g].output];
+    const bool must = b->here[g] < 0 && (b->a->count == 1 || g == worst);
+    if (must && b->there[g] == b->here[g] && b->here[g] > -HUGE_VAL && value != 0 && value != 1) {
+      return true;
+    }
+  }
+  return false;
 }
 
 /* whole steps of the screw's range; the last one before an end of the input stops at that end */
@@ -87,6 +114,7 @@ static tw_status look(bench *b, const tw_adjustment *a, const places *p, long st
   const tw_status status = margin_at(b, &margin);
   if (status == TW_OK && margin > found->margin) {
     *found = (best){step, margin};
+    memcpy(b->top, b->there, b->a->batch->goal_count * sizeof *b->top);
   }
   return status;
 }
@@ -132,23 +160,33 @@ static tw_status halve(bench *b, const tw_adjustment *a, const places *p, best *
 }
 
 /* moves the input to the best place found; *margin is that of the build and becomes the best */
-static tw_status turn(bench *b, const tw_adjustment *a, double *margin, long *moved)
+static tw_status turn(bench *b, const tw_adjustment *a, double *margin)
 {
   long step[TW_WINBACK_SCAN];
   const places p = places_of(a, b->x[a->input]);
   best found = {0, *margin};
   tw_status status = TW_OK;
   const size_t n = scan_places(&p, step);
-  for (size_t i = 0; i < n && status == TW_OK && found.margin < 0; i++) {
+  bool hopeless = false;
+  memcpy(b->top, b->here, b->a->batch->goal_count * sizeof *b->top);
+  if (n > 1) {
+    /* the nearest place and the farthest tell whether the screw has to do with it at all */
+    status = look(b, a, &p, step[0], &found);
+    if (status == TW_OK && found.margin < 0 && untouched(b)) {
+      status = look(b, a, &p, step[n - 1], &found);
+      hopeless = status == TW_OK && untouched(b);
+    }
+  }
+  for (size_t i = n > 1; i < n && status == TW_OK && found.margin < 0 && !hopeless; i++) {
     status = look(b, a, &p, step[i], &found);
   }
   /* without any number there is no better side */
-  if (status == TW_OK && found.margin > -HUGE_VAL) {
+  if (status == TW_OK && found.margin > -HUGE_VAL && !hopeless) {
     status = halve(b, a, &p, &found);
   }
   b->x[a->input] = place(a, &p, found.step);
+  memcpy(b->here, b->top, b->a->batch->goal_count * sizeof *b->top);
   *margin = found.margin;
-  *moved = found.step;
   return status;
 }
 
@@ -158,8 +196,12 @@ static tw_status adjust(bench *b, size_t index)
 {
   const tw_winback_batch *batch = b->a->batch;
   const size_t at = index * batch->builds->outputs;
-  double margin = tw_goals_margin(batch->goals, batch->goal_count, batch->builds->y + at,
-                                  batch->builds->outcome + at, NULL);
+  const double *y = batch->builds->y + at;
+  const unsigned char *outcome = batch->builds->outcome + at;
+  double margin = tw_goals_margin(batch->goals, batch->goal_count, y, outcome, NULL);
+  for (size_t g = 0; g < batch->goal_count; g++) {
+    b->here[g] = tw_goal_margin(&batch->goals[g], y, outcome);
+  }
   tw_status status = TW_OK;
   double start[8];
   assert(b->a->count <= sizeof start / sizeof start[0]);
@@ -172,10 +214,9 @@ static tw_status adjust(bench *b, size_t index)
       /* the ends of the range stay where they were when the build was finished */
       tw_adjustment here = b->a->adjustment[k];
       const double gone = b->x[here.input] - start[k];
-      long moved;
       here.down += gone;
       here.up -= gone;
-      status = turn(b, &here, &margin, &moved);
+      status = turn(b, &here, &margin);
     }
   }
   b->result->good = margin >= 0;
@@ -188,7 +229,15 @@ static tw_status some(void *self, int worker, size_t first, size_t count, tw_fau
 {
   const adjusting *a = self;
   const tw_winback_batch *batch = a->batch;
-  bench b = {a, worker, &a->x[(size_t)worker * batch->model->inputs], NULL, fault};
+  double *margins = &a->margins[3 * (size_t)worker * batch->goal_count];
+  bench b = {.a = a,
+             .worker = worker,
+             .x = &a->x[(size_t)worker * batch->model->inputs],
+             .y = &a->y[(size_t)worker * batch->model->outputs],
+             .here = margins,
+             .there = margins + batch->goal_count,
+             .top = margins + 2 * batch->goal_count,
+             .fault = fault};
   tw_status status = TW_OK;
   for (size_t i = first; i < first + count && status == TW_OK; i++) {
     b.result = &a->result[i];
@@ -266,9 +315,10 @@ tw_status tw_winback_adjust(const tw_winback_batch *batch, const tw_adjustment *
                  .result = tw_alloc(batch->builds->count, sizeof *a.result),
                  .x = tw_alloc(workers * batch->model->inputs, sizeof *a.x),
                  .y = tw_alloc(workers * batch->model->outputs, sizeof *a.y),
+                 .margins = tw_alloc(3 * workers * batch->goal_count, sizeof *a.margins),
                  .outcome = tw_alloc(workers * batch->model->outputs, 1)};
   tw_status status = TW_OK;
-  if (failing && a.result && a.x && a.y && a.outcome) {
+  if (failing && a.result && a.x && a.y && a.margins && a.outcome) {
     const size_t n = list_failing(batch, failing, out);
     const tw_loop loop = {n, 1, batch->threads, some, &a, "adjusting"};
     status = n > 0 ? tw_parallel(&loop, progress, fault) : TW_OK;
@@ -281,6 +331,7 @@ tw_status tw_winback_adjust(const tw_winback_batch *batch, const tw_adjustment *
   tw_free(a.result);
   tw_free(a.x);
   tw_free(a.y);
+  tw_free(a.margins);
   tw_free(a.outcome);
   return status;
 }

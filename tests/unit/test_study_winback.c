@@ -131,7 +131,7 @@ static void what_the_screw_reaches_is_won_back(void **state)
   assert_true(one.lowest < -0.5 && one.highest > 0.5);
   /* the evaluations told are those that were made, and few */
   assert_int_equal(one.evaluations, s.count);
-  assert_true(one.evaluations <= (600 - before) * (TW_WINBACK_SCAN + 2 * TW_WINBACK_HALVING));
+  assert_true(one.evaluations <= (600 - before) * (1 + TW_WINBACK_SCAN + 2 * TW_WINBACK_HALVING));
   for (int threads = 2; threads <= 4; threads++) {
     s.b.threads = threads;
     assert_int_equal(tw_winback_adjust(&s.b, &screw, 1, NULL, &more, NULL), TW_OK);
@@ -197,6 +197,23 @@ static void two_screws_do_more_than_each(void **state)
   }
   assert_true(both.good > a.good && both.good > b.good);
   assert_true(both.good >= within && both.good < 400);
+  close_batch(&s);
+}
+
+/* A missed goal that the screw does not touch is seen at two places, the nearest and the farthest.
+ */
+static void what_the_screw_does_not_touch_is_soon_given_up(void **state)
+{
+  (void)state;
+  const tw_goal goals[2] = {{"sum", 0, true, true, -0.3, 0.3}, {"b", 1, true, true, 5, 6}};
+  const tw_adjustment screw = {"screw", 0, 1, 1, 0.05, -10, 10}; /* y1 = x1 stays missed */
+  const tw_study_model model = {2, 2, line, NULL};
+  batch s;
+  tw_winback w;
+  open_batch(&s, &model, two, 100, goals, 2);
+  assert_int_equal(tw_winback_adjust(&s.b, &screw, 1, NULL, &w, NULL), TW_OK);
+  assert_int_equal(w.good, 0);
+  assert_int_equal(w.evaluations, 200);
   close_batch(&s);
 }
 
@@ -323,6 +340,7 @@ int main(void)
       cmocka_unit_test(what_the_screw_reaches_is_won_back),
       cmocka_unit_test(steps_and_ends_are_kept),
       cmocka_unit_test(two_screws_do_more_than_each),
+      cmocka_unit_test(what_the_screw_does_not_touch_is_soon_given_up),
       cmocka_unit_test(what_is_not_known_is_not_won_back),
       cmocka_unit_test(pairs_are_as_many_as_can_be),
       cmocka_unit_test(nobody_knows_the_rest),
