@@ -299,6 +299,21 @@ static bool touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, tw_sea
   return ok;
 }
 
+/* In a plane of symmetry, and most of all along the axis, several contacts are at their limit
+ * together and the path may branch there; a hundredth of a degree beside it does not. Which way
+ * aside leads on is tried. */
+enum { TURNS = 5 };
+static void turn_aside(int turn, double *azimuth, double *elevation)
+{
+  static const double beside = 2e-4, step = PI / 3.0;
+  if (turn > 0 && *elevation > 1.57) {
+    *azimuth += step * (turn - 1);
+    *elevation -= beside;
+  } else if (turn > 0) {
+    *azimuth += (turn % 2 == 1 ? beside : -beside) * (turn > 2 ? 2.0 : 1.0);
+  }
+}
+
 tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double azimuth,
                         double elevation, const tw_seat_options *options,
                         tw_seat_touch_result *result, tw_fault *fault)
@@ -312,15 +327,14 @@ tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double a
   if (status != TW_OK) {
     return status;
   }
-  /* straight along the axis all contacts of a symmetric seat are at their limit together, and the
-   * path may branch there; a hundredth of a degree beside it does not */
-  static const double beside = 2e-4;
   seat_run run;
-  for (int turn = 0; turn < (elevation > 1.57 ? 2 : 1); turn++) {
+  for (int turn = 0; turn < TURNS; turn++) {
+    double a = azimuth, e = elevation;
+    turn_aside(turn, &a, &e);
     run = (seat_run){.options = options};
     run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
     seat_work_reset(model, work);
-    seat_drive_along(model, azimuth, elevation - turn * beside, &run.drive);
+    seat_drive_along(model, a, e, &run.drive);
     if (touch(model, work, &run, result)) {
       return TW_OK;
     }
