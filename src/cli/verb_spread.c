@@ -1,10 +1,7 @@
 /* verb_spread.c: how many of a batch will work, and what those that do not have in common. */
-#include "pieces_in.h"
-#include "spread_steady.h"
-#include "spread_winback.h"
+#include "spread_print.h"
 
 #include "tripwright/study_fast.h"
-#include "tripwright/study_store.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -13,281 +10,10 @@
 #define CORRELATIONS_MOST 64
 #define NAMES_SIZE        2048
 
-typedef struct spread {
-  tw_cli_study s;
-  tw_pieces pieces;
-  tw_cli_steady steady;
-  tw_cli_winback winback;
-  tw_sampler *sampler;
-  tw_builds *builds;
-  tw_store *store;
-  long first, count, seed;
-  json_t *document;
-} spread;
-
-static const char *text_of(const json_t *object, const char *key)
-{
-  const char *text = json_string_value(json_object_get(object, key));
-  return text ? text : "";
-}
-
-static double number_of(const json_t *object, const char *key)
-{
-  return json_number_value(json_object_get(object, key));
-}
-
-/* 1 when no build is good */
-static tw_exit verdict(const spread *p)
-{
-  const json_t *all = json_object_get(json_object_get(p->document, "yield"), "all");
-  return p->s.study->goals > 0 && number_of(all, "builds") > 0 && number_of(all, "good") < 1
-             ? TW_EXIT_NOT_MET
-             : TW_EXIT_DONE;
-}
-
-/* ---- printing ------------------------------------------------------------------------------ */
-
-static void print_share(FILE *out, const char *name, const char *text, const json_t *share)
-{
-  fprintf(out, "  %-26s %-18s %5.1f %%  (%.1f .. %.1f %%)  %lld of %lld\n", name, text,
-          100 * number_of(share, "share"), 100 * number_of(share, "low"),
-          100 * number_of(share, "high"),
-          (long long)json_integer_value(json_object_get(share, "good")),
-          (long long)json_integer_value(json_object_get(share, "builds")));
-}
-
-static void print_yield(const spread *p)
-{
-  FILE *out = p->s.cli->out;
-  const json_t *yield = json_object_get(p->document, "yield");
-  const json_t *each = json_object_get(yield, "each");
-  fprintf(out, "\nHow many are good (95 %% sure: between)\n");
-  for (size_t i = 0; i < json_array_size(each); i++) {
-    const json_t *one = json_array_get(each, i);
-    print_share(out, text_of(one, "measure"), text_of(one, "text"), one);
-  }
-  print_share(out, "all of them", "", json_object_get(yield, "all"));
-}
-
-static void print_quantile(const spread *p, tw_measure_id id, const json_t *q)
-{
-  char value[64], low[64], high[64];
-  tw_cli_figure(&p->s, id, json_object_get(q, "value"), value, sizeof value);
-  if (json_is_null(json_object_get(q, "low"))) {
-    fprintf(p->s.cli->out, "   %5.0f %%  %-12s (an interval needs %lld builds)\n",
-            100 * number_of(q, "p"), value,
-            (long long)json_integer_value(json_object_get(q, "needed")));
-    return;
-  }
-  tw_cli_figure(&p->s, id, json_object_get(q, "low"), low, sizeof low);
-  tw_cli_figure(&p->s, id, json_object_get(q, "high"), high, sizeof high);
-  fprintf(p->s.cli->out, "   %5.0f %%  %-12s (%s .. %s)\n", 100 * number_of(q, "p"), value, low,
-          high);
-}
-
-static void print_measures(const spread *p)
-{
-  FILE *out = p->s.cli->out;
-  const json_t *list = json_object_get(p->document, "measures");
-  fprintf(out, "\nWhat share of the builds stays under (95 %% sure: between)\n");
-  for (size_t i = 0; i < json_array_size(list); i++) {
-    const json_t *one = json_array_get(list, i);
-    const tw_measure_id id = tw_measure_find(text_of(one, "name"));
-    if (!tw_cli_wanted(&p->s, id)) {
-      continue;
-    }
-    fprintf(out, "  %s", text_of(one, "name"));
-    const char *const state[] = {"no_trip", "no_answer", "not_applicable"};
-    const char *const says[] = {"do not trip", "without an answer", "to which it does not apply"};
-    for (int k = 0; k < 3; k++) {
-      const long long n = (long long)json_integer_value(json_object_get(one, state[k]));
-      if (n > 0) {
-        fprintf(out, ", %lld %s", n, says[k]);
-      }
-    }
-    fprintf(out, "\n");
-    for (size_t q = 0; q < json_array_size(json_object_get(one, "quantiles")); q++) {
-      print_quantile(p, id, json_array_get(json_object_get(one, "quantiles"), q));
-    }
-  }
-}
-
-/* how far the worst of these azimuths is from the worst of more, in some builds */
-static void print_coarse_builds(const spread *p, const json_t *coarse)
-{
-  const json_t *builds = json_object_get(coarse, "builds");
-  if (!json_is_object(builds)) {
-    return;
-  }
-  const double most = number_of(builds, "share"), n = number_of(builds, "compared");
-  char text[120] = "within 0.01 % of";
-  if (most >= 1e-4) {
-    snprintf(text, sizeof text, "up to %.2g %% (%s) from", 100 * most, text_of(builds, "measure"));
-  }
-  fprintf(p->s.cli->out,
-          "In %.0f build%s the worst of %d azimuths is %s the worst of %.0f; %.0f would be judged "
-          "otherwise.\n",
-          n, n == 1 ? "" : "s", p->s.study->level.azimuths, text, number_of(coarse, "against"),
-          number_of(builds, "judged_otherwise"));
-}
-
-static void print_failures(const spread *p)
-{
-  FILE *out = p->s.cli->out;
-  const json_t *list = json_object_get(p->document, "failures");
-  for (size_t i = 0; i < json_array_size(list); i++) {
-    const json_t *one = json_array_get(list, i), *fields = json_object_get(one, "fields");
-    const long long failing = (long long)json_integer_value(json_object_get(one, "failing"));
-    fprintf(out, "%s  %s: %lld build%s", i == 0 ? "\nWhat stands out in those that fail\n" : "",
-            text_of(one, "measure"), failing, failing == 1 ? "" : "s");
-    for (size_t k = 0; k < json_array_size(fields); k++) {
-      const json_t *f = json_array_get(fields, k);
-      fprintf(out, "%s%s %s by %.1f deviations", k ? ", " : ": ", text_of(f, "field"),
-              number_of(f, "shift") > 0 ? "large" : "small", fabs(number_of(f, "shift")));
-    }
-    fprintf(out, "\n");
-  }
-  if (verdict(p) != TW_EXIT_DONE) {
-    fprintf(out,
-            "  No build is good: `tripwright check` shows the design itself, `tripwright remedy` "
-            "looks for\n  the least change.\n");
-  }
-  const json_t *why = json_object_get(p->document, "impossible");
-  if (json_is_object(why)) {
-    fprintf(out, "\nBuild %lld has no answer at all: %s%s%s\n",
-            (long long)json_integer_value(json_object_get(why, "build")), text_of(why, "field"),
-            text_of(why, "field")[0] ? ": " : "", text_of(why, "text"));
-  }
-  const json_t *unanswered = json_object_get(p->document, "unanswered");
-  for (size_t i = 0; i < json_array_size(unanswered); i++) {
-    const json_t *one = json_array_get(unanswered, i);
-    fprintf(out, "%s  %s: %.0f build%s without an answer, counted as not good; build %.0f: %s\n",
-            i == 0 ? "\nWhat could not be computed\n" : "", text_of(one, "measure"),
-            number_of(one, "builds"), number_of(one, "builds") == 1 ? "" : "s",
-            number_of(one, "build"), text_of(one, "text"));
-  }
-  const json_t *coarse = json_object_get(p->document, "coarseness");
-  if (json_is_object(coarse)) {
-    const double share = number_of(coarse, "share");
-    fprintf(out, "\nFor the design itself these %d azimuths in fixed load steps are ",
-            p->s.study->level.azimuths);
-    if (share < 1e-4) {
-      fprintf(out, "no different from 24\nazimuths in fine ones (under 0.01 %% in any "
-                   "requirement).\n");
-    } else {
-      fprintf(out,
-              "%.2g %% from 24 azimuths in fine ones\nin %s, more than in any other requirement.\n",
-              100 * share, text_of(coarse, "measure"));
-    }
-    print_coarse_builds(p, coarse);
-  }
-}
-
-/* fields drawn among pieces, or from a grade whose better pieces are gone */
-static void print_lists(const spread *p)
-{
-  const json_t *list = json_object_get(p->document, "inputs");
-  FILE *out = p->s.cli->out;
-  for (size_t i = 0; i < json_array_size(list); i++) {
-    const json_t *one = json_array_get(list, i);
-    const char *law = text_of(one, "law");
-    const bool bin = strcmp(law, "bin") == 0;
-    if (bin || strcmp(law, "measured") == 0 || strcmp(law, "discrete") == 0) {
-      fprintf(out, "  %s: %s\n", text_of(one, "field"),
-              bin ? "of a grade from which the better was sorted out"
-                  : "drawn among the pieces of --pieces");
-    }
-  }
-}
-
-/* fields whose mean the shop file's processes shift */
-static void print_processes(const spread *p)
-{
-  const json_t *list = json_object_get(p->document, "inputs");
-  FILE *out = p->s.cli->out;
-  bool any = false;
-  for (size_t i = 0; i < json_array_size(list); i++) {
-    const json_t *one = json_array_get(list, i);
-    if (json_is_string(json_object_get(one, "process"))) {
-      const json_t *offset = json_object_get(one, "offset");
-      fprintf(out, "%s  %-26s %-14s %s%s%s\n",
-              any ? "" : "\nMade with the offsets of the processes (shop file)\n",
-              text_of(one, "field"), text_of(one, "process"),
-              number_of(offset, "value") > 0 ? "+" : "", text_of(offset, "shown"),
-              json_is_true(json_object_get(one, "spread_of_process")) ? ", spread of the process"
-                                                                      : "");
-      any = true;
-    }
-  }
-}
-
-/* what the fast level leaves out, as far as it was seen */
-static void print_fast(const spread *p)
-{
-  FILE *out = p->s.cli->out;
-  const json_t *fast = json_object_get(p->document, "fast"),
-               *list = json_object_get(fast, "errors");
-  if (!json_is_object(fast)) {
-    return;
-  }
-  fprintf(
-      out,
-      "\nThe fast level against the engine, on %.0f builds of this batch (%.0f engine builds in "
-      "all)\n",
-      number_of(fast, "checked"), number_of(fast, "engine_builds"));
-  for (size_t i = 0; i < json_array_size(list); i++) {
-    const json_t *one = json_array_get(list, i);
-    fprintf(out, "  %-26s half within %.2g %%, 95 of 100 within %.2g %%, all within %.2g %%\n",
-            text_of(one, "measure"), 100 * number_of(one, "median"), 100 * number_of(one, "p95"),
-            100 * number_of(one, "largest"));
-  }
-  fprintf(out, "  judged otherwise than by the engine: %.0f of %.0f\n",
-          number_of(fast, "judged_otherwise"),
-          number_of(fast, "checked") - number_of(fast, "unseen"));
-  if (number_of(fast, "unseen") > 0) {
-    fprintf(
-        out,
-        "  %.0f trip or answer otherwise than the middle of the batch, which the fast level cannot "
-        "see: use the engine\n",
-        number_of(fast, "unseen"));
-  }
-}
-
-static tw_exit print(spread *p)
-{
-  tw_cli *cli = p->s.cli;
-  if (tw_cli_has(cli, "json")) {
-    return tw_cli_print_json(cli, json_incref(p->document));
-  }
-  const size_t done = tw_builds_done(p->builds);
-  size_t varying = 0;
-  for (size_t k = 0; k < p->s.study->inputs; k++) {
-    varying += tw_varied_varies(&p->s.study->input[k].law);
-  }
-  fprintf(cli->out, "%zu build%s (%ld .. %ld of seed %ld, %zu values vary); %s\n", done,
-          done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, varying,
-          text_of(p->document, "level"));
-  print_lists(p);
-  print_processes(p);
-  print_yield(p);
-  if (done > 1) {
-    print_measures(p);
-  } else {
-    fprintf(cli->out, "\nOne build shows no spread: ask for --builds 60 or more.\n");
-  }
-  print_failures(p);
-  tw_cli_winback_print(&p->s, p->document);
-  print_fast(p);
-  if (p->steady.asked) {
-    tw_cli_steady_print(&p->s, json_object_get(p->document, "steady"));
-  }
-  return TW_EXIT_DONE;
-}
-
 /* ---- reading ------------------------------------------------------------------------------- */
 
 /* "N" or "A..B" */
-static bool read_builds(spread *p)
+static bool read_builds(tw_cli_spread *p)
 {
   const bool steady = tw_cli_has(p->s.cli, "until-steady");
   const char *text = tw_cli_text(p->s.cli, "builds", steady ? "1000000" : "200");
@@ -304,7 +30,7 @@ static bool read_builds(spread *p)
 }
 
 /* "PATH,PATH=R" */
-static tw_exit read_correlation(spread *p, const char *text, tw_correlation *c)
+static tw_exit read_correlation(tw_cli_spread *p, const char *text, tw_correlation *c)
 {
   const char *comma = strchr(text, ','), *equals = comma ? strchr(comma, '=') : NULL;
   char *end = NULL;
@@ -336,7 +62,7 @@ static tw_exit read_correlation(spread *p, const char *text, tw_correlation *c)
   return TW_EXIT_DONE;
 }
 
-static tw_exit prepare(spread *p)
+static tw_exit prepare(tw_cli_spread *p)
 {
   tw_cli *cli = p->s.cli;
   tw_correlation correlation[CORRELATIONS_MOST];
@@ -398,7 +124,7 @@ static tw_exit prepare(spread *p)
   return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
 }
 
-static tw_exit open_store(spread *p)
+static tw_exit open_store(tw_cli_spread *p)
 {
   tw_cli *cli = p->s.cli;
   const char *file = tw_cli_text(cli, "study", NULL), *part;
@@ -433,7 +159,7 @@ static tw_status load(void *store, tw_builds *builds, tw_fault *fault)
 }
 
 /* the builds, as many as were asked for or as many as it takes */
-static tw_status make_builds(spread *p, tw_fault *fault)
+static tw_status make_builds(tw_cli_spread *p, tw_fault *fault)
 {
   const tw_study_model model = tw_study_as_model(p->s.study);
   const tw_spread_options options = {.threads = p->s.study->level.threads,
@@ -450,7 +176,7 @@ static tw_status make_builds(spread *p, tw_fault *fault)
   return status;
 }
 
-static tw_exit compute(spread *p)
+static tw_exit compute(tw_cli_spread *p)
 {
   tw_fault fault = {0};
   tw_status status = make_builds(p, &fault);
@@ -470,8 +196,8 @@ static tw_exit compute(spread *p)
       return tw_cli_fault(p->s.cli, &fault);
     }
   }
-  tw_exit code = print(p);
-  code = code == TW_EXIT_DONE ? verdict(p) : code;
+  tw_exit code = tw_cli_spread_print(p);
+  code = code == TW_EXIT_DONE ? tw_cli_spread_verdict(p) : code;
   if (status == TW_CANCELLED) {
     fprintf(p->s.cli->err, "interrupted: these are the builds that were done%s\n",
             p->store ? "; the same command goes on from here" : "");
@@ -482,7 +208,7 @@ static tw_exit compute(spread *p)
 
 static tw_exit run(tw_cli *cli)
 {
-  spread *p = tw_alloc(1, sizeof *p);
+  tw_cli_spread *p = tw_alloc(1, sizeof *p);
   if (!p) {
     return TW_EXIT_INTERNAL;
   }
