@@ -51,6 +51,7 @@ extern "C" {
 #include "tripwright/serve.h"
 #include "tripwright/study.h"
 #include "tripwright/study_design.h"
+#include "tripwright/study_fast.h"
 #include "tripwright/study_remedy.h"
 #include "tripwright/study_sample.h"
 #include "tripwright/study_stats.h"
