@@ -13,6 +13,15 @@ export interface Conflict { disk: DesignDocument; on: 'change' | 'save' }
 /** typing in one field within this time is one step to undo */
 const ONE_STEP_MS = 1500;
 
+/** the first figures are on the screen, so that the settled ones do not take their processor; a page
+ *  that nobody looks at is not drawn and does not wait for it */
+function painted(): Promise<void> {
+  return new Promise((done) => {
+    requestAnimationFrame(() => setTimeout(done, 0));
+    setTimeout(done, 100);
+  });
+}
+
 export class Store {
   design: DesignDocument | null = null;
   evaluation: EvaluateDocument | null = null;
@@ -290,6 +299,9 @@ export class Store {
         /* what is wrong stays in view until the server knows better */
         this.phase = this.phase === 'failed' ? 'failed' : this.evaluation ? 'refining' : 'loading';
         this.take(await this.source.evaluate(edits, this.sheet, false), edits, this.source.report);
+        if (!this.source.report) {
+          await painted();
+        }
         if (!this.wanted && !this.source.report) {
           this.take(await this.source.evaluate(edits, this.sheet, true), edits, true);
         }
