@@ -53,6 +53,7 @@ extern "C" {
 #include "tripwright/study_design.h"
 #include "tripwright/study_fast.h"
 #include "tripwright/study_remedy.h"
+#include "tripwright/study_run.h"
 #include "tripwright/study_sample.h"
 #include "tripwright/study_stats.h"
 #include "tripwright/study_steady.h"
