@@ -46,6 +46,20 @@ tw_status tw_probe_new(const tw_design *design, tw_probe **out, tw_fault *fault)
 tw_status tw_probe_new_to_touch(const tw_design *design, tw_probe **out, tw_fault *fault);
 void tw_probe_free(tw_probe *probe);
 
+/* ---- many directions ------------------------------------------------------------------------- */
+
+/* A workspace for each of `threads` threads; NULL: no memory. Freed with tw_probe_free_works. */
+tw_seat_work **tw_probe_works(const tw_probe *probe, int threads);
+void tw_probe_free_works(tw_seat_work **works, int threads);
+
+/* Touch `count` directions whose azimuth and elevation (rad) are set in `touch`, on `threads`
+ * threads. Where the seat repeats, one direction of each kind is touched and the others are its
+ * pictures (docs/models/seat.md 1), so that the answer does not depend on which one it was. A
+ * direction without balance has state TW_SEAT_NO_ANSWER; other errors end the outing. */
+tw_status tw_probe_touches(const tw_probe *probe, tw_seat_work **works, int threads, size_t count,
+                           tw_seat_touch_result *touch, const tw_progress *progress,
+                           tw_fault *fault);
+
 /* ---- one direction in time ------------------------------------------------------------------- */
 
 #define TW_PROBE_ROWS 96

@@ -296,6 +296,30 @@ tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double a
                         double elevation, const tw_seat_options *options,
                         tw_seat_touch_result *result, tw_fault *fault);
 
+/* ---- directions that are alike -------------------------------------------------------------- */
+
+/* How a seat repeats about its axis. */
+typedef struct tw_seat_symmetry {
+  size_t
+      order; /* the same after every turn of 1 / order, 1 .. TW_SEAT_GROUP; 1: it does not repeat */
+  bool mirrored; /* the same on both sides of the upright plane through the axis at `plane` */
+  double plane;  /* rad */
+} tw_seat_symmetry;
+
+/* as the numbers of the built model show it (contacts, compliance, springs, weight, rest) */
+void tw_seat_symmetry_of(const tw_seat_model *model, tw_seat_symmetry *out);
+
+/* first[i] = the first of `count` directions (azimuth and elevation are read) of which direction i
+ * is the turned or mirrored picture; i itself when there is none before it. */
+void tw_seat_alike(const tw_seat_model *model, size_t count, const tw_seat_touch_result *direction,
+                   size_t *first);
+/* What a touch says of another direction that is alike: `to`, whose azimuth and elevation are set,
+ * gets the numbers of `from`, with its return turned or mirrored. */
+void tw_seat_carry_over(const tw_seat_model *model, const tw_seat_touch_result *from,
+                        tw_seat_touch_result *to);
+
+/* ---- the map -------------------------------------------------------------------------------- */
+
 /* azimuth and elevation (rad) of direction `index` of the default map */
 void tw_seat_direction(size_t index, double *azimuth, double *elevation);
 

@@ -227,6 +227,8 @@ typedef struct tw_touch_one {
   double peak_force;   /* N between tip and work, until the retract */
   double peak_carrier; /* N on disc or seat */
   double peak_node;    /* V, largest change of the node from rest */
+  double closest;      /* largest share of the way from rest to the trip that the signal came, as
+                          seen at the ends of steps */
   int chatter;         /* further edges at the controller's input before the retract's end */
   int bounces;         /* contact lost and made again before the output's edge */
   double searched_time, searched_travel; /* no trip: how far it looked */

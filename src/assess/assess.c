@@ -85,22 +85,9 @@ static void judge(tw_run *run)
 
 static bool make_works(tw_run *run)
 {
-  run->works = tw_alloc((size_t)run->threads, sizeof *run->works);
-  bool all = run->works;
-  for (int i = 0; all && i < run->threads; i++) {
-    run->works[i] = tw_seat_work_new(run->probe->seat);
-    all = run->works[i];
-  }
-  run->work = all ? run->works[0] : NULL;
-  return all;
-}
-
-static void free_works(tw_run *run)
-{
-  for (int i = 0; run->works && i < run->threads; i++) {
-    tw_seat_work_free(run->works[i]);
-  }
-  tw_free(run->works);
+  run->works = tw_probe_works(run->probe, run->threads);
+  run->work = run->works ? run->works[0] : NULL;
+  return run->works;
 }
 
 /* a tip that stands off by e runs out by 2 e in a turn of the spindle */
@@ -186,8 +173,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     leave_out(&run);
     judge(&run);
   }
-  free_works(&run);
-  tw_free(run.sphere);
+  tw_probe_free_works(run.works, run.threads);
   tw_free(run.touch);
   tw_probe_free(probe);
   return status;

@@ -18,7 +18,7 @@ typedef struct tw_run {
   /* quasi-static touches: `side` at elevation 0, evenly spaced; then the pole */
   tw_seat_touch_result *touch;
   size_t touches, sides, pole;
-  tw_seat_touch_result *sphere;     /* the 25 points, when the map is asked for */
+  tw_seat_touch_result *sphere;     /* the 25 points after them, when the map is asked for */
   size_t worst_force, worst_travel; /* among the sides */
   bool sides_trip, tripped;         /* every side trips; and the pole too */
   tw_course *course;                /* two, to be told; or NULL */

@@ -1,8 +1,6 @@
 /* measure_seat.c: quasi-static touches from all sides, and what they say together. */
 #include "fill.h"
 
-#include "tripwright/parallel.h"
-
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdio.h>
@@ -35,38 +33,6 @@ static void pattern_25(tw_seat_touch_result *touch)
   }
 }
 
-/* one direction to touch; no balance is a state of its result */
-static tw_status touch_one(const tw_run *run, tw_seat_work *work, tw_seat_touch_result *t,
-                           tw_fault *fault)
-{
-  const double azimuth = t->azimuth, elevation = t->elevation;
-  tw_fault why = {0};
-  const tw_status status =
-      tw_seat_touch(run->probe->seat, work, azimuth, elevation, &run->probe->touch, t, &why);
-  if (status == TW_NO_ANSWER) {
-    t->state = TW_SEAT_NO_ANSWER;
-    t->azimuth = azimuth;
-    t->elevation = elevation;
-    return TW_OK;
-  }
-  if (status != TW_OK && fault) {
-    *fault = why;
-  }
-  return status;
-}
-
-/* the touches, then the points on the sphere */
-static tw_status some_touches(void *self, int worker, size_t first, size_t count, tw_fault *fault)
-{
-  const tw_run *run = self;
-  tw_status status = TW_OK;
-  for (size_t i = first; i < first + count && status == TW_OK; i++) {
-    tw_seat_touch_result *t = i < run->touches ? &run->touch[i] : &run->sphere[i - run->touches];
-    status = touch_one(run, run->works[worker], t, fault);
-  }
-  return status;
-}
-
 static void list_one(tw_run *run, double azimuth, double elevation)
 {
   run->touch[run->touches++] = (tw_seat_touch_result){.azimuth = azimuth, .elevation = elevation};
@@ -76,10 +42,9 @@ static void list_one(tw_run *run, double azimuth, double elevation)
 static tw_status list_touches(tw_run *run, tw_fault *fault)
 {
   const size_t sides = (size_t)run->options->azimuths;
-  const size_t most = sides + 1 + (run->options->map ? TW_SEAT_DIRECTIONS : 0);
+  const size_t most = sides + 1 + (run->options->map ? TW_SEAT_DIRECTIONS + SPHERE : 0);
   run->touch = tw_alloc(most, sizeof *run->touch);
-  run->sphere = run->options->map ? tw_alloc(SPHERE, sizeof *run->sphere) : NULL;
-  if (!run->touch || (run->options->map && !run->sphere)) {
+  if (!run->touch) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
   }
   run->sides = sides;
@@ -96,6 +61,7 @@ static tw_status list_touches(tw_run *run, tw_fault *fault)
     }
   }
   if (run->options->map) {
+    run->sphere = &run->touch[run->touches];
     pattern_25(run->sphere);
   }
   return TW_OK;
@@ -104,13 +70,10 @@ static tw_status list_touches(tw_run *run, tw_fault *fault)
 static tw_status run_touches(tw_run *run, tw_fault *fault)
 {
   const tw_status status = list_touches(run, fault);
-  const tw_loop loop = {.count = run->touches + (run->options->map ? SPHERE : 0),
-                        .chunk = 3,
-                        .threads = run->threads,
-                        .work = some_touches,
-                        .self = run,
-                        .what = "directions"};
-  return status == TW_OK ? tw_parallel(&loop, run->options->progress, fault) : status;
+  return status == TW_OK ? tw_probe_touches(run->probe, run->works, run->threads,
+                                            run->touches + (run->options->map ? SPHERE : 0),
+                                            run->touch, run->options->progress, fault)
+                         : status;
 }
 
 /* ---- what they say --------------------------------------------------------------------------- */

@@ -27,66 +27,41 @@ static json_t *row_of(const tw_seat_touch_result *t)
   return o;
 }
 
-/* all directions, on as many threads as there are processors */
-typedef struct round_trip {
-  const tw_probe *probe;
-  size_t count;
-  tw_seat_touch_result *touch;
-} round_trip;
-
-static tw_status some_touches(void *self, int worker, size_t first, size_t count, tw_fault *fault)
-{
-  const round_trip *r = self;
-  tw_seat_work *work = tw_seat_work_new(r->probe->seat);
-  tw_status status =
-      work ? TW_OK : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
-  (void)worker;
-  for (size_t i = first; i < first + count && status == TW_OK; i++) {
-    tw_seat_touch_result *t = &r->touch[i];
-    const double azimuth = t->azimuth, elevation = t->elevation;
-    status = tw_seat_touch(r->probe->seat, work, azimuth, elevation, &r->probe->touch, t, fault);
-    if (status == TW_NO_ANSWER) {
-      t->state = TW_SEAT_NO_ANSWER;
-      t->azimuth = azimuth;
-      t->elevation = elevation;
-      status = TW_OK;
-    }
-  }
-  tw_seat_work_free(work);
-  return status;
-}
-
 /* evenly around and along the axis, or the map */
-static void list_directions(round_trip *r, bool map)
+static void list_directions(size_t count, tw_seat_touch_result *touch, bool map)
 {
-  for (size_t i = 0; i < r->count; i++) {
-    tw_seat_touch_result *t = &r->touch[i];
+  for (size_t i = 0; i < count; i++) {
+    tw_seat_touch_result *t = &touch[i];
     if (map) {
       tw_seat_direction(i, &t->azimuth, &t->elevation);
-    } else if (i + 1 < r->count) {
-      t->azimuth = 360 * degree * (double)i / (double)(r->count - 1);
+    } else if (i + 1 < count) {
+      t->azimuth = 360 * degree * (double)i / (double)(count - 1);
     } else {
       t->elevation = 90 * degree;
     }
   }
 }
 
+/* on as many threads as there are processors */
 static tw_status touches(const tw_probe *probe, int azimuths, bool map, const tw_progress *progress,
                          json_t *rows, tw_fault *fault)
 {
-  round_trip r = {probe, map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1, NULL};
-  const tw_loop loop = {
-      .count = r.count, .chunk = 8, .work = some_touches, .self = &r, .what = "directions"};
-  r.touch = tw_alloc(r.count, sizeof *r.touch);
-  if (!r.touch) {
-    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
+  const size_t count = map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1;
+  const int threads = tw_threads(0);
+  tw_seat_touch_result *touch = tw_alloc(count, sizeof *touch);
+  tw_seat_work **works = tw_probe_works(probe, threads);
+  tw_status status = touch && works
+                         ? TW_OK
+                         : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
+  if (status == TW_OK) {
+    list_directions(count, touch, map);
+    status = tw_probe_touches(probe, works, threads, count, touch, progress, fault);
   }
-  list_directions(&r, map);
-  tw_status status = tw_parallel(&loop, progress, fault);
-  for (size_t i = 0; i < r.count && status == TW_OK; i++) {
-    status = json_array_append_new(rows, row_of(&r.touch[i])) == 0 ? TW_OK : TW_NO_MEMORY;
+  for (size_t i = 0; i < count && status == TW_OK; i++) {
+    status = json_array_append_new(rows, row_of(&touch[i])) == 0 ? TW_OK : TW_NO_MEMORY;
   }
-  tw_free(r.touch);
+  tw_probe_free_works(works, threads);
+  tw_free(touch);
   return status;
 }
 

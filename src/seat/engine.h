@@ -94,6 +94,7 @@ struct tw_seat_model {
   seat_state rest;
   double rest_load[TW_SEAT_CONTACTS];
   tw_seat_rest answer;
+  tw_seat_symmetry symmetry;
 };
 
 /* ---- workspace ----------------------------------------------------------------------------- */

@@ -311,7 +311,9 @@ tw_status tw_seat_model_from_parts(const tw_seat_parts *parts, tw_seat_model **o
   if (status == TW_OK) {
     status = seat_model_settle(*out, parts->closing_force > 0.0, fault);
   }
-  if (status != TW_OK) {
+  if (status == TW_OK) {
+    seat_find_symmetry(*out);
+  } else {
     tw_seat_model_free(*out);
     *out = NULL;
   }

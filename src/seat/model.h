@@ -1,4 +1,4 @@
-/* model.h: private: the two halves of making a model. */
+/* model.h: private: the steps of making a model. */
 #ifndef TW_SEAT_MODEL_H
 #define TW_SEAT_MODEL_H
 
@@ -8,5 +8,7 @@
 tw_status seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_fault *fault);
 /* bring it to rest and fill model->rest and model->answer */
 tw_status seat_model_settle(tw_seat_model *m, bool closing_free, tw_fault *fault);
+/* fill model->symmetry of a model at rest whose places on the disc are known (symmetry.c) */
+void seat_find_symmetry(tw_seat_model *m);
 
 #endif

@@ -138,6 +138,7 @@ tw_status tw_seat_model_new(const tw_seat_spec *spec, tw_seat_model **out, tw_fa
   }
   if (status == TW_OK) {
     finish(b, *out);
+    seat_find_symmetry(*out);
   } else {
     tw_seat_model_free(*out);
     *out = NULL;

@@ -95,6 +95,7 @@ struct tw_touch_work {
   /* output line and controller */
   bool raw, line;
   double pulse_start, pulse_end, look, stop_at, flip_at, give_up_at, settle_at, lost_at, settled_at;
+  double off_before, off_at; /* how far from rest the signal was when last looked at, and when */
   bool flip_high;
   double contact_x; /* m, travel at which this approach's first contact lies */
   bool retracted, settling, stopping, seen_edge, is_ready;

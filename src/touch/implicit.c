@@ -195,6 +195,15 @@ double touch_contact_rate(const tw_touch_work *w)
   return most(ring, 0.5 * (s.cc + w->m.tip.damping) * w->per_tip);
 }
 
+/* Bodies that ring no more follow the wall: their speeds are then what the places make of them, and
+ * the extrapolation loses an order on such slaved states. Places and node are held to the full
+ * tolerance; speeds count this much, lest they stray. */
+static double weight_of(const tw_touch_work *w, int state)
+{
+  const bool is_speed = state == Q1 || state == Q2 || state == VW;
+  return is_speed ? 0.003 * w->weight[Q2] : w->weight[state];
+}
+
 double touch_try_implicit(tw_touch_work *w, double h)
 {
   const slope_set s = slopes_of(w);
@@ -222,7 +231,7 @@ double touch_try_implicit(tw_touch_work *w, double h)
     const int i = moving[n];
     const double y1 = table[COLUMNS - 1][i];
     const double scale = w->floor[i] + w->m.tolerance * most(fabs(w->y[i]), fabs(y1));
-    const double part = w->weight[i] * fabs(y1 - before[i]) / scale;
+    const double part = weight_of(w, i) * fabs(y1 - before[i]) / scale;
     worst = part > worst || part != part ? part : worst;
     w->y1[i] = y1;
   }

@@ -214,6 +214,7 @@ static void begin_segment(tw_touch_work *w, const segment *s)
     w->is_ready = false;
     w->settle_at = INFINITY;
     w->settled_at = -1.0;
+    w->off_before = 0.0;
     touch_set_feed(w, w->go.second_feed);
     w->give_up_at = w->t + w->go.give_up + 2.0 * w->go.retract_distance / w->go.second_feed;
     break;
@@ -273,19 +274,33 @@ void touch_timers(tw_touch_work *w)
   }
 }
 
+/* when a signal that dies away came into its band, between the ends of two steps: by the logarithm
+ */
+static double entered(const tw_touch_work *w, double off, double band)
+{
+  const double before = w->off_before;
+  if (!(before > band) || !(band > 0.0) || !(off < before)) {
+    return w->t;
+  }
+  const double share = off > 0.0 ? log(before / band) / log(before / off) : 0.0;
+  return w->off_at + share * (w->t - w->off_at);
+}
+
 /* settled: the signal has stayed within its band around rest, untouched and released */
 static bool has_settled(tw_touch_work *w)
 {
   const double signal = touch_signal(w, w->y[NODE], w->y[AMP]);
   const double band = w->go.ready_band * fabs(w->levels.trip - w->levels.rest);
-  if (w->contact || w->line || w->raw || fabs(signal - w->levels.rest) > band) {
+  const double off = fabs(signal - w->levels.rest);
+  const bool in_band = !w->contact && !w->line && !w->raw && off <= band;
+  if (!in_band) {
     w->settled_at = -1.0;
-    return false;
+  } else if (w->settled_at < 0.0) {
+    w->settled_at = entered(w, off, band);
   }
-  if (w->settled_at < 0.0) {
-    w->settled_at = w->t;
-  }
-  return w->t - w->settled_at >= w->go.ready_hold;
+  w->off_before = off;
+  w->off_at = w->t;
+  return in_band && w->t - w->settled_at >= w->go.ready_hold;
 }
 
 /* after the retract: note when all is ready; the last touch of a run ends there */

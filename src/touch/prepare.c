@@ -158,6 +158,7 @@ static void start_motion(tw_touch_work *w)
   w->pulse_end = w->look = w->stop_at = w->flip_at = w->settle_at = INFINITY;
   w->give_up_at = w->go.give_up;
   w->settled_at = -1.0;
+  w->off_before = w->off_at = 0.0;
   w->raw = w->line = false;
   w->retracted = w->settling = w->stopping = w->seen_edge = w->is_ready = false;
   w->contact_x = 0.0;

@@ -115,6 +115,9 @@ static void watch_peaks(tw_touch_work *w)
   }
   const double change = touch_node_voltage(w, w->y[NODE], w->y[AMP]) - w->levels.rest_node;
   one->peak_node = most(one->peak_node, fabs(change));
+  const double way = w->levels.trip - w->levels.rest;
+  const double share = (touch_signal(w, w->y[NODE], w->y[AMP]) - w->levels.rest) / way;
+  one->closest = share > one->closest ? share : one->closest;
   if (w->m.carrier.law == TW_CARRIER_TABLE && !w->result->beyond_table && w->y[P2] > w->table_end) {
     w->result->beyond_table = true;
     touch_record(w, TW_EVENT_BEYOND_TABLE, w->t);

@@ -1,4 +1,5 @@
 /* window.c: between which feeds a probe works, by root finding with the touch itself. */
+#include "edge.h"
 #include "engine.h"
 #include "tripwright/circuit_forms.h"
 #include "tripwright/touch_judge.h"
@@ -38,8 +39,8 @@ typedef struct search {
 } search;
 
 /* does it trip at this feed before the overtravel is used up? */
-static tw_status trips_at(const search *s, const tw_touch_model *m, double feed, bool *trips,
-                          tw_fault *fault)
+static tw_status trips_at(const search *s, const tw_touch_model *m, double feed, touch_edge *edge,
+                          bool *trips, tw_fault *fault)
 {
   tw_touch_motion go = *s->ask->motion;
   tw_touch_result r;
@@ -48,57 +49,57 @@ static tw_status trips_at(const search *s, const tw_touch_model *m, double feed,
   go.give_up = s->overtravel / feed;
   const tw_status status = tw_touch_run(m, &go, s->work, NULL, &r, fault);
   *trips = status == TW_OK && r.first.state == TW_TOUCH_OK;
+  /* a touch that ends at the trip does not say by how much it would have passed it */
+  touch_edge_tell(edge, feed, *trips, *trips ? 0.0 : r.first.closest);
   return status;
 }
 
-/* slowest feed that trips between `no` (does not) and `yes` (does), on a scale of ratios */
-static tw_status slowest_between(const search *s, const tw_touch_model *m, double no, double yes,
-                                 double *feed, tw_fault *fault)
+/* upwards until something trips, by what the last feeds foretell; edge->above stays 0: nothing does
+ */
+static tw_status climb(const search *s, const tw_touch_model *m, touch_edge *edge, tw_fault *fault)
 {
-  while (yes > no * (1.0 + FEED_PLACE)) {
-    const double middle = sqrt(no * yes);
+  tw_status status = TW_OK;
+  while (status == TW_OK && !(edge->above > 0.0) && edge->below < s->ask->feed_most) {
+    const double foretold = 1.02 * touch_edge_foretold(edge);
+    const double up = least(1.5, most(1.1, foretold / edge->below));
     bool trips = false;
-    const tw_status status = trips_at(s, m, middle, &trips, fault);
-    if (status != TW_OK) {
-      return status;
-    }
-    *(trips ? &yes : &no) = middle;
+    status = trips_at(s, m, least(up * edge->below, s->ask->feed_most), edge, &trips, fault);
   }
-  *feed = yes;
-  return TW_OK;
+  return status;
 }
 
-/* *found: some feed trips; then *feed is the slowest one */
+/* downwards until it does not trip, or to the slowest feed that is looked at */
+static tw_status descend(const search *s, const tw_touch_model *m, touch_edge *edge,
+                         tw_fault *fault)
+{
+  tw_status status = TW_OK;
+  double down = 1.04;
+  while (status == TW_OK && !(edge->below > 0.0) && edge->above > s->ask->feed_least) {
+    bool trips = false;
+    status = trips_at(s, m, most(edge->above / down, s->ask->feed_least), edge, &trips, fault);
+    down *= down;
+  }
+  return status;
+}
+
+/* *found: some feed trips; then *feed is the slowest one. `guess` is where the search begins. */
 static tw_status slowest_feed(const search *s, const tw_touch_model *m, double guess, bool *found,
                               double *feed, tw_fault *fault)
 {
-  const double first = s->ask->feed_least;
-  const double most_feed = s->ask->feed_most;
+  const double begin = least(most(1.02 * guess, s->ask->feed_least), s->ask->feed_most);
+  touch_edge edge = {0};
   bool trips = false;
   *found = false;
-  tw_status status = trips_at(s, m, first, &trips, fault);
-  if (status != TW_OK || trips) {
-    *found = trips;
-    *feed = first;
-    return status;
+  tw_status status = trips_at(s, m, begin, &edge, &trips, fault);
+  if (status == TW_OK) {
+    status = trips ? descend(s, m, &edge, fault) : climb(s, m, &edge, fault);
   }
-  /* from a little above the bound upwards until something trips */
-  double no = first;
-  double try_feed = most(1.02 * guess, 1.5 * first);
-  while (no < most_feed) {
-    try_feed = least(try_feed, most_feed);
-    status = trips_at(s, m, try_feed, &trips, fault);
-    if (status != TW_OK) {
-      return status;
-    }
-    if (trips) {
-      *found = true;
-      return slowest_between(s, m, no, try_feed, feed, fault);
-    }
-    no = try_feed;
-    try_feed *= 1.5;
+  while (status == TW_OK && edge.below > 0.0 && edge.above > edge.below * (1.0 + FEED_PLACE)) {
+    status = trips_at(s, m, touch_edge_next(&edge, FEED_PLACE), &edge, &trips, fault);
   }
-  return TW_OK;
+  *found = edge.above > 0.0;
+  *feed = edge.above;
+  return status;
 }
 
 /* the stop after a sample that has just missed the edge */
@@ -128,20 +129,22 @@ static tw_status worst_stop(const tw_touch_model *m, const tw_touch_motion *moti
 }
 
 /* is this feed safe, and if not, why */
-static tw_status safe_at(const search *s, double feed, bool *safe, tw_window *out, tw_fault *fault)
+static tw_status safe_at(const search *s, double feed, touch_edge *edge, bool *safe, tw_window *out,
+                         tw_fault *fault)
 {
   tw_touch_motion go = *s->ask->motion;
-  tw_touch_one edge;
+  tw_touch_one tripped;
   tw_touch_one stopped;
   go.give_up = most(s->overtravel / feed, go.sample_time) + 2.0 * go.sample_time;
   const tw_status status =
-      worst_stop(s->model, &go, s->ask->jitter, feed, s->work, &edge, &stopped, fault);
+      worst_stop(s->model, &go, s->ask->jitter, feed, s->work, &tripped, &stopped, fault);
+  const bool stops = stopped.reached >= TW_REACHED_STOP_END;
   *safe = false;
   if (status != TW_OK) {
     return status;
   }
-  if (stopped.reached < TW_REACHED_STOP_END) {
-    out->fast_reason = edge.state == TW_TOUCH_OK ? TW_WINDOW_MISSED : TW_WINDOW_OVERTRAVEL;
+  if (!stops) {
+    out->fast_reason = tripped.state == TW_TOUCH_OK ? TW_WINDOW_MISSED : TW_WINDOW_OVERTRAVEL;
   } else if (stopped.overtravel > s->overtravel) {
     out->fast_reason = TW_WINDOW_OVERTRAVEL;
   } else {
@@ -149,41 +152,37 @@ static tw_status safe_at(const search *s, double feed, bool *safe, tw_window *ou
     out->overtravel = stopped.overtravel;
     out->force = stopped.peak_force;
   }
-  return TW_OK;
+  touch_edge_tell(edge, feed, !*safe, stops ? stopped.overtravel / s->overtravel : 0.0);
+  return status;
 }
 
 static tw_status fastest_feed(const search *s, tw_window *out, tw_fault *fault)
 {
+  touch_edge edge = {0};
   bool safe = false;
-  double yes = out->slowest * (1.0 + 2.0 * FEED_PLACE);
-  tw_status status = safe_at(s, yes, &safe, out, fault);
+  tw_status status = safe_at(s, out->slowest * (1.0 + 2.0 * FEED_PLACE), &edge, &safe, out, fault);
   if (status != TW_OK || !safe) {
     return status; /* fastest stays 0 */
   }
-  double no = s->ask->feed_most;
-  status = safe_at(s, no, &safe, out, fault);
-  if (status != TW_OK) {
-    return status;
-  }
-  if (safe) {
-    out->fastest = no;
+  status = safe_at(s, s->ask->feed_most, &edge, &safe, out, fault);
+  if (status == TW_OK && safe) {
+    out->fastest = s->ask->feed_most;
     out->fast_reason = TW_WINDOW_SEARCHED;
     return TW_OK;
   }
-  while (no > yes * (1.0 + FEED_PLACE)) {
-    const double middle = sqrt(no * yes);
-    status = safe_at(s, middle, &safe, out, fault);
-    if (status != TW_OK) {
-      return status;
-    }
-    *(safe ? &yes : &no) = middle;
+  while (status == TW_OK && edge.above > edge.below * (1.0 + FEED_PLACE)) {
+    status = safe_at(s, touch_edge_next(&edge, FEED_PLACE), &edge, &safe, out, fault);
   }
-  out->fastest = yes;
+  if (status != TW_OK) {
+    return status;
+  }
+  out->fastest = edge.below;
   /* reason and figures at the two sides of the end */
-  status = safe_at(s, no, &safe, out, fault);
+  const double no = edge.above;
+  status = safe_at(s, no, &edge, &safe, out, fault);
   if (status == TW_OK) {
     const tw_window_reason why = out->fast_reason;
-    status = safe_at(s, yes, &safe, out, fault);
+    status = safe_at(s, out->fastest, &edge, &safe, out, fault);
     out->fast_reason = why;
   }
   return status;
@@ -243,8 +242,8 @@ tw_status tw_touch_window(const tw_window_way *way, const tw_window_ask *ask, tw
   /* the same with the threshold farther away: no trip there leaves no window */
   const tw_touch_model late = tw_touch_shifted(way->model, &s.levels, ask->threshold_margin);
   bool found = false;
-  status = slowest_feed(&s, &late, s.levels.slowest * (1.0 + ask->threshold_margin), &found,
-                        &out->slowest_margin, fault);
+  const double from = most(s.levels.slowest, out->slowest) * (1.0 + ask->threshold_margin);
+  status = slowest_feed(&s, &late, from, &found, &out->slowest_margin, fault);
   if (status != TW_OK) {
     return status;
   }
