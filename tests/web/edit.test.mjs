@@ -52,6 +52,35 @@ test('edit: five kinds of fields; settled figures and drawing are exactly those 
   await server.stop();
 });
 
+test('edit: while the settled figures are computed every requirement keeps its place', async (browser) => {
+  const { file } = workplace();
+  writeFileSync(file, readFileSync(file, 'utf8').replace(/^requirements:$/m, 'requirements:\n  slowest_feed: "<= 50 mm/min"'));
+  const server = await Server.start(file);
+  const page = await open(browser, server.address);
+  await settled(page);
+  const names = () => page.locator('.ledger > .measure').evaluateAll((rows) => rows.map((r) => r.dataset.measure).join());
+  const before = await names(), others = await page.locator('.others > summary').textContent();
+  const row = page.locator('[data-measure="slowest_feed"]');
+  equal(await row.evaluate((r) => r.classList.contains('met')), true, 'met at first');
+  let go;
+  const held = new Promise((done) => (go = done));
+  await page.route('**/api/job', async (route) => {
+    await held;
+    await route.continue();
+  });
+  await field(page, 'stylus.reach');
+  await page.locator('.field[data-path="stylus.reach"] input').fill('34 mm');
+  await page.waitForFunction(() => document.querySelector('[data-measure="slowest_feed"]')?.classList.contains('waiting'));
+  holds((await row.textContent()).includes('being computed'), 'says what it waits for');
+  equal(await names(), before, 'the same rows in the same order');
+  equal(await page.locator('.others > summary').textContent(), others, 'and as many further figures');
+  go();
+  await settled(page);
+  equal(await row.evaluate((r) => r.classList.contains('met')), true, 'and met again');
+  await close(page);
+  await server.stop();
+});
+
 test('edit: a change shows the value before, undo and redo walk back and forth', async (browser) => {
   const { file } = workplace();
   const server = await Server.start(file);

@@ -42,7 +42,7 @@ async function oneKey(page, path, text) {
         first = performance.now() - began;
         done();
       });
-      watch.observe(paper, { childList: true });
+      watch.observe(paper, { childList: true, subtree: true, attributes: true, characterData: true });
     });
     input.value = t;
     input.dispatchEvent(new Event('input', { bubbles: true }));

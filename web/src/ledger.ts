@@ -1,5 +1,5 @@
 // ledger.ts: the requirements, always in view: value, limit, margin, and what a figure is made of.
-import { h, replace, s } from './dom';
+import { arrange, h, replace, s } from './dom';
 import { parts, percent, show, words } from './format';
 import type { Measure, MeasureInfo } from './types';
 import type { Store } from './store';
@@ -145,33 +145,89 @@ function more(measure: Measure, info: MeasureInfo | undefined, store: Store): HT
     h('p', { class: 'quiet' }, `rests on: ${measure.basis}`, info ? ` · docs/models/${info.section}` : ''));
 }
 
-function row(name: string, measure: Measure, store: Store, open: Set<string>): HTMLElement {
-  const before = store.before?.check.measures[name];
-  const info = store.design?.measures.find((m) => m.name === name);
-  const [number, unit] = valueText(measure, store);
-  const old = change(measure, before, store);
-  const limit = limitText(measure, store);
-  const summary = h('summary', {},
-    sign(measure),
-    h('span', { class: 'measure-name' }, words(name)),
-    h('span', { class: 'measure-value' }, h('span', { class: 'number' }, number), ' ', h('span', { class: 'unit' }, unit)),
-    h('span', { class: 'hidden' }, `, ${metWords(measure)}`),
-    ruler(measure, before),
-    h('span', { class: 'measure-limit' }, limit, limit && measure.met === false ? h('b', {}, ' not met') : null),
-    h('span', { class: 'measure-margin' }, old ? h('span', { class: 'was' }, old, ' ') : null, marginText(measure)));
-  const details = h('details', { class: `measure ${metWords(measure).replace(' ', '-')}`, 'data-measure': name }, summary,
-    more(measure, info, store));
-  details.open = store.source.report ? measure.contributions.length > 0 && measure.met !== null : open.has(name);
-  details.addEventListener('toggle', () => (details.open ? open.add(name) : open.delete(name)));
-  return details;
+/** One measure. What is open is drawn with every change; what is folded away when the figures have
+ *  settled, or when it is opened. */
+class Row {
+  readonly element: HTMLDetailsElement;
+  private readonly summary = h('summary', {});
+  private measure: Measure | null = null;
+  private shown = '';
+  private filled = '';
+
+  constructor(private readonly name: string, private readonly store: Store) {
+    this.element = h('details', { 'data-measure': name, toggle: () => this.element.open && this.fill() }, this.summary);
+  }
+
+  draw(measure: Measure): void {
+    const { store } = this;
+    const before = store.before?.check.measures[this.name];
+    const shows = JSON.stringify([measure, before?.value, store.system]);
+    if (shows !== this.shown) {
+      if (store.source.report) {
+        this.element.open = measure.contributions.length > 0 && measure.met !== null;
+      }
+      this.shown = shows;
+      this.measure = measure;
+      this.sum(measure, before);
+    }
+    if (this.element.open || store.phase === 'settled') {
+      this.fill();
+    }
+  }
+
+  /** its place is kept while the figure is being computed */
+  wait(): void {
+    const text = this.store.evaluation?.check.refining ? 'being computed' : 'not computed';
+    if (this.shown !== text) {
+      this.shown = text;
+      this.measure = null;
+      this.element.className = 'measure waiting';
+      replace(this.summary, s('svg', { viewBox: '0 0 14 14', class: 'sign', 'aria-hidden': 'true' }, s('path', { d: 'M3 7H11', class: 'sign-none' })),
+        h('span', { class: 'measure-name' }, words(this.name)), h('span', { class: 'measure-value' }, '…'),
+        h('span', { class: 'measure-limit' }, text), h('span', { class: 'measure-margin' }));
+    }
+  }
+
+  private sum(measure: Measure, before: Measure | undefined): void {
+    const { store } = this;
+    const [number, unit] = valueText(measure, store);
+    const old = change(measure, before, store);
+    const limit = limitText(measure, store);
+    this.element.className = `measure ${metWords(measure).replace(' ', '-')}`;
+    replace(this.summary,
+      sign(measure),
+      h('span', { class: 'measure-name' }, words(this.name)),
+      h('span', { class: 'measure-value' }, h('span', { class: 'number' }, number), ' ', h('span', { class: 'unit' }, unit)),
+      h('span', { class: 'hidden' }, `, ${metWords(measure)}`),
+      ruler(measure, before),
+      h('span', { class: 'measure-limit' }, limit, limit && measure.met === false ? h('b', {}, ' not met') : null),
+      h('span', { class: 'measure-margin' }, old ? h('span', { class: 'was' }, old, ' ') : null, marginText(measure)));
+  }
+
+  private fill(): void {
+    if (this.filled !== this.shown) {
+      this.filled = this.shown;
+      const info = this.store.design?.measures.find((m) => m.name === this.name);
+      replace(this.element, this.summary, this.measure ? more(this.measure, info, this.store) : null);
+    }
+  }
 }
 
 export class Ledger {
   readonly element = h('section', { class: 'ledger', 'aria-labelledby': 'ledger-title' });
-  private open = new Set<string>();
-  private allOpen = false;
+  private readonly count = h('span', { class: 'count' });
+  private readonly title = h('h2', { id: 'ledger-title' }, 'Requirements', this.count);
+  private readonly othersTitle = h('summary', {});
+  private readonly others: HTMLDetailsElement;
+  private readonly rows = new Map<string, Row>();
+  private drawn: unknown[] = [];
+  private warned = '';
+  private warning: HTMLElement | null = null;
 
-  constructor(private readonly store: Store, private readonly go: (field: string) => void) {}
+  constructor(private readonly store: Store, private readonly go: (field: string) => void) {
+    this.others = h('details', { class: 'others', toggle: () => this.others.open && this.drawOthers() }, this.othersTitle);
+    this.others.open = store.source.report;
+  }
 
   draw(): void {
     const { store } = this;
@@ -180,22 +236,45 @@ export class Ledger {
       replace(this.element, h('h2', { id: 'ledger-title' }, 'Requirements'), h('p', { class: 'quiet' }, 'Working…'));
       return;
     }
+    /* what is asked for again while nothing is new is drawn already */
+    const drawn = [store.evaluation, store.before, store.design, store.system, store.phase === 'settled', this.state()?.textContent];
+    if (drawn.every((d, i) => d === this.drawn[i]) && this.drawn.length > 0) {
+      return;
+    }
+    this.drawn = drawn;
     const names = store.evaluation?.requirements ?? [];
-    const asked = names.filter((n) => check.measures[n]);
-    const rest = Object.keys(check.measures).filter((n) => !asked.includes(n));
-    const met = asked.filter((n) => check.measures[n]?.met === true).length;
-    const others = h('details', { class: 'others' }, h('summary', {}, `${rest.length} further figures`),
-      ...rest.map((n) => row(n, check.measures[n] as Measure, store, this.open)));
-    others.open = this.allOpen || store.source.report;
-    others.addEventListener('toggle', () => (this.allOpen = others.open));
-    replace(this.element,
-      h('h2', { id: 'ledger-title' }, 'Requirements', h('span', { class: 'count' }, names.length ? `${met} of ${names.length} met` : 'none given')),
-      this.state(),
-      ...asked.map((n) => row(n, check.measures[n] as Measure, store, this.open)),
-      ...names.filter((n) => !check.measures[n]).map((n) => h('p', { class: 'quiet waiting' }, `${words(n)}: ${check.refining ? 'being computed' : 'not computed'}`)),
+    const met = names.filter((n) => check.measures[n]?.met === true).length;
+    this.count.textContent = names.length ? `${met} of ${names.length} met` : 'none given';
+    if (this.others.open || store.phase === 'settled') {
+      this.drawOthers();
+    }
+    arrange(this.element, [this.title, this.state(), ...names.map((n) => this.row(n)),
       names.length === 0 ? h('p', { class: 'quiet' }, 'This design states no requirements yet: add some under requirements in the file.') : null,
-      this.warnings(),
-      others);
+      this.warnings(), this.others]);
+  }
+
+  private row(name: string): HTMLElement {
+    const measure = this.store.evaluation?.check.measures[name];
+    const row = this.rows.get(name) ?? new Row(name, this.store);
+    this.rows.set(name, row);
+    if (measure) {
+      row.draw(measure);
+    } else {
+      row.wait();
+    }
+    return row.element;
+  }
+
+  /** what nobody asked for; of what comes later the place is kept once it has been there */
+  private drawOthers(): void {
+    const { evaluation } = this.store;
+    const asked = new Set(evaluation?.requirements ?? []);
+    const known = evaluation?.check.measures ?? {};
+    const refining = evaluation?.check.refining === true;
+    const names = (this.store.design?.measures ?? []).map((m) => m.name)
+      .filter((n) => !asked.has(n) && (known[n] || (refining && this.rows.has(n))));
+    this.othersTitle.textContent = `${names.length} further figures`;
+    arrange(this.others, [this.othersTitle, ...names.map((n) => this.row(n))]);
   }
 
   private state(): HTMLElement | null {
@@ -211,14 +290,16 @@ export class Ledger {
 
   private warnings(): HTMLElement | null {
     const list = this.store.evaluation?.check.warnings ?? [];
-    if (list.length === 0) {
-      return null;
+    const warned = JSON.stringify(list);
+    if (warned !== this.warned) {
+      this.warned = warned;
+      this.warning = list.length === 0 ? null : h('div', { class: 'warnings' },
+        h('h3', {}, list.length === 1 ? 'One thing to look at' : `${list.length} things to look at`),
+        h('ul', {}, ...list.map((w) => h('li', {}, w.text, ' ',
+          w.field && !this.store.source.report
+            ? h('button', { type: 'button', class: 'link', click: () => this.go(w.field) }, w.field)
+            : w.field ? h('code', {}, w.field) : null))));
     }
-    return h('div', { class: 'warnings' },
-      h('h3', {}, list.length === 1 ? 'One thing to look at' : `${list.length} things to look at`),
-      h('ul', {}, ...list.map((w) => h('li', {}, w.text, ' ',
-        w.field && !this.store.source.report
-          ? h('button', { type: 'button', class: 'link', click: () => this.go(w.field) }, w.field)
-          : w.field ? h('code', {}, w.field) : null))));
+    return this.warning;
   }
 }

@@ -1,5 +1,5 @@
 // sheet.ts: the section drawing: parts to hover and click, and the touch in slow motion.
-import { h, parseSvg, replace, s } from './dom';
+import { h, morph, parseSvg, replace, s } from './dom';
 import { show } from './format';
 import type { Measure } from './types';
 import type { Shade } from './source';
@@ -24,6 +24,7 @@ export class Section {
     h('option', { value: 'none' }, 'nothing'), h('option', { value: 'charge' }, 'charge of a push'), h('option', { value: 'stress' }, 'stress of a push'));
   private motionText = h('span', { class: 'motion-text', role: 'status' });
   private drawn = '';
+  private displaced = false;
   private frame = 0;
 
   constructor(private readonly store: Store, private readonly pick: (group: string) => void) {
@@ -74,15 +75,28 @@ export class Section {
     if (text === this.drawn) {
       return;
     }
-    const focused = document.activeElement?.getAttribute('data-part');
     const svg = parseSvg(text);
     if (svg) {
       this.drawn = text;
-      replace(this.paper, svg);
-      if (focused) {
-        svg.querySelector<SVGElement>(`.part[data-part="${focused}"]`)?.focus();
-      }
+      this.rest();
+      this.take(svg);
       this.move(Number(this.slider.value) / 1000);
+    }
+  }
+
+  /** the new drawing in place of the old one: piece by piece where it shows the same parts */
+  private take(svg: SVGSVGElement): void {
+    const old = this.paper.querySelector('svg');
+    const partsOf = (drawing: SVGSVGElement): string =>
+      [...drawing.querySelectorAll('[data-part]')].map((e) => e.getAttribute('data-part')).join();
+    if (old && partsOf(old) === partsOf(svg)) {
+      morph(old, svg);
+      return;
+    }
+    const focused = document.activeElement?.getAttribute('data-part');
+    replace(this.paper, svg);
+    if (focused) {
+      svg.querySelector<SVGElement>(`.part[data-part="${focused}"]`)?.focus();
     }
   }
 
@@ -181,11 +195,14 @@ export class Section {
     }
     const scale = Number(moving.getAttribute('data-scale'));
     const share = Section.push(t);
+    this.displaced = share > 0;
     /* the tip moves so far on the paper at the trip, whatever it moves in truth */
     const shown = (travel.axial ? AXIAL_MM : SIDE_MM) / (travel.whole * 1000 * scale);
     const factor = Number(shown.toPrecision(1));
     const tip = share * travel.whole * 1000 * scale * factor;
-    if (travel.axial) {
+    if (!this.displaced) {
+      /* it rests as it is drawn */
+    } else if (travel.axial) {
       this.push(moving, svg, tip, travel.lift / travel.whole);
     } else {
       this.turn(moving, svg, tip, travel.rotation / travel.whole);
@@ -194,10 +211,13 @@ export class Section {
   }
 
   private rest(): void {
-    for (const e of this.paper.querySelectorAll('.moving, .moving .part')) {
-      e.setAttribute('transform', '');
+    if (this.displaced) {
+      this.displaced = false;
+      for (const e of this.paper.querySelectorAll('.moving, .moving .part')) {
+        e.removeAttribute('transform');
+      }
+      this.paper.querySelector('.motion-disc')?.remove();
     }
-    this.paper.querySelector('.motion-disc')?.remove();
   }
 
   /** sideways: the carrier turns about its point, by as much as the tip moves */
@@ -206,7 +226,7 @@ export class Section {
     const ball = this.paper.querySelector('.part[data-part="ball"] circle');
     const arm = ball ? Number(ball.getAttribute('cy')) - y : 100;
     const angle = tip / arm;
-    moving.setAttribute('transform', tip ? `rotate(${((-angle * 180) / Math.PI).toFixed(3)} ${x} ${y})` : '');
+    moving.setAttribute('transform', `rotate(${((-angle * 180) / Math.PI).toFixed(3)} ${x} ${y})`);
     const contact = this.contact(moving);
     const u0 = Math.min(0.9, Math.max(0.1, contact.share));
     /* the carrier's turn lifts the disc by contact radius x angle; a plate held at its rim follows
@@ -217,7 +237,7 @@ export class Section {
 
   /** along the axis: the carrier's share of the travel lifts it, the rest shortens stem and tip */
   private push(moving: SVGElement, svg: SVGSVGElement, tip: number, share: number): void {
-    moving.setAttribute('transform', tip ? `translate(0 ${(-tip * share).toFixed(3)})` : '');
+    moving.setAttribute('transform', `translate(0 ${(-tip * share).toFixed(3)})`);
     const stem = this.paper.querySelector<SVGGraphicsElement>('.moving .part[data-part="stem"]');
     const ball = this.paper.querySelector<SVGElement>('.moving .part[data-part="ball"]');
     const outline = stem?.querySelector<SVGGraphicsElement>('.outline');
