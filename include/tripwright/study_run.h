@@ -41,8 +41,28 @@ tw_status tw_run_vary(tw_study *study, const tw_range *range, int ranges, const 
  * none, and "coarseness": how far the level is from 24 azimuths in fine steps for the design. */
 tw_status tw_run_spread_document(tw_study *study, const tw_sampler *sampler,
                                  const tw_builds *builds, json_t **out, tw_fault *fault);
-/* builds 0 .. count - 1 of a seed, all toleranced fields -> the document of spread */
-tw_status tw_run_spread(tw_study *study, size_t count, uint64_t seed, const tw_run_watch *watch,
+/* what is tried to set right after a batch is built */
+typedef struct tw_run_winback {
+  tw_adjustment adjustment[TW_STUDY_ADJUSTMENTS]; /* of tw_study_adjustments */
+  size_t count, lot; /* lot > 0: discs and resistors are paired in lots of so many */
+} tw_run_winback;
+
+/* Put "win_back" into the document of a batch of the engine: each adjustment alone, all together,
+ * and the pairing. TW_BAD_INPUT when there is nothing to pair. */
+tw_status tw_run_winback_add(tw_study *study, const tw_run_winback *winback,
+                             const tw_sampler *sampler, const tw_builds *builds,
+                             const tw_progress *progress, json_t *document, tw_fault *fault);
+
+typedef struct tw_run_spread_ask {
+  size_t builds; /* 0 .. builds - 1 of the seed */
+  uint64_t seed;
+  size_t checks; /* > 0: the fast level, held against the engine on so many */
+  bool as_built; /* leave out what adjusting wins back; the fast level always does */
+  size_t lot;    /* as in tw_run_winback */
+} tw_run_spread_ask;
+
+/* a batch with all toleranced fields -> the document of spread */
+tw_status tw_run_spread(tw_study *study, const tw_run_spread_ask *ask, const tw_run_watch *watch,
                         json_t **out, tw_fault *fault);
 /* of n builds of seed 1: the share that keeps every requirement, into the variant */
 tw_status tw_run_yield(tw_study *study, size_t n, const tw_progress *progress, tw_variant *variant,

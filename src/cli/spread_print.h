@@ -12,7 +12,7 @@ typedef struct tw_cli_spread {
   tw_cli_study s;
   tw_pieces pieces;
   tw_cli_steady steady;
-  tw_cli_winback winback;
+  tw_run_winback winback;
   tw_sampler *sampler;
   tw_builds *builds;
   tw_store *store;

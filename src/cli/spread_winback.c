@@ -3,13 +3,15 @@
 
 #include <string.h>
 
-tw_exit tw_cli_winback_read(tw_cli_study *s, tw_cli_winback *out)
+tw_exit tw_cli_winback_read(tw_cli_study *s, tw_run_winback *out)
 {
   tw_fault fault = {0};
-  *out = (tw_cli_winback){0};
-  if (!tw_cli_count(s->cli, "pair", 2, 200, &out->lot)) {
+  long lot = 0;
+  *out = (tw_run_winback){0};
+  if (!tw_cli_count(s->cli, "pair", 2, 200, &lot)) {
     return TW_EXIT_USAGE;
   }
+  out->lot = (size_t)lot;
   if (tw_cli_has(s->cli, "as-built") && out->lot > 0) {
     return tw_cli_usage(s->cli, "--pair and --as-built exclude each other");
   }
@@ -22,66 +24,6 @@ tw_exit tw_cli_winback_read(tw_cli_study *s, tw_cli_winback *out)
     out->count = 0; /* the inputs stay: a file of builds is the same with and without */
   }
   return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(s->cli, &fault);
-}
-
-/* ---- computing ----------------------------------------------------------------------------- */
-
-static tw_status add_adjustments(tw_cli_study *s, const tw_cli_winback *w,
-                                 const tw_winback_batch *batch, json_t *document, tw_fault *fault)
-{
-  tw_winback alone[TW_STUDY_ADJUSTMENTS], together;
-  tw_status status = TW_OK;
-  for (size_t k = 0; k < w->count && status == TW_OK; k++) {
-    status = tw_winback_adjust(batch, &w->adjustment[k], 1, &s->progress, &alone[k], fault);
-  }
-  if (status == TW_OK && w->count > 1) {
-    status = tw_winback_adjust(batch, w->adjustment, w->count, &s->progress, &together, fault);
-  }
-  if (status == TW_OK) {
-    json_object_set_new(
-        document, "win_back",
-        tw_json_winback(s->study, w->adjustment, alone, w->count, w->count > 1 ? &together : NULL));
-  }
-  return status;
-}
-
-static tw_status add_pairing(tw_cli_study *s, const tw_cli_winback *w,
-                             const tw_winback_batch *batch, json_t *document, tw_fault *fault)
-{
-  bool disc[TW_FIELD_COUNT], resistors[TW_FIELD_COUNT];
-  tw_winback pairing;
-  if (!tw_study_pairs(s->study, disc, resistors)) {
-    return tw_fail(fault, TW_BAD_INPUT, NULL,
-                   "give the disc's values a tolerance, or lists with --pieces",
-                   "--pair: disc or resistors do not vary, so there is nothing to pair");
-  }
-  const tw_status status =
-      tw_winback_pair(batch, disc, resistors, (size_t)w->lot, &s->progress, &pairing, fault);
-  if (status == TW_OK) {
-    json_object_set_new(json_object_get(document, "win_back"), "pairing",
-                        tw_json_pairing(s->study, disc, resistors, (size_t)w->lot, &pairing));
-  }
-  return status;
-}
-
-tw_status tw_cli_winback_add(tw_cli_study *s, const tw_cli_winback *w, const tw_sampler *sampler,
-                             const tw_builds *builds, json_t *document, tw_fault *fault)
-{
-  const tw_study_model model = tw_study_as_model(s->study);
-  const tw_winback_batch batch = {.model = &model,
-                                  .sampler = sampler,
-                                  .builds = builds,
-                                  .goals = s->study->goal,
-                                  .goal_count = s->study->goals,
-                                  .threads = s->study->level.threads};
-  if ((w->count == 0 && w->lot == 0) || s->study->goals == 0) {
-    return TW_OK;
-  }
-  tw_status status = add_adjustments(s, w, &batch, document, fault);
-  if (status == TW_OK && w->lot > 0) {
-    status = add_pairing(s, w, &batch, document, fault);
-  }
-  return status;
 }
 
 /* ---- printing ------------------------------------------------------------------------------ */

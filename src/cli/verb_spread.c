@@ -191,7 +191,8 @@ static tw_exit compute(tw_cli_spread *p)
                         tw_json_steady(p->s.study, &p->steady.plan, &p->steady.found));
   }
   if (status == TW_OK) {
-    status = tw_cli_winback_add(&p->s, &p->winback, p->sampler, p->builds, p->document, &fault);
+    status = tw_run_winback_add(p->s.study, &p->winback, p->sampler, p->builds, &p->s.progress,
+                                p->document, &fault);
     if (status != TW_OK && status != TW_CANCELLED) {
       return tw_cli_fault(p->s.cli, &fault);
     }

@@ -11,6 +11,8 @@ enum {
   GRID_MOST = 41, /* of each of two ranges */
   BUILDS = 200,
   BUILDS_MOST = 100000,
+  CHECKS = 200, /* builds on which the fast level is held against the engine */
+  LOT_MOST = 200,
   ROWS_LEAST = 16,
   ROWS_MOST = 4096,
   BUDGET_MOST = 100000
@@ -147,21 +149,39 @@ static tw_status vary(opened *o, const tw_page_options *options, json_t **out, t
   return status == TW_OK ? tw_run_vary(o->study, range, (int)count, &o->watch, out, fault) : status;
 }
 
+/* how many builds, of which seed, by which level */
+static tw_status read_spread(const json_t *ask, tw_run_spread_ask *out, tw_fault *fault)
+{
+  size_t seed = 0;
+  bool fast = false;
+  tw_status status = tw_ask_count(ask, "builds", 1, BUILDS_MOST, BUILDS, &out->builds, fault);
+  if (status != TW_OK && json_integer_value(json_object_get(ask, "builds")) > 0) {
+    snprintf(fault->hint, sizeof fault->hint,
+             "tripwright spread --study FILE takes more and can be stopped and taken up again");
+  }
+  status = status == TW_OK ? tw_ask_count(ask, "seed", 0, 2147483647, 1, &seed, fault) : status;
+  status = status == TW_OK ? tw_ask_flag(ask, "fast", &fast, fault) : status;
+  status = status == TW_OK ? tw_ask_flag(ask, "as_built", &out->as_built, fault) : status;
+  status = status == TW_OK && json_integer_value(json_object_get(ask, "pair")) != 0
+               ? tw_ask_count(ask, "pair", 2, LOT_MOST, 0, &out->lot, fault)
+               : status;
+  if (status == TW_OK && out->lot > 0 && (fast || out->as_built)) {
+    status = tw_fail(fault, TW_BAD_INPUT, "study.pair", "choose one of them",
+                     "pairing needs the engine, and the batch as it can be set right");
+  }
+  out->seed = seed;
+  out->checks = fast ? CHECKS : 0;
+  return status;
+}
+
 static tw_status spread(opened *o, const tw_page_options *options, json_t **out, tw_fault *fault)
 {
-  static const char *const known[] = {"builds", "seed", NULL};
-  size_t builds = 0, seed = 0;
+  static const char *const known[] = {"builds", "seed", "fast", "as_built", "pair", NULL};
+  tw_run_spread_ask ask = {.builds = 0};
   tw_status status = tw_ask_known(options->ask, known, fault);
-  if (status == TW_OK) {
-    status = tw_ask_count(options->ask, "builds", 1, BUILDS_MOST, BUILDS, &builds, fault);
-    if (status != TW_OK && json_integer_value(json_object_get(options->ask, "builds")) > 0) {
-      snprintf(fault->hint, sizeof fault->hint,
-               "tripwright spread --study FILE takes more and can be stopped and taken up again");
-    }
-  }
-  status =
-      status == TW_OK ? tw_ask_count(options->ask, "seed", 0, 2147483647, 1, &seed, fault) : status;
-  return status == TW_OK ? tw_run_spread(o->study, builds, seed, &o->watch, out, fault) : status;
+  status = status == TW_OK ? read_spread(options->ask, &ask, fault) : status;
+  status = status == TW_OK ? tw_run_spread(o->study, &ask, &o->watch, out, fault) : status;
+  return ask.lot > 0 ? tw_ask_blame("pair", status, fault) : status;
 }
 
 static tw_status add_fields(tw_study *study, const char *const *path, size_t count, tw_fault *fault)

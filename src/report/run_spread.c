@@ -1,6 +1,8 @@
 /* run_spread.c: a batch, told while it grows, with what else is worth knowing about it. */
 #include "run_watch.h"
 
+#include "tripwright/study_fast.h"
+
 #include <math.h>
 
 /* builds between two looks: short enough that the picture grows under the eyes */
@@ -217,33 +219,69 @@ static tw_status look(void *self, const tw_builds *builds, size_t index, size_t 
   return status;
 }
 
-static tw_status builds_of(tw_study *study, size_t count, uint64_t seed, tw_sampler **sampler,
-                           tw_builds **builds, tw_fault *fault)
+static tw_status sampler_of(tw_study *study, uint64_t seed, tw_sampler **sampler, tw_fault *fault)
+{
+  const tw_status status = tw_study_add_toleranced(study, fault);
+  return status == TW_OK ? tw_study_sampler(study, NULL, 0, seed, sampler, fault) : status;
+}
+
+/* inputs of adjustments must be there before the sampler is made */
+static tw_status open_batch(tw_study *study, const tw_run_spread_ask *ask,
+                            const tw_progress *progress, tw_run_winback *winback,
+                            tw_sampler **sampler, tw_fault *fault)
 {
   tw_status status = tw_study_add_toleranced(study, fault);
   if (status == TW_OK) {
-    status = tw_study_sampler(study, NULL, 0, seed, sampler, fault);
+    status = tw_study_adjustments(study, winback->adjustment, &winback->count, fault);
   }
-  return status == TW_OK ? tw_builds_new(0, count, study->outputs, builds, fault) : status;
+  winback->lot = ask->lot;
+  if (ask->as_built || ask->checks > 0) {
+    winback->count = winback->lot = 0;
+  }
+  status = status == TW_OK ? tw_study_sampler(study, NULL, 0, ask->seed, sampler, fault) : status;
+  return status == TW_OK && ask->checks > 0
+             ? tw_study_hasten(study, *sampler, ask->checks, progress, fault)
+             : status;
 }
 
-tw_status tw_run_spread(tw_study *study, size_t count, uint64_t seed, const tw_run_watch *watch,
+/* the document, with what can be set right when the batch is whole */
+static tw_status finish(tw_study *study, const tw_run_winback *winback, const tw_sampler *sampler,
+                        const tw_builds *builds, tw_run_pace *pace, json_t **out, tw_fault *fault)
+{
+  tw_status status = tw_run_spread_document(study, sampler, builds, out, fault);
+  if (status != TW_OK || tw_builds_done(builds) < builds->count) {
+    return status;
+  }
+  if (winback->count + winback->lot > 0) {
+    tw_run_tell(pace, json_deep_copy(*out)); /* what is known stays in view meanwhile */
+  }
+  return tw_run_winback_add(study, winback, sampler, builds, tw_run_progress(pace->watch), *out,
+                            fault);
+}
+
+tw_status tw_run_spread(tw_study *study, const tw_run_spread_ask *ask, const tw_run_watch *watch,
                         json_t **out, tw_fault *fault)
 {
   tw_sampler *sampler = NULL;
   tw_builds *builds = NULL;
+  tw_run_winback winback = {.count = 0};
   *out = NULL;
-  tw_status status = builds_of(study, count, seed, &sampler, &builds, fault);
+  tw_status status = open_batch(study, ask, tw_run_progress(watch), &winback, &sampler, fault);
+  status = status == TW_OK ? tw_builds_new(0, ask->builds, study->outputs, &builds, fault) : status;
+  spread s = {study, sampler, {.watch = watch}};
   if (status == TW_OK) {
     const tw_study_model model = tw_study_as_model(study);
-    spread s = {study, sampler, {.watch = watch}};
     const tw_spread_options options = {
         .threads = study->level.threads, .round = ROUND, .save = look, .self = &s};
     status = tw_spread_run(&model, sampler, builds, &options, tw_run_progress(watch), fault);
   }
   if (status == TW_OK || (status == TW_CANCELLED && builds && tw_builds_done(builds) > 0)) {
-    const tw_status written = tw_run_spread_document(study, sampler, builds, out, fault);
+    const tw_status written = finish(study, &winback, sampler, builds, &s.pace, out, fault);
     status = written == TW_OK ? status : written;
+  }
+  if (status != TW_OK && status != TW_CANCELLED) {
+    json_decref(*out);
+    *out = NULL;
   }
   tw_builds_free(builds);
   tw_sampler_free(sampler);
@@ -255,7 +293,8 @@ tw_status tw_run_yield(tw_study *study, size_t n, const tw_progress *progress, t
 {
   tw_sampler *sampler = NULL;
   tw_builds *builds = NULL;
-  tw_status status = builds_of(study, n, 1, &sampler, &builds, fault);
+  tw_status status = sampler_of(study, 1, &sampler, fault);
+  status = status == TW_OK ? tw_builds_new(0, n, study->outputs, &builds, fault) : status;
   if (status == TW_OK) {
     const tw_study_model model = tw_study_as_model(study);
     const tw_spread_options options = {.threads = study->level.threads, .round = 64};

@@ -28,8 +28,10 @@ bool tw_run_due(tw_run_pace *pace)
 
 void tw_run_tell(const tw_run_pace *pace, json_t *document)
 {
-  if (document) {
+  if (document && pace->watch && pace->watch->partial) {
     pace->watch->partial->take(pace->watch->partial->self, document);
+  } else {
+    json_decref(document);
   }
 }
 

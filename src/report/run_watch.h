@@ -11,7 +11,7 @@ typedef struct tw_run_pace {
 
 /* Somebody looks, and it is time to tell again. */
 bool tw_run_due(tw_run_pace *pace);
-/* hand over a document (NULL is passed over) */
+/* hand over a document, if anybody looks; NULL is passed over */
 void tw_run_tell(const tw_run_pace *pace, json_t *document);
 /* the progress of a watch, which may be NULL */
 const tw_progress *tw_run_progress(const tw_run_watch *watch);

@@ -65,11 +65,12 @@ function plain(document) {
 
 async function asked(browser, options = {}) {
   const { folder, file } = workplace();
-  if (options.deaf) {
-    writeFileSync(file, deafen(readFileSync(file, 'utf8')));
+  const { deaf, change: reworked = deaf ? deafen : null, ...context } = options;
+  if (reworked) {
+    writeFileSync(file, reworked(readFileSync(file, 'utf8')));
   }
   const server = await Server.start(file);
-  const page = await open(browser, server.address, options);
+  const page = await open(browser, server.address, context);
   await settled(page);
   return { folder, file, server, page, end: async () => { await close(page); await server.stop(); } };
 }
@@ -87,6 +88,7 @@ function same(text, expected, what) {
 
 for (const [id, answers, args] of [
   ['spread', { builds: '60', seed: '7' }, ['--builds', '60', '--seed', '7']],
+  ['spread', { builds: '60', fast: 'yes' }, ['--builds', '60', '--fast']],
   ['drivers', {}, []],
   ['drivers', { global: '16' }, ['--global', '16']],
   ['vary', { field: 'stylus.reach', from: '25 mm', to: '45 mm', points: '6' }, ['--field', 'stylus.reach=25..45mm', '--points', '6']],
@@ -101,6 +103,43 @@ for (const [id, answers, args] of [
     await end();
   });
 }
+
+/** a trimmer at the reference, and rapids that ask for it */
+function trimmed(text) {
+  return text.replace('false_trip_margin_z: ">= 2"', 'false_trip_margin_z: ">= 7"').replace('supply: 3.3 V ± 2 %', 'supply: 3.3 V')
+    .replace('bias_resistance: 1 Mohm', 'bias_resistance: 1 Mohm\n  trimmer: 6k');
+}
+
+test('study: what setting at assembly wins back stands beside the batch as built', async (browser) => {
+  const { file, page, end } = await asked(browser, { change: trimmed });
+  const [panel, document] = await run(page, 'spread', { builds: '12', pair: '4' });
+  same(plain(document), plain(cli('spread', file, '--json', '--builds', '12', '--pair', '4')), 'document');
+  const rows = await panel.locator('.win-back .yield').evaluateAll((all) => all.map((r) => [r.querySelector('.yield-name').textContent, r.querySelector('b').textContent]));
+  equal(rows.map(([name]) => name).join(), 'as built,trimmer,pairing discs with resistors in lots of 4', 'rows');
+  equal(rows[1][1], `${(100 * document.win_back.adjustments[0].share).toFixed(1)} %`, 'the share that is good when trimmed');
+  holds((await panel.locator('.win-back .turned').textContent()).includes('circuit.reference_lower by −3 kohm … +3 kohm'), 'by how much it is turned');
+  page.allowed.push(/422/);
+  await panel.locator('[name="as_built"]').setChecked(true);
+  await panel.locator('button[type=submit]').click();
+  await panel.locator('.stale:visible').waitFor();
+  holds((await panel.locator('.stale:visible').textContent()).includes('pairing needs the engine, and the batch as it can be set right'), 'what excludes each other is told');
+  await panel.locator('[name="pair"]').fill('');
+  await panel.locator('button[type=submit]').click();
+  await panel.locator('.yield.whole').waitFor();
+  await ended(page, 'spread');
+  equal(await panel.locator('.win-back').count(), 0, 'left out when asked');
+  await end();
+});
+
+test('study: tables tell how far they are from the engine', async (browser) => {
+  const { page, end } = await asked(browser);
+  const [panel, document] = await run(page, 'spread', { builds: '5000', fast: 'yes' });
+  equal(document.fast.checked, 200, 'checked');
+  holds((await panel.textContent()).includes(`200 builds of this batch were computed both ways; ${document.fast.judged_otherwise} of ${200 - document.fast.unseen} are judged otherwise`), 'in words');
+  const caption = panel.getByRole('table', { name: 'how far the tables are off' });
+  equal(await caption.locator('tbody tr').count(), document.fast.errors.length, 'a row a figure');
+  await end();
+});
 
 test('study: remedy gives the ways of the command line, and a way is tried as one unsaved step', async (browser) => {
   const { file, page, end } = await asked(browser, { deaf: true });

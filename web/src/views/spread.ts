@@ -1,5 +1,5 @@
 // spread.ts: a batch: how many are good, how each figure is spread, and what the failing ones share.
-import { h, s } from '../dom';
+import { h, path, s } from '../dom';
 import { between, parts, percent, ruleWords, share as shareText, show, words } from '../format';
 import type { Store } from '../store';
 import type { ViewDocument } from '../types';
@@ -183,6 +183,45 @@ function inputs(document: ViewDocument): HTMLElement {
     })));
 }
 
+// ---- what can still be set right, and how far a quick level is off ------------------------------
+
+/** by how much a value is turned, as its unit is shown once */
+function turned(one: unknown): string {
+  const shown = (name: string): string => textAt((one as Record<string, unknown>)[name], 'shown');
+  const used = shown('lowest') ? `; used ${between(shown('lowest'), shown('highest'))}` : '';
+  return `by −${shown('down')} … +${shown('up')} in steps of ${shown('step')}${used}`;
+}
+
+function winBack(document: ViewDocument): Node[] {
+  const back = document['win_back'] as Record<string, unknown> | undefined;
+  if (!back) {
+    return [];
+  }
+  const list = listAt(back, 'adjustments');
+  const unknown = numberAt(list[0], 'unknown') ?? 0;
+  return [h('h3', {}, 'What can be set right at assembly'),
+    h('p', { class: 'quiet' }, 'Good afterwards, if every requirement can be read while it is being set.', unknown > 0 ? ` ${unknown} without an answer are left as they are.` : ''),
+    h('ol', { class: 'yields win-back' },
+      back['as_built'] ? yieldRow('as built', '', back['as_built'], false) : null,
+      ...list.flatMap((one) => [yieldRow(textAt(one, 'name'), '', one, false),
+        h('li', { class: 'quiet turned' }, h('code', {}, ...path(textAt(one, 'field'))), ` ${turned(one)}`)]),
+      back['together'] ? yieldRow('all of these', '', back['together'], true) : null,
+      back['pairing'] ? yieldRow(`pairing discs with resistors in lots of ${textAt(back['pairing'], 'lot')}`, '', back['pairing'], false) : null)];
+}
+
+function fastLevel(document: ViewDocument): Node[] {
+  const fast = document['fast'];
+  if (!fast) {
+    return [];
+  }
+  const checked = numberAt(fast, 'checked') ?? 0, unseen = numberAt(fast, 'unseen') ?? 0;
+  return [h('h3', {}, 'The tables against the engine'),
+    h('p', {}, `${checked} builds of this batch were computed both ways; ${textAt(fast, 'judged_otherwise')} of ${checked - unseen} are judged otherwise. What can be set right at assembly is left out at this level.`,
+      unseen > 0 ? h('b', {}, ` ${unseen} trip or answer otherwise than the middle of the batch, which the tables cannot see: use the engine.`) : ''),
+    table('how far the tables are off', ['figure', 'half within', '95 of 100 within', 'all within'], listAt(fast, 'errors').map((one) => [
+      words(textAt(one, 'measure')), ...['median', 'p95', 'largest'].map((name) => percent(numberAt(one, name) ?? 0).replace(' ', '\u00a0'))]))];
+}
+
 export const spread: Study = {
   id: 'spread',
   title: 'Spread',
@@ -190,11 +229,16 @@ export const spread: Study = {
   questions() {
     return [
       { name: 'builds', label: 'builds', kind: 'number', value: '200', least: 1, most: 100000 },
+      { name: 'fast', label: 'from tables (for thousands of builds; tells how far it is off)', kind: 'check', value: '' },
       { name: 'seed', label: 'seed', kind: 'number', value: '1', least: 0, most: 2147483647, hint: 'another seed is another batch', more: true },
+      { name: 'as_built', label: 'leave out what can be set right at assembly', kind: 'check', value: '', more: true },
+      { name: 'pair', label: 'pair discs with resistors in lots of', kind: 'number', value: '', least: 2, most: 200, hint: 'empty: do not pair', more: true },
     ];
   },
-  ask: (answers) => ({ builds: Number(answers['builds']), ...(Number(answers['seed']) === 1 ? {} : { seed: Number(answers['seed']) }) }),
-  command: (answers, store) => `tripwright spread --builds ${answers['builds']} ${quoted(store.design?.file ?? '')}${Number(answers['seed']) === 1 ? '' : ` --seed ${answers['seed']}`}`,
+  ask: (answers) => ({ builds: Number(answers['builds']), ...(Number(answers['seed']) === 1 ? {} : { seed: Number(answers['seed']) }),
+    ...(answers['fast'] ? { fast: true } : {}), ...(answers['as_built'] ? { as_built: true } : {}), ...(answers['pair'] ? { pair: Number(answers['pair']) } : {}) }),
+  command: (answers, store) => `tripwright spread --builds ${answers['builds']} ${quoted(store.design?.file ?? '')}${Number(answers['seed']) === 1 ? '' : ` --seed ${answers['seed']}`}`
+    + `${answers['fast'] ? ' --fast' : ''}${answers['as_built'] ? ' --as-built' : ''}${answers['pair'] ? ` --pair ${answers['pair']}` : ''}`,
   draw(store, document) {
     const each = listAt(document['yield'], 'each');
     const asked = each.map((e) => textAt(e, 'measure'));
@@ -208,14 +252,16 @@ export const spread: Study = {
       h('ol', { class: 'yields' },
         yieldRow('all of them', '', (document['yield'] as Record<string, unknown>)['all'], true),
         ...each.map((e) => yieldRow(words(textAt(e, 'measure')), textAt(e, 'text'), e, false))),
+      ...winBack(document),
       processes(document),
       ...failures(document),
       h('div', { class: 'histograms' }, ...mine.map((m) => oneMeasure(m, limitOf(document, textAt(m, 'name')), store))),
       store.source.report || rest.length === 0 ? null : h('details', { class: 'figures-table' }, h('summary', {}, `${rest.length} further figures`),
         h('div', { class: 'histograms' }, ...rest.map((m) => oneMeasure(m, { least: null, most: null }, store)))),
+      ...fastLevel(document),
       inputs(document),
       coarse ? h('p', { class: 'quiet' }, share < 1e-4 ? `For the design itself ${textAt(coarse, 'azimuths')} azimuths in fixed load steps are no different from 24 in fine ones (under 0.01 %).`
         : `For the design itself ${textAt(coarse, 'azimuths')} azimuths in fixed load steps are ${percent(share)} from 24 in fine ones in ${words(textAt(coarse, 'measure'))}, more than in any other requirement.`) : null,
-    ].filter((n): n is HTMLElement => n !== null);
+    ].filter((n): n is Node => n !== null);
   },
 };
