@@ -1,4 +1,5 @@
 /* verb_form.c: an ideal shape through measured points, roundness, ring and sphere tests. */
+#include "foreseen_in.h"
 #include "readings_in.h"
 
 #include <math.h>
@@ -15,6 +16,7 @@ struct job {
   size_t n, dimensions;
   tw_artefact artefact; /* of --test */
   double tip;           /* effective diameter, 0 if the points are corrected already */
+  tw_record *foreseen;  /* of --test: one figure, with what --foreseen says of it */
   json_t *document;
 };
 
@@ -155,6 +157,35 @@ static void put_fit(struct job *j, const tw_fit *f)
   }
 }
 
+/* what the design of --foreseen says of the form error, before anything is measured: a ring goes
+ * round the side, a sphere over all directions */
+static tw_exit foresee(struct job *j, bool ring)
+{
+  const tw_foreseen_pair pair = {
+      "form error", ring ? TW_M_pretravel_variation_side : TW_M_pretravel_variation_3d, 1.0};
+  j->foreseen = tw_record_new("");
+  if (!j->foreseen || !tw_record_figure(j->foreseen, pair.figure, 0, "m", "um", 1e6, "")) {
+    return TW_EXIT_INTERNAL;
+  }
+  return tw_cli_foreseen(j->cli, &pair, 1, j->foreseen);
+}
+
+/* the same in the record of the test */
+static void put_foreseen(const struct job *j, tw_record *r)
+{
+  const tw_record *f = j->foreseen;
+  for (size_t i = 0; i < f->conditions; i++) {
+    tw_record_condition(r, f->condition[i].key, f->condition[i].words);
+  }
+  for (size_t i = 0; i < f->notes; i++) {
+    tw_record_note(r, "%s", f->note[i]);
+  }
+  if (r->figures > 0) {
+    r->figure[0].has_foreseen = f->figure[0].has_foreseen;
+    r->figure[0].foreseen = f->figure[0].foreseen;
+  }
+}
+
 /* the test as a record with its rose of residuals, for page and report */
 static void put_record(struct job *j, const tw_probing_error *e, const char *method)
 {
@@ -170,6 +201,7 @@ static void put_record(struct job *j, const tw_probing_error *e, const char *met
     if (!e->pattern_ok) {
       tw_record_note(r, "the points do not keep the method's pattern");
     }
+    put_foreseen(j, r);
     tw_record_caution(r, "the result holds for this stylus, feed, approach and filter");
     for (size_t i = 0; i < j->n; i++) {
       const double *p = j->point + j->dimensions * i;
@@ -225,6 +257,9 @@ static tw_status put_test(struct job *j, tw_form form, tw_fault *fault)
             ring ? "ISO 230-10 (36 points)" : "ISO 10360-5 (25 points)");
     say_um(j, "form error (range)", e.form_error);
     say_um(j, "  u of the test", e.u_form);
+    if (j->foreseen->figure[0].has_foreseen) {
+      say_um(j, "  foreseen", j->foreseen->figure[0].foreseen);
+    }
     say_um(j, "size error, D - D cal", e.size_error);
     if (!e.pattern_ok) {
       fprintf(j->cli->out,
@@ -317,6 +352,7 @@ static tw_exit finish(struct job *j, tw_status status, const tw_fault *fault)
     }
   }
   json_decref(j->document);
+  tw_record_free(j->foreseen);
   tw_free(j->point);
   tw_free(j->residual);
   return code;
@@ -342,10 +378,19 @@ static tw_exit run(tw_cli *cli)
   if (test && !artefact_of(&j, &j.artefact)) {
     return TW_EXIT_USAGE;
   }
-  const size_t most = form == TW_CIRCLE ? 2 : 3, least = form == TW_LINE ? 2 : most;
-  const tw_exit code = tw_cli_points(cli, cli->operand[1], tw_cli_text(cli, "columns", NULL), least,
-                                     most, &j.point, &j.n, &j.dimensions);
+  if (!test && tw_cli_has(cli, "foreseen")) {
+    return tw_cli_usage(cli, "--foreseen belongs to --test ring or --test sphere");
+  }
+  tw_exit code = test ? foresee(&j, form == TW_CIRCLE) : TW_EXIT_DONE;
   if (code != TW_EXIT_DONE) {
+    tw_record_free(j.foreseen);
+    return code;
+  }
+  const size_t most = form == TW_CIRCLE ? 2 : 3, least = form == TW_LINE ? 2 : most;
+  code = tw_cli_points(cli, cli->operand[1], tw_cli_text(cli, "columns", NULL), least, most,
+                       &j.point, &j.n, &j.dimensions);
+  if (code != TW_EXIT_DONE) {
+    tw_record_free(j.foreseen);
     return code;
   }
   tw_fault fault = {0};
@@ -371,6 +416,7 @@ static const tw_option options[] = {
     {"tip-diameter", "LENGTH", "effective tip, when the points are recorded tip positions", false},
     {"artefact-form", "LENGTH", "certified form of the ring or sphere", false},
     {"artefact-form-u", "LENGTH", "its standard uncertainty", false},
+    TW_FORESEEN_OPTION,
     TW_TABLE_OPTIONS,
     {NULL, NULL, NULL, false},
 };

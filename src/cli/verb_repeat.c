@@ -1,4 +1,5 @@
 /* verb_repeat.c: how good is it: repeated touches, with everything that can be seen in them. */
+#include "foreseen_in.h"
 #include "repeat_parts.h"
 
 #include <math.h>
@@ -54,13 +55,6 @@ static double u_of(const tw_figure_row *f)
   return f->has_interval ? (f->interval.high - f->value) / 1.959963984540054 : 0.0;
 }
 
-static bool named(const tw_figure_row *f, const char *name)
-{
-  const size_t length = strlen(f->name), wanted_length = strlen(name);
-  return length >= wanted_length && strcmp(f->name + length - wanted_length, name) == 0 &&
-         (length == wanted_length || f->name[length - wanted_length - 1] == ' ');
-}
-
 static tw_exit decide(tw_repeat_job *j)
 {
   const char *text;
@@ -74,7 +68,7 @@ static tw_exit decide(tw_repeat_job *j)
     for (size_t i = 0; i < j->record->figures; i++) {
       tw_figure_row *f = &j->record->figure[i];
       tw_fault fault = {0};
-      if (!named(f, name)) {
+      if (!tw_cli_figure_named(f, name)) {
         continue;
       }
       any = true;
@@ -95,6 +89,19 @@ static tw_exit decide(tw_repeat_job *j)
 
 /* ---- verb
  * ------------------------------------------------------------------------------------------- */
+
+static tw_exit foresee(tw_repeat_job *j)
+{
+  static const tw_foreseen_pair pair[] = {
+      {"s", TW_M_repeatability_2s, 0.5},
+      {"2s", TW_M_repeatability_2s, 1.0},
+      {"4s", TW_M_repeatability_2s, 2.0},
+      {"s, pooled", TW_M_repeatability_2s, 0.5},
+      {"s about the line", TW_M_repeatability_2s, 0.5},
+      {"apparent delay", TW_M_apparent_delay, 1.0},
+  };
+  return tw_cli_foreseen(j->cli, pair, sizeof pair / sizeof pair[0], j->record);
+}
 
 /* keep the rows that have a reading */
 static tw_status gather(tw_repeat_job *j, tw_fault *fault)
@@ -214,7 +221,8 @@ static tw_exit run(tw_cli *cli)
       j.record ? work(&j, &fault) : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
   code = status == TW_CANCELLED ? TW_EXIT_USAGE
          : status != TW_OK      ? tw_cli_fault(cli, &fault)
-                                : decide(&j);
+                                : foresee(&j);
+  code = code == TW_EXIT_DONE ? decide(&j) : code;
   code = code == TW_EXIT_DONE ? print(&j) : code;
   bool any = false;
   if (code == TW_EXIT_DONE && tw_record_verdict(j.record, &any) != TW_PROVEN && any) {
@@ -240,6 +248,7 @@ static const tw_option options[] = {
     {"approach", "COLUMN", "up or down, with --position", false},
     {"level", "SHARE", "of the intervals (default 0.95)", false},
     {"require", "\"2s <= 5 um\"", "decide after ISO 14253-1; may be repeated", true},
+    TW_FORESEEN_OPTION,
     {"title", "TEXT", "of the record", false},
     {"probe", "TEXT", "conditions that the record carries", false},
     {"stylus", "TEXT", "the same", false},

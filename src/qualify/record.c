@@ -212,7 +212,7 @@ static void figure_text(tw_text *t, const tw_figure_row *f)
                 f->interval.low * f->per, places, f->interval.high * f->per, f->shown);
   }
   if (f->has_foreseen) {
-    tw_text_add(t, "  %26s foreseen by the design %.6g %s\n", "", f->foreseen * f->per, f->shown);
+    tw_text_add(t, "  %26s foreseen by the design %.3g %s\n", "", f->foreseen * f->per, f->shown);
   }
   if (f->has_decision) {
     tw_text_add(t, "  %26s limit", "");
