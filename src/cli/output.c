@@ -175,3 +175,14 @@ tw_progress tw_cli_progress(tw_cli *cli)
   sigaction(SIGINT, &action, NULL);
   return (tw_progress){tick, cli};
 }
+
+const char *tw_text_of(const json_t *object, const char *key)
+{
+  const char *text = json_string_value(json_object_get(object, key));
+  return text ? text : "";
+}
+
+double tw_number_of(const json_t *object, const char *key)
+{
+  return json_number_value(json_object_get(object, key));
+}

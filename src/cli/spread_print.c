@@ -4,21 +4,10 @@
 #include <math.h>
 #include <string.h>
 
-static const char *text_of(const json_t *object, const char *key)
-{
-  const char *text = json_string_value(json_object_get(object, key));
-  return text ? text : "";
-}
-
-static double number_of(const json_t *object, const char *key)
-{
-  return json_number_value(json_object_get(object, key));
-}
-
 tw_exit tw_cli_spread_verdict(const tw_cli_spread *p)
 {
   const json_t *all = json_object_get(json_object_get(p->document, "yield"), "all");
-  return p->s.study->goals > 0 && number_of(all, "builds") > 0 && number_of(all, "good") < 1
+  return p->s.study->goals > 0 && tw_number_of(all, "builds") > 0 && tw_number_of(all, "good") < 1
              ? TW_EXIT_NOT_MET
              : TW_EXIT_DONE;
 }
@@ -26,8 +15,8 @@ tw_exit tw_cli_spread_verdict(const tw_cli_spread *p)
 static void print_share(FILE *out, const char *name, const char *text, const json_t *share)
 {
   fprintf(out, "  %-26s %-18s %5.1f %%  (%.1f .. %.1f %%)  %lld of %lld\n", name, text,
-          100 * number_of(share, "share"), 100 * number_of(share, "low"),
-          100 * number_of(share, "high"),
+          100 * tw_number_of(share, "share"), 100 * tw_number_of(share, "low"),
+          100 * tw_number_of(share, "high"),
           (long long)json_integer_value(json_object_get(share, "good")),
           (long long)json_integer_value(json_object_get(share, "builds")));
 }
@@ -40,7 +29,7 @@ static void print_yield(const tw_cli_spread *p)
   fprintf(out, "\nHow many are good (95 %% sure: between)\n");
   for (size_t i = 0; i < json_array_size(each); i++) {
     const json_t *one = json_array_get(each, i);
-    print_share(out, text_of(one, "measure"), text_of(one, "text"), one);
+    print_share(out, tw_text_of(one, "measure"), tw_text_of(one, "text"), one);
   }
   print_share(out, "all of them", "", json_object_get(yield, "all"));
 }
@@ -51,13 +40,13 @@ static void print_quantile(const tw_cli_spread *p, tw_measure_id id, const json_
   tw_cli_figure(&p->s, id, json_object_get(q, "value"), value, sizeof value);
   if (json_is_null(json_object_get(q, "low"))) {
     fprintf(p->s.cli->out, "   %5.0f %%  %-12s (an interval needs %lld builds)\n",
-            100 * number_of(q, "p"), value,
+            100 * tw_number_of(q, "p"), value,
             (long long)json_integer_value(json_object_get(q, "needed")));
     return;
   }
   tw_cli_figure(&p->s, id, json_object_get(q, "low"), low, sizeof low);
   tw_cli_figure(&p->s, id, json_object_get(q, "high"), high, sizeof high);
-  fprintf(p->s.cli->out, "   %5.0f %%  %-12s (%s .. %s)\n", 100 * number_of(q, "p"), value, low,
+  fprintf(p->s.cli->out, "   %5.0f %%  %-12s (%s .. %s)\n", 100 * tw_number_of(q, "p"), value, low,
           high);
 }
 
@@ -68,11 +57,11 @@ static void print_measures(const tw_cli_spread *p)
   fprintf(out, "\nWhat share of the builds stays under (95 %% sure: between)\n");
   for (size_t i = 0; i < json_array_size(list); i++) {
     const json_t *one = json_array_get(list, i);
-    const tw_measure_id id = tw_measure_find(text_of(one, "name"));
+    const tw_measure_id id = tw_measure_find(tw_text_of(one, "name"));
     if (!tw_cli_wanted(&p->s, id)) {
       continue;
     }
-    fprintf(out, "  %s", text_of(one, "name"));
+    fprintf(out, "  %s", tw_text_of(one, "name"));
     const char *const state[] = {"no_trip", "no_answer", "not_applicable"};
     const char *const says[] = {"do not trip", "without an answer", "to which it does not apply"};
     for (int k = 0; k < 3; k++) {
@@ -95,16 +84,17 @@ static void print_coarse_builds(const tw_cli_spread *p, const json_t *coarse)
   if (!json_is_object(builds)) {
     return;
   }
-  const double most = number_of(builds, "share"), n = number_of(builds, "compared");
+  const double most = tw_number_of(builds, "share"), n = tw_number_of(builds, "compared");
   char text[120] = "within 0.01 % of";
   if (most >= 1e-4) {
-    snprintf(text, sizeof text, "up to %.2g %% (%s) from", 100 * most, text_of(builds, "measure"));
+    snprintf(text, sizeof text, "up to %.2g %% (%s) from", 100 * most,
+             tw_text_of(builds, "measure"));
   }
   fprintf(p->s.cli->out,
           "In %.0f build%s the worst of %d azimuths is %s the worst of %.0f; %.0f would be judged "
           "otherwise.\n",
-          n, n == 1 ? "" : "s", p->s.study->level.azimuths, text, number_of(coarse, "against"),
-          number_of(builds, "judged_otherwise"));
+          n, n == 1 ? "" : "s", p->s.study->level.azimuths, text, tw_number_of(coarse, "against"),
+          tw_number_of(builds, "judged_otherwise"));
 }
 
 static void print_failures(const tw_cli_spread *p)
@@ -115,11 +105,11 @@ static void print_failures(const tw_cli_spread *p)
     const json_t *one = json_array_get(list, i), *fields = json_object_get(one, "fields");
     const long long failing = (long long)json_integer_value(json_object_get(one, "failing"));
     fprintf(out, "%s  %s: %lld build%s", i == 0 ? "\nWhat stands out in those that fail\n" : "",
-            text_of(one, "measure"), failing, failing == 1 ? "" : "s");
+            tw_text_of(one, "measure"), failing, failing == 1 ? "" : "s");
     for (size_t k = 0; k < json_array_size(fields); k++) {
       const json_t *f = json_array_get(fields, k);
-      fprintf(out, "%s%s %s by %.1f deviations", k ? ", " : ": ", text_of(f, "field"),
-              number_of(f, "shift") > 0 ? "large" : "small", fabs(number_of(f, "shift")));
+      fprintf(out, "%s%s %s by %.1f deviations", k ? ", " : ": ", tw_text_of(f, "field"),
+              tw_number_of(f, "shift") > 0 ? "large" : "small", fabs(tw_number_of(f, "shift")));
     }
     fprintf(out, "\n");
   }
@@ -131,20 +121,20 @@ static void print_failures(const tw_cli_spread *p)
   const json_t *why = json_object_get(p->document, "impossible");
   if (json_is_object(why)) {
     fprintf(out, "\nBuild %lld has no answer at all: %s%s%s\n",
-            (long long)json_integer_value(json_object_get(why, "build")), text_of(why, "field"),
-            text_of(why, "field")[0] ? ": " : "", text_of(why, "text"));
+            (long long)json_integer_value(json_object_get(why, "build")), tw_text_of(why, "field"),
+            tw_text_of(why, "field")[0] ? ": " : "", tw_text_of(why, "text"));
   }
   const json_t *unanswered = json_object_get(p->document, "unanswered");
   for (size_t i = 0; i < json_array_size(unanswered); i++) {
     const json_t *one = json_array_get(unanswered, i);
     fprintf(out, "%s  %s: %.0f build%s without an answer, counted as not good; build %.0f: %s\n",
-            i == 0 ? "\nWhat could not be computed\n" : "", text_of(one, "measure"),
-            number_of(one, "builds"), number_of(one, "builds") == 1 ? "" : "s",
-            number_of(one, "build"), text_of(one, "text"));
+            i == 0 ? "\nWhat could not be computed\n" : "", tw_text_of(one, "measure"),
+            tw_number_of(one, "builds"), tw_number_of(one, "builds") == 1 ? "" : "s",
+            tw_number_of(one, "build"), tw_text_of(one, "text"));
   }
   const json_t *coarse = json_object_get(p->document, "coarseness");
   if (json_is_object(coarse)) {
-    const double share = number_of(coarse, "share");
+    const double share = tw_number_of(coarse, "share");
     fprintf(out, "\nFor the design itself these %d azimuths in fixed load steps are ",
             p->s.study->level.azimuths);
     if (share < 1e-4) {
@@ -153,7 +143,7 @@ static void print_failures(const tw_cli_spread *p)
     } else {
       fprintf(out,
               "%.2g %% from 24 azimuths in fine ones\nin %s, more than in any other requirement.\n",
-              100 * share, text_of(coarse, "measure"));
+              100 * share, tw_text_of(coarse, "measure"));
     }
     print_coarse_builds(p, coarse);
   }
@@ -166,10 +156,10 @@ static void print_lists(const tw_cli_spread *p)
   FILE *out = p->s.cli->out;
   for (size_t i = 0; i < json_array_size(list); i++) {
     const json_t *one = json_array_get(list, i);
-    const char *law = text_of(one, "law");
+    const char *law = tw_text_of(one, "law");
     const bool bin = strcmp(law, "bin") == 0;
     if (bin || strcmp(law, "measured") == 0 || strcmp(law, "discrete") == 0) {
-      fprintf(out, "  %s: %s\n", text_of(one, "field"),
+      fprintf(out, "  %s: %s\n", tw_text_of(one, "field"),
               bin ? "of a grade from which the better was sorted out"
                   : "drawn among the pieces of --pieces");
     }
@@ -188,8 +178,8 @@ static void print_processes(const tw_cli_spread *p)
       const json_t *offset = json_object_get(one, "offset");
       fprintf(out, "%s  %-26s %-14s %s%s%s\n",
               any ? "" : "\nMade with the offsets of the processes (shop file)\n",
-              text_of(one, "field"), text_of(one, "process"),
-              number_of(offset, "value") > 0 ? "+" : "", text_of(offset, "shown"),
+              tw_text_of(one, "field"), tw_text_of(one, "process"),
+              tw_number_of(offset, "value") > 0 ? "+" : "", tw_text_of(offset, "shown"),
               json_is_true(json_object_get(one, "spread_of_process")) ? ", spread of the process"
                                                                       : "");
       any = true;
@@ -210,22 +200,22 @@ static void print_fast(const tw_cli_spread *p)
       out,
       "\nThe fast level against the engine, on %.0f builds of this batch (%.0f engine builds in "
       "all)\n",
-      number_of(fast, "checked"), number_of(fast, "engine_builds"));
+      tw_number_of(fast, "checked"), tw_number_of(fast, "engine_builds"));
   for (size_t i = 0; i < json_array_size(list); i++) {
     const json_t *one = json_array_get(list, i);
     fprintf(out, "  %-26s half within %.2g %%, 95 of 100 within %.2g %%, all within %.2g %%\n",
-            text_of(one, "measure"), 100 * number_of(one, "median"), 100 * number_of(one, "p95"),
-            100 * number_of(one, "largest"));
+            tw_text_of(one, "measure"), 100 * tw_number_of(one, "median"),
+            100 * tw_number_of(one, "p95"), 100 * tw_number_of(one, "largest"));
   }
   fprintf(out, "  judged otherwise than by the engine: %.0f of %.0f\n",
-          number_of(fast, "judged_otherwise"),
-          number_of(fast, "checked") - number_of(fast, "unseen"));
-  if (number_of(fast, "unseen") > 0) {
+          tw_number_of(fast, "judged_otherwise"),
+          tw_number_of(fast, "checked") - tw_number_of(fast, "unseen"));
+  if (tw_number_of(fast, "unseen") > 0) {
     fprintf(
         out,
         "  %.0f trip or answer otherwise than the middle of the batch, which the fast level cannot "
         "see: use the engine\n",
-        number_of(fast, "unseen"));
+        tw_number_of(fast, "unseen"));
   }
 }
 
@@ -242,7 +232,7 @@ tw_exit tw_cli_spread_print(const tw_cli_spread *p)
   }
   fprintf(cli->out, "%zu build%s (%ld .. %ld of seed %ld, %zu values vary); %s\n", done,
           done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, varying,
-          text_of(p->document, "level"));
+          tw_text_of(p->document, "level"));
   print_lists(p);
   print_processes(p);
   print_yield(p);

@@ -33,12 +33,6 @@ static long long whole(const json_t *object, const char *key)
   return (long long)json_integer_value(json_object_get(object, key));
 }
 
-static const char *text_of(const json_t *object, const char *key)
-{
-  const char *text = json_string_value(json_object_get(object, key));
-  return text ? text : "";
-}
-
 static void print_share(FILE *out, const char *name, const json_t *one)
 {
   fprintf(out, "  %-26s %-18s %5.1f %%  (%.1f .. %.1f %%)  %lld of %lld", name, "",
@@ -54,14 +48,14 @@ static void print_share(FILE *out, const char *name, const json_t *one)
 
 static void print_adjustment(FILE *out, const json_t *one)
 {
-  print_share(out, text_of(one, "name"), one);
-  fprintf(out, "    %s by -%s .. +%s in steps of %s", text_of(one, "field"),
-          text_of(json_object_get(one, "down"), "shown"),
-          text_of(json_object_get(one, "up"), "shown"),
-          text_of(json_object_get(one, "step"), "shown"));
+  print_share(out, tw_text_of(one, "name"), one);
+  fprintf(out, "    %s by -%s .. +%s in steps of %s", tw_text_of(one, "field"),
+          tw_text_of(json_object_get(one, "down"), "shown"),
+          tw_text_of(json_object_get(one, "up"), "shown"),
+          tw_text_of(json_object_get(one, "step"), "shown"));
   if (json_is_object(json_object_get(one, "lowest"))) {
-    fprintf(out, "; used %s .. %s", text_of(json_object_get(one, "lowest"), "shown"),
-            text_of(json_object_get(one, "highest"), "shown"));
+    fprintf(out, "; used %s .. %s", tw_text_of(json_object_get(one, "lowest"), "shown"),
+            tw_text_of(json_object_get(one, "highest"), "shown"));
   }
   fprintf(out, "\n");
 }

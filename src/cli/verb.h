@@ -111,6 +111,9 @@ tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design *
 
 /* print the document and free it */
 tw_exit tw_cli_print_json(const tw_cli *cli, json_t *document);
+/* a text of a document, "" when it has none; a number, 0 when it has none */
+const char *tw_text_of(const json_t *object, const char *key);
+double tw_number_of(const json_t *object, const char *key);
 /* print all messages to cli->err */
 void tw_cli_messages(const tw_cli *cli, const tw_messages *messages);
 

@@ -13,17 +13,6 @@ typedef struct compare {
   long builds;
 } compare;
 
-static const char *text_of(const json_t *object, const char *key)
-{
-  const char *text = json_string_value(json_object_get(object, key));
-  return text ? text : "";
-}
-
-static double number_of(const json_t *object, const char *key)
-{
-  return json_number_value(json_object_get(object, key));
-}
-
 /* ---- printing ------------------------------------------------------------------------------ */
 
 static void row_of(FILE *out, const json_t *variants, const char *name, const char *key)
@@ -32,7 +21,7 @@ static void row_of(FILE *out, const json_t *variants, const char *name, const ch
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *value = json_object_get(json_array_get(variants, i), key);
     if (json_is_object(value)) {
-      fprintf(out, "%20.4g h", number_of(value, "value") / 3600);
+      fprintf(out, "%20.4g h", tw_number_of(value, "value") / 3600);
     } else if (json_is_boolean(value)) {
       fprintf(out, "%22s", json_is_true(value) ? "yes" : "no");
     } else if (json_is_number(value)) {
@@ -48,8 +37,8 @@ static void print_heads(FILE *out, const json_t *variants)
 {
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *design = json_object_get(json_array_get(variants, i), "design");
-    fprintf(out, "%c  %s, revision %s (%s)\n", (char)('A' + i), text_of(design, "name"),
-            text_of(design, "revision"), text_of(design, "file"));
+    fprintf(out, "%c  %s, revision %s (%s)\n", (char)('A' + i), tw_text_of(design, "name"),
+            tw_text_of(design, "revision"), tw_text_of(design, "file"));
   }
   fprintf(out, "\n%-28s", "");
   for (size_t i = 0; i < json_array_size(variants); i++) {
@@ -59,7 +48,7 @@ static void print_heads(FILE *out, const json_t *variants)
   for (size_t i = 0; i < json_array_size(variants); i++) {
     char text[32];
     const json_t *v = json_array_get(variants, i);
-    snprintf(text, sizeof text, "%.0f of %.0f", number_of(v, "met"), number_of(v, "asked"));
+    snprintf(text, sizeof text, "%.0f of %.0f", tw_number_of(v, "met"), tw_number_of(v, "asked"));
     fprintf(out, "%22s", text);
   }
   fprintf(out, "\n%-28s", "smallest margin");
@@ -76,8 +65,8 @@ static void print_heads(FILE *out, const json_t *variants)
     const json_t *yield = json_object_get(json_array_get(variants, i), "yield");
     char text[48] = "-";
     if (json_is_object(yield)) {
-      snprintf(text, sizeof text, "%.0f %% (%.0f .. %.0f)", 100 * number_of(yield, "share"),
-               100 * number_of(yield, "low"), 100 * number_of(yield, "high"));
+      snprintf(text, sizeof text, "%.0f %% (%.0f .. %.0f)", 100 * tw_number_of(yield, "share"),
+               100 * tw_number_of(yield, "low"), 100 * tw_number_of(yield, "high"));
     }
     fprintf(out, "%22s", text);
   }
@@ -90,8 +79,8 @@ static void print_measures(const compare *c, FILE *out, const json_t *rows)
   fprintf(out, "\n");
   for (size_t r = 0; r < json_array_size(rows); r++) {
     const json_t *row = json_array_get(rows, r), *each = json_object_get(row, "variants");
-    const tw_measure_id id = tw_measure_find(text_of(row, "measure"));
-    fprintf(out, "%-28s", text_of(row, "measure"));
+    const tw_measure_id id = tw_measure_find(tw_text_of(row, "measure"));
+    fprintf(out, "%-28s", tw_text_of(row, "measure"));
     for (size_t i = 0; i < json_array_size(each); i++) {
       const json_t *one = json_array_get(each, i);
       const json_t *value = json_object_get(one, "value");

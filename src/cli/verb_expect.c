@@ -4,24 +4,13 @@
 #include <math.h>
 #include <string.h>
 
-static const char *text_of(const json_t *o, const char *key)
-{
-  const char *text = json_string_value(json_object_get(o, key));
-  return text ? text : "";
-}
-
-static double number_of(const json_t *o, const char *key)
-{
-  return json_number_value(json_object_get(o, key));
-}
-
 static void show_band(const json_t *row, const char *value, const char *band, char *out,
                       size_t size)
 {
   const json_t *ends = json_object_get(row, band);
-  const char *unit = text_of(row, "unit");
+  const char *unit = tw_text_of(row, "unit");
   char a[40], b[40], c[40];
-  tw_show(number_of(row, value), unit, a, sizeof a);
+  tw_show(tw_number_of(row, value), unit, a, sizeof a);
   tw_show(json_number_value(json_array_get(ends, 0)), unit, b, sizeof b);
   tw_show(json_number_value(json_array_get(ends, 1)), unit, c, sizeof c);
   snprintf(out, size, "%s  (%s .. %s)", a, b, c);
@@ -30,34 +19,34 @@ static void show_band(const json_t *row, const char *value, const char *band, ch
 static void print_row(FILE *out, const json_t *row, size_t number)
 {
   char text[160];
-  fprintf(out, "%2zu. %s\n", number, text_of(row, "title"));
-  fprintf(out, "    at %s, with %s", text_of(row, "point"), text_of(row, "instrument"));
-  fprintf(out, "%s%s\n", text_of(row, "setting")[0] ? ": " : "", text_of(row, "setting"));
+  fprintf(out, "%2zu. %s\n", number, tw_text_of(row, "title"));
+  fprintf(out, "    at %s, with %s", tw_text_of(row, "point"), tw_text_of(row, "instrument"));
+  fprintf(out, "%s%s\n", tw_text_of(row, "setting")[0] ? ": " : "", tw_text_of(row, "setting"));
   if (json_object_get(row, "word")) {
-    fprintf(out, "    expect %s\n", text_of(row, "word"));
+    fprintf(out, "    expect %s\n", tw_text_of(row, "word"));
   } else if (json_is_null(json_object_get(row, "value"))) {
-    fprintf(out, "    no figure: %s\n", text_of(row, "why"));
+    fprintf(out, "    no figure: %s\n", tw_text_of(row, "why"));
   } else {
     show_band(row, "value", "band", text, sizeof text);
     fprintf(out, "    expect %s\n", text);
   }
   if (json_object_get(row, "shown")) {
     show_band(row, "shown", "shown_band", text, sizeof text);
-    fprintf(out, "    the instrument will show %s: %s\n", text, text_of(row, "loading"));
+    fprintf(out, "    the instrument will show %s: %s\n", text, tw_text_of(row, "loading"));
   }
   if (json_object_get(row, "measured")) {
     fprintf(out, "    measured on this unit: %s, %s\n",
-            tw_show(number_of(row, "measured"), text_of(row, "unit"), text, sizeof text),
-            text_of(row, "reads"));
+            tw_show(tw_number_of(row, "measured"), tw_text_of(row, "unit"), text, sizeof text),
+            tw_text_of(row, "reads"));
   }
-  if (text_of(row, "if_low")[0]) {
-    fprintf(out, "    if low:  %s\n", text_of(row, "if_low"));
+  if (tw_text_of(row, "if_low")[0]) {
+    fprintf(out, "    if low:  %s\n", tw_text_of(row, "if_low"));
   }
-  if (text_of(row, "if_high")[0]) {
-    fprintf(out, "    if high: %s\n", text_of(row, "if_high"));
+  if (tw_text_of(row, "if_high")[0]) {
+    fprintf(out, "    if high: %s\n", tw_text_of(row, "if_high"));
   }
-  if (text_of(row, "note")[0]) {
-    fprintf(out, "    %s\n", text_of(row, "note"));
+  if (tw_text_of(row, "note")[0]) {
+    fprintf(out, "    %s\n", tw_text_of(row, "note"));
   }
 }
 
@@ -67,17 +56,17 @@ static void print_csv(FILE *out, const json_t *rows)
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i), *band = json_object_get(r, "band");
     if (json_object_get(r, "word")) {
-      fprintf(out, "%s,%s,,,,\n", text_of(r, "check"), text_of(r, "word"));
+      fprintf(out, "%s,%s,,,,\n", tw_text_of(r, "check"), tw_text_of(r, "word"));
     } else if (band) {
-      fprintf(out, "%s,%.9g,%.9g,%.9g,%s,", text_of(r, "check"), number_of(r, "value"),
+      fprintf(out, "%s,%.9g,%.9g,%.9g,%s,", tw_text_of(r, "check"), tw_number_of(r, "value"),
               json_number_value(json_array_get(band, 0)),
-              json_number_value(json_array_get(band, 1)), text_of(r, "unit"));
+              json_number_value(json_array_get(band, 1)), tw_text_of(r, "unit"));
       if (json_object_get(r, "shown")) {
-        fprintf(out, "%.9g", number_of(r, "shown"));
+        fprintf(out, "%.9g", tw_number_of(r, "shown"));
       }
       fprintf(out, "\n");
     } else {
-      fprintf(out, "%s,,,,%s,\n", text_of(r, "check"), text_of(r, "unit"));
+      fprintf(out, "%s,,,,%s,\n", tw_text_of(r, "check"), tw_text_of(r, "unit"));
     }
   }
 }

@@ -17,17 +17,6 @@ typedef struct remedy {
   json_t *document;
 } remedy;
 
-static const char *text_of(const json_t *object, const char *key)
-{
-  const char *text = json_string_value(json_object_get(object, key));
-  return text ? text : "";
-}
-
-static double number_of(const json_t *object, const char *key)
-{
-  return json_number_value(json_object_get(object, key));
-}
-
 /* ---- printing ------------------------------------------------------------------------------ */
 
 static void print_time(FILE *out, double seconds)
@@ -56,25 +45,25 @@ static void print_change(const remedy *r, const json_t *one, const char *title)
   fprintf(out, "\n%s\n", title);
   for (size_t i = 0; i < json_array_size(changes); i++) {
     const json_t *c = json_array_get(changes, i);
-    fprintf(out, "    %s: %s -> %s   (%s)\n", text_of(c, "field"),
-            text_of(json_object_get(c, "from"), "shown"),
-            text_of(json_object_get(c, "to"), "shown"), text_of(c, "part"));
+    fprintf(out, "    %s: %s -> %s   (%s)\n", tw_text_of(c, "field"),
+            tw_text_of(json_object_get(c, "from"), "shown"),
+            tw_text_of(json_object_get(c, "to"), "shown"), tw_text_of(c, "part"));
   }
-  if (number_of(one, "cost") > 0 || number_of(json_object_get(one, "time"), "value") > 0) {
-    fprintf(out, "    costs %.4g, takes ", number_of(one, "cost"));
-    print_time(out, number_of(json_object_get(one, "time"), "value"));
+  if (tw_number_of(one, "cost") > 0 || tw_number_of(json_object_get(one, "time"), "value") > 0) {
+    fprintf(out, "    costs %.4g, takes ", tw_number_of(one, "cost"));
+    print_time(out, tw_number_of(json_object_get(one, "time"), "value"));
     fprintf(out, "\n");
   }
   if (json_is_number(json_object_get(one, "yield"))) {
-    fprintf(out, "    about %.0f %% of a batch would be good\n", 100 * number_of(one, "yield"));
+    fprintf(out, "    about %.0f %% of a batch would be good\n", 100 * tw_number_of(one, "yield"));
   }
   for (size_t i = 0; i < json_array_size(rules); i++) {
     const json_t *rule = json_array_get(rules, i);
     char value[64];
-    tw_cli_figure(&r->s, tw_measure_find(text_of(rule, "measure")), json_object_get(rule, "found"),
-                  value, sizeof value);
-    fprintf(out, "      %-26s %-18s %-14s margin ", text_of(rule, "measure"), text_of(rule, "text"),
-            value);
+    tw_cli_figure(&r->s, tw_measure_find(tw_text_of(rule, "measure")),
+                  json_object_get(rule, "found"), value, sizeof value);
+    fprintf(out, "      %-26s %-18s %-14s margin ", tw_text_of(rule, "measure"),
+            tw_text_of(rule, "text"), value);
     print_margin(out, json_object_get(rule, "margin_before"));
     fprintf(out, " -> ");
     print_margin(out, json_object_get(rule, "margin"));
@@ -88,13 +77,13 @@ static void print_none(const remedy *r)
   const json_t *e = json_object_get(r->document, "exclusion");
   fprintf(out, "No change was found that meets every requirement%s.\n",
           json_is_true(json_object_get(r->document, "complete")) ? "; all were tried" : "");
-  if (json_is_object(e) && strcmp(text_of(e, "one"), text_of(e, "other")) == 0) {
-    fprintf(out, "%s cannot be met within these ranges: its best margin is ", text_of(e, "one"));
+  if (json_is_object(e) && strcmp(tw_text_of(e, "one"), tw_text_of(e, "other")) == 0) {
+    fprintf(out, "%s cannot be met within these ranges: its best margin is ", tw_text_of(e, "one"));
     print_margin(out, json_object_get(e, "together"));
     fprintf(out, ".\n");
   } else if (json_is_object(e)) {
     fprintf(out, "%s and %s exclude each other: the best that both have together is a margin of ",
-            text_of(e, "one"), text_of(e, "other"));
+            tw_text_of(e, "one"), tw_text_of(e, "other"));
     print_margin(out, json_object_get(e, "together"));
     fprintf(out, ", alone ");
     print_margin(out, json_object_get(e, "one_alone"));
@@ -114,7 +103,7 @@ static void print_text(const remedy *r)
   if (r->found.met) {
     fprintf(out, "Every requirement is met already; the smallest margin is ");
     print_margin(out, json_object_get(r->document, "margin"));
-    fprintf(out, " (%s).\n", text_of(r->document, "worst"));
+    fprintf(out, " (%s).\n", tw_text_of(r->document, "worst"));
   } else if (json_array_size(list) == 0) {
     print_none(r);
   } else {

@@ -12,12 +12,6 @@ typedef struct vary {
   json_t *document;
 } vary;
 
-static const char *text_of(const json_t *object, const char *key)
-{
-  const char *text = json_string_value(json_object_get(object, key));
-  return text ? text : "";
-}
-
 /* ---- printing ------------------------------------------------------------------------------ */
 
 static void print_points(const vary *v)
@@ -32,7 +26,7 @@ static void print_points(const vary *v)
   }
   for (size_t p = 0; p < json_array_size(points); p++) {
     const json_t *point = json_array_get(points, p);
-    fprintf(out, "\n%-14s", text_of(json_object_get(point, "at"), "shown"));
+    fprintf(out, "\n%-14s", tw_text_of(json_object_get(point, "at"), "shown"));
     for (int i = 0; i < TW_MEASURE_COUNT; i++) {
       if (tw_cli_wanted(&v->s, (tw_measure_id)i)) {
         char text[64];
@@ -44,7 +38,7 @@ static void print_points(const vary *v)
       }
     }
     fprintf(out, "  %s",
-            json_is_true(json_object_get(point, "met")) ? "" : text_of(point, "worst"));
+            json_is_true(json_object_get(point, "met")) ? "" : tw_text_of(point, "worst"));
   }
   fprintf(out, "\n");
 }
@@ -58,8 +52,8 @@ static void print_crossings(const vary *v)
                                 : "No requirement is crossed within this range.");
   for (size_t i = 0; i < json_array_size(list); i++) {
     const json_t *c = json_array_get(list, i);
-    fprintf(out, "  %-26s %-18s met %s %s\n", text_of(c, "measure"), text_of(c, "text"),
-            text_of(c, "met"), text_of(json_object_get(c, "at"), "shown"));
+    fprintf(out, "  %-26s %-18s met %s %s\n", tw_text_of(c, "measure"), tw_text_of(c, "text"),
+            tw_text_of(c, "met"), tw_text_of(json_object_get(c, "at"), "shown"));
   }
 }
 
@@ -73,12 +67,12 @@ static void print_map(const vary *v)
     const json_t *point = json_array_get(points, p);
     const json_t *at = json_object_get(point, "at");
     if (p % columns == 0) {
-      fprintf(out, "\n%14s ", text_of(json_array_get(at, 0), "shown"));
+      fprintf(out, "\n%14s ", tw_text_of(json_array_get(at, 0), "shown"));
     }
     char letter = '.';
     for (size_t g = 0; g < v->s.study->goals; g++) {
       if (!json_is_true(json_object_get(point, "met")) &&
-          strcmp(text_of(point, "worst"), v->s.study->goal[g].name) == 0) {
+          strcmp(tw_text_of(point, "worst"), v->s.study->goal[g].name) == 0) {
         letter = (char)('a' + g);
       }
     }
@@ -86,9 +80,9 @@ static void print_map(const vary *v)
   }
   fprintf(out, "\n\nacross: %s from %s to %s\n.  every requirement is met\n",
           v->s.study->input[v->range[1].input].path,
-          text_of(json_array_get(json_object_get(json_array_get(points, 0), "at"), 1), "shown"),
-          text_of(json_array_get(json_object_get(json_array_get(points, columns - 1), "at"), 1),
-                  "shown"));
+          tw_text_of(json_array_get(json_object_get(json_array_get(points, 0), "at"), 1), "shown"),
+          tw_text_of(json_array_get(json_object_get(json_array_get(points, columns - 1), "at"), 1),
+                     "shown"));
   for (size_t g = 0; g < v->s.study->goals; g++) {
     fprintf(out, "%c  %s is missed most\n", (char)('a' + g), v->s.study->goal[g].name);
   }
@@ -181,7 +175,7 @@ static tw_exit print(vary *v)
   fprintf(cli->out, "%s%s%s; %s\n", v->s.study->input[v->range[0].input].path,
           v->ranges == 2 ? " against " : "",
           v->ranges == 2 ? v->s.study->input[v->range[1].input].path : "",
-          text_of(v->document, "level"));
+          tw_text_of(v->document, "level"));
   if (v->ranges == 1) {
     print_points(v);
     print_crossings(v);

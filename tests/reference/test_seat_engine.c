@@ -2,22 +2,10 @@
  * Winkler ring, tripods, friction moments, bonded foot; and the figures of its families (section
  * 8). */
 #include "engine.h"
-#include "near.h"
+#include "seat_models.h"
 #include "seat_scenes.h"
 
 #define ENGINE 0.005
-
-static tw_seat_model *model(const tw_seat_spec *s)
-{
-  tw_seat_model *m = NULL;
-  tw_fault fault = {0};
-  const tw_status status = tw_seat_model_new(s, &m, &fault);
-  if (status != TW_OK) {
-    print_error("%s: %s\n", fault.field, fault.text);
-  }
-  assert_int_equal(status, TW_OK);
-  return m;
-}
 
 /* p = P0/(2 pi a) (1 + 2 M/(P0 a) cos t) before lift-off, on any disc */
 static void ring_law(void **state)

@@ -1,23 +1,11 @@
 /* How seats repeat: the order and the mirror of every family, what spoils them, and that the
  * picture of a touch is the touch itself. */
-#include "near.h"
+#include "seat_models.h"
 #include "seat_scenes.h"
 
 #include <string.h>
 
 static const double pi = 3.14159265358979323846;
-
-static tw_seat_model *model(const tw_seat_spec *s)
-{
-  tw_seat_model *m = NULL;
-  tw_fault fault = {0};
-  const tw_status status = tw_seat_model_new(s, &m, &fault);
-  if (status != TW_OK) {
-    print_error("%s: %s\n", fault.field, fault.text);
-  }
-  assert_int_equal(status, TW_OK);
-  return m;
-}
 
 static tw_seat_symmetry symmetry_of(const tw_seat_spec *s)
 {

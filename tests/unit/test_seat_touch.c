@@ -1,21 +1,9 @@
 /* What a touch promises: contributions that add up, no trip as an answer, independence of order,
  * curve and touch agreeing, release, wrench, polarity, gravity, preload of every kind. */
-#include "near.h"
+#include "seat_models.h"
 #include "seat_scenes.h"
 
 #include <string.h>
-
-static tw_seat_model *model(const tw_seat_spec *s)
-{
-  tw_seat_model *m = NULL;
-  tw_fault fault = {0};
-  const tw_status status = tw_seat_model_new(s, &m, &fault);
-  if (status != TW_OK) {
-    print_error("%s: %s\n", fault.field, fault.text);
-  }
-  assert_int_equal(status, TW_OK);
-  return m;
-}
 
 /* options as a design has them: charge from before each touch */
 static tw_seat_options options(double threshold)
