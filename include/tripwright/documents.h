@@ -8,6 +8,7 @@
 #define TRIPWRIGHT_DOCUMENTS_H
 
 #include "tripwright/assess.h"
+#include "tripwright/bench_suspect.h"
 #include "tripwright/design.h"
 
 #include <jansson.h>
@@ -67,6 +68,10 @@ tw_status tw_document_crash(const tw_design *design, const tw_limits *limits,
 
 /* the bench card: every quick check with its expected value, and what was measured on this unit */
 tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fault);
+/* readings against that card, what explains them, what would tell the explanations apart; NULL
+ * without memory */
+json_t *tw_document_suspect(const tw_design *design, tw_units *units,
+                            const tw_bench_reading *reading, const tw_suspicion *suspicion);
 
 /* false trips: moves, the stated vibration and spectrum, mains, cable motion, orientation; with a
  * recorded trace (CSV with named columns) when `trace` is not NULL */

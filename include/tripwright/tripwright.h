@@ -22,6 +22,7 @@ extern "C" {
 #include "tripwright/assess_crash.h"
 #include "tripwright/base.h"
 #include "tripwright/bench.h"
+#include "tripwright/bench_suspect.h"
 #include "tripwright/circuit.h"
 #include "tripwright/circuit_forms.h"
 #include "tripwright/design.h"

@@ -5,6 +5,7 @@
   X(new)                                                                                           \
   X(check)                                                                                         \
   X(expect)                                                                                        \
+  X(suspect)                                                                                       \
   X(disc)                                                                                          \
   X(seat)                                                                                          \
   X(touch)                                                                                         \

@@ -1,5 +1,5 @@
 /* json_expect.c: the document of `expect`: the bench card, with what was measured beside it. */
-#include "tripwright/bench.h"
+#include "tripwright/bench_suspect.h"
 #include "tripwright/documents.h"
 
 #include <math.h>
@@ -77,34 +77,11 @@ static json_t *row_of(const tw_design *design, const tw_bench_check *c)
   return o;
 }
 
-/* what the bench foresees is the figure of the model, whatever the requirements say */
-static tw_status card_of(const tw_design *design, tw_bench_card *card, tw_fault *fault)
-{
-  tw_probe *probe = NULL;
-  tw_bench_inputs *inputs = tw_alloc(1, sizeof *inputs);
-  tw_assessment *assessment = tw_alloc(1, sizeof *assessment);
-  tw_status status = inputs && assessment
-                         ? tw_probe_new(design, &probe, fault)
-                         : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the card");
-  tw_assess_options options = tw_assess_defaults();
-  options.map = options.timed = options.contributions = false;
-  const tw_bench_instruments instruments = tw_bench_instruments_default();
-  status = status == TW_OK ? tw_assess(design, &options, assessment, fault) : status;
-  if (status == TW_OK) {
-    status = tw_bench_inputs_from(design, probe, assessment, &instruments, inputs, fault);
-  }
-  status = status == TW_OK ? tw_bench_card_of(inputs, &instruments, card, fault) : status;
-  tw_probe_free(probe);
-  tw_free(assessment);
-  tw_free(inputs);
-  return status;
-}
-
 tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fault)
 {
   *out = NULL;
   tw_bench_card *card = tw_alloc(1, sizeof *card);
-  tw_status status = card ? card_of(design, card, fault)
+  tw_status status = card ? tw_bench_card_from(design, NULL, 0, card, fault)
                           : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the card");
   json_t *document = status == TW_OK ? tw_document_new("expect") : NULL;
   if (document) {

@@ -1,0 +1,74 @@
+/* suspect.h: what the search for a fault shares; inside the room only. */
+#ifndef TW_BENCH_SUSPECT_INNER_H
+#define TW_BENCH_SUSPECT_INNER_H
+
+#include "tripwright/bench_suspect.h"
+
+/* one value of one field, and the card that it gives */
+typedef struct tw_trial {
+  tw_field field;
+  double value;
+  bool answers; /* there is a card */
+  double misfit, worst;
+  tw_bench_shown shown[TW_BENCH_COUNT];
+} tw_trial;
+
+/* how many deviations a reading is off: + above; `good` is what a unit without fault shows */
+double tw_reading_off(const tw_bench_reading *reading, const tw_bench_shown *shown,
+                      const tw_bench_shown *good);
+/* sum of squares over the readings, and the largest; good[] of all checks */
+void tw_trial_judge(tw_trial *trial, const tw_bench_shown *good, const tw_bench_reading *reading,
+                    size_t readings);
+/* the deviation of what a check shows, on the side where `value` lies */
+double tw_shown_deviation(const tw_bench_shown *shown, double value, double u);
+
+/* ---- the search ---------------------------------------------------------------------------- */
+
+typedef struct hunt {
+  const tw_design *design;
+  tw_units *units;
+  const tw_bench_instruments *instruments;
+  const tw_bench_reading *reading;
+  size_t readings;
+  tw_bench_shown good[TW_BENCH_COUNT]; /* what the design as it stands shows */
+  tw_design **own;                     /* a clone for each thread */
+  tw_bench_card **card;
+  int threads;
+  tw_trial *trial;
+  size_t trials;
+  size_t tried;
+  /* for progress over several loops */
+  const tw_progress *progress;
+  double before, share;
+} hunt;
+
+/* what is known of one field: the best value tried, and where between two tried ones a better one
+ * is to be expected */
+typedef struct best {
+  tw_trial at;
+  double below, above;   /* values tried, to look between */
+  double guess, guessed; /* place between them, and the misfit that is expected there */
+} best;
+
+/* choices that a slip at assembly makes, in place of a wrong number */
+bool tw_suspect_slip(tw_field field);
+/* within what the table of fields allows */
+bool tw_suspect_can_be(const hunt *h, tw_field field, double value);
+/* one card; a value that cannot be is no error and has no answer */
+tw_status tw_suspect_try(hunt *h, int worker, tw_trial *trial, tw_fault *fault);
+/* every field far off: fills `trial` with all that answered, from those whose values move a
+ * reading, the design as it stands among them; returns how many. `most` is the room that it needs.
+ */
+tw_status tw_suspect_try_all(hunt *h, double misfit, tw_trial *trial, size_t *count,
+                             tw_fault *fault);
+size_t tw_suspect_most(void);
+/* from those trials to the suspects of `out` */
+tw_status tw_suspect_close_in(hunt *h, tw_trial *trial, size_t count, best *all, tw_suspicion *out,
+                              tw_fault *fault);
+/* progress of one of several loops; `self` is the hunt */
+bool tw_suspect_tick(void *self, double done, const char *what);
+
+/* which checks would tell the suspects apart */
+void tw_suspect_tests(tw_suspicion *out, const tw_bench_reading *reading, size_t readings);
+
+#endif

@@ -1,0 +1,328 @@
+/* verb_suspect.c: what was read on the bench, and the one thing that explains it. */
+#include "verb.h"
+
+#include "tripwright/bench_suspect.h"
+#include "tripwright/files.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* suspects that stand beside each other under what tells them apart */
+#define BESIDE    4
+#define FILE_MOST 65536
+
+typedef struct job {
+  tw_cli *cli;
+  tw_design *design;
+  tw_bench_reading reading[TW_BENCH_COUNT];
+  size_t readings;
+  tw_bench_card *card;
+  char *file; /* text of --readings, cut into lines */
+} job;
+
+/* ---- readings ------------------------------------------------------------------------------ */
+
+static const tw_bench_check *check_named(const job *j, const char *name, size_t length)
+{
+  for (int i = 0; i < j->card->count; i++) {
+    const char *own = j->card->check[i].name;
+    if (strlen(own) == length && strncmp(own, name, length) == 0) {
+      return &j->card->check[i];
+    }
+  }
+  return NULL;
+}
+
+static tw_exit no_check(const job *j, const char *text, size_t length)
+{
+  const char *names[TW_BENCH_COUNT];
+  char name[64], list[600] = "this card has";
+  for (int i = 0; i < j->card->count; i++) {
+    names[i] = j->card->check[i].name;
+    const size_t used = strlen(list);
+    snprintf(list + used, sizeof list - used, "%s %s", i ? "," : "", names[i]);
+  }
+  snprintf(name, sizeof name, "%.*s", (int)(length < 63 ? length : 63), text);
+  const char *near = tw_nearest_name(name, names, (size_t)j->card->count);
+  fprintf(j->cli->err, "error: there is no check \"%s\"%s%s%s\n  hint: %s\n", name,
+          near ? "; did you mean " : "", near ? near : "", near ? "?" : "", list);
+  return TW_EXIT_USAGE;
+}
+
+/* a number with its unit, and perhaps how sure it is */
+static tw_exit read_number(job *j, const tw_bench_check *c, const char *text, tw_bench_reading *r)
+{
+  tw_units *units = tw_cli_units(j->cli);
+  tw_unit unit = {.scale = 1};
+  tw_quantity quantity;
+  tw_fault fault = {0};
+  if (!units) {
+    return TW_EXIT_FILE;
+  }
+  if ((c->unit[0] && tw_units_find(units, c->unit, &unit, &fault) != TW_OK) ||
+      tw_quantity_read(units, text, &unit, &quantity, NULL, &fault) != TW_OK) {
+    fprintf(j->cli->err, "error: %s: %s\n  hint: %s\n", c->name, fault.text,
+            fault.hint[0] ? fault.hint : "write it with its unit, such as 742 mV, or 742 mV ± 5");
+    return TW_EXIT_INPUT;
+  }
+  r->kind = TW_READ_NUMBER;
+  r->value = quantity.number;
+  /* limits, as a maker of meters states them: uniform between them */
+  r->u = fmax(quantity.tolerance.plus, quantity.tolerance.minus) / sqrt(3.0);
+  return TW_EXIT_DONE;
+}
+
+/* CHECK=VALUE */
+static tw_exit read_one(job *j, const char *text)
+{
+  const char *equals = strchr(text, '=');
+  if (!equals || equals == text) {
+    return tw_cli_usage(j->cli, "--read: \"%s\" is not CHECK=VALUE", text);
+  }
+  size_t length = (size_t)(equals - text);
+  while (length > 0 && text[length - 1] == ' ') {
+    length--;
+  }
+  const tw_bench_check *c = check_named(j, text, length);
+  const char *value = equals + 1 + strspn(equals + 1, " ");
+  if (!c) {
+    return no_check(j, text, length);
+  }
+  if (j->readings == TW_BENCH_COUNT) {
+    return tw_cli_usage(j->cli, "--read: more readings than the card has checks");
+  }
+  tw_bench_reading *r = &j->reading[j->readings++];
+  *r = (tw_bench_reading){.id = c->id};
+  if (strcmp(value, "none") == 0) {
+    r->kind = TW_READ_NONE;
+    return TW_EXIT_DONE;
+  }
+  if (c->word) {
+    r->kind = TW_READ_WORD;
+    r->word = value;
+    return strcmp(value, "high") == 0 || strcmp(value, "low") == 0 || strcmp(value, "+") == 0 ||
+                   strcmp(value, "-") == 0
+               ? TW_EXIT_DONE
+               : tw_cli_usage(j->cli, "--read: %s reads high, low, + or -", c->name);
+  }
+  return read_number(j, c, value, r);
+}
+
+/* a file with one CHECK=VALUE a line; # begins a remark */
+static tw_exit read_file(job *j, const char *path)
+{
+  tw_fault fault = {0};
+  size_t length = 0;
+  if (tw_file_read(path, FILE_MOST, &fault, &j->file, &length) != TW_OK) {
+    return tw_cli_fault(j->cli, &fault);
+  }
+  int line = 0;
+  for (char *at = j->file, *next; at; at = next) {
+    next = strchr(at, '\n');
+    if (next) {
+      *next++ = '\0';
+    }
+    line++;
+    at[strcspn(at, "#\r")] = '\0';
+    at += strspn(at, " \t");
+    for (size_t n = strlen(at); n > 0 && isspace((unsigned char)at[n - 1]); n--) {
+      at[n - 1] = '\0';
+    }
+    const tw_exit code = at[0] ? read_one(j, at) : TW_EXIT_DONE;
+    if (code != TW_EXIT_DONE) {
+      fprintf(j->cli->err, "  in %s, line %d\n", path, line);
+      return code == TW_EXIT_USAGE ? TW_EXIT_INPUT : code;
+    }
+  }
+  return TW_EXIT_DONE;
+}
+
+static tw_exit read_all(job *j)
+{
+  const char *file = tw_cli_text(j->cli, "readings", NULL), *text;
+  tw_exit code = file ? read_file(j, file) : TW_EXIT_DONE;
+  for (int k = 0; code == TW_EXIT_DONE && (text = tw_cli_text_at(j->cli, "read", k)); k++) {
+    code = read_one(j, text);
+  }
+  if (code == TW_EXIT_DONE && j->readings == 0) {
+    return tw_cli_usage(j->cli, "give what was read: --read rest_node=612mV (tripwright expect "
+                                "lists the checks; --json and --csv give their names)");
+  }
+  return code;
+}
+
+/* ---- printing ------------------------------------------------------------------------------ */
+
+/* a quantity of the document with three figures, or its word */
+static const char *shown(const json_t *value, const char *unit, char *out, size_t size)
+{
+  if (json_is_string(value)) {
+    snprintf(out, size, "%s", json_string_value(value));
+  } else if (json_is_object(value)) {
+    tw_show(tw_number_of(value, "value"), unit, out, size);
+  } else {
+    snprintf(out, size, "-");
+  }
+  return out;
+}
+
+static void print_reading(FILE *out, const json_t *row)
+{
+  char reading[48], expected[48], low[48], high[48];
+  const char *unit = tw_text_of(row, "unit");
+  const json_t *band = json_object_get(row, "band");
+  fprintf(out, "  %-20s %-12s", tw_text_of(row, "check"),
+          shown(json_object_get(row, "reading"), unit, reading, sizeof reading));
+  fprintf(out, "expected %s",
+          shown(json_object_get(row, "expected"), unit, expected, sizeof expected));
+  if (band) {
+    fprintf(out, " (%s .. %s)",
+            tw_show(json_number_value(json_array_get(band, 0)), unit, low, sizeof low),
+            tw_show(json_number_value(json_array_get(band, 1)), unit, high, sizeof high));
+  }
+  fprintf(out, ": %s\n", tw_text_of(row, "reads"));
+}
+
+static void print_suspect(FILE *out, const json_t *one, size_t number)
+{
+  const json_t *now = json_object_get(one, "now"), *then = json_object_get(one, "then");
+  const char *part = tw_text_of(one, "part");
+  fprintf(out, " %zu. %s: %s in place of %s", number, tw_text_of(one, "field"),
+          tw_text_of(then, "shown"), tw_text_of(now, "shown"));
+  fprintf(out, "%s%s%s; leaves %.1f deviations\n    %s\n", part[0] ? " (" : "", part,
+          part[0] ? ")" : "", tw_number_of(one, "worst"), tw_text_of(one, "help"));
+}
+
+static void print_tests(FILE *out, const json_t *document)
+{
+  const json_t *tests = json_object_get(document, "tests"),
+               *suspects = json_object_get(document, "suspects");
+  const size_t fit = (size_t)tw_number_of(document, "explaining");
+  const size_t all_of_them = fit > 0 ? fit : json_array_size(suspects);
+  const size_t n = all_of_them < TW_SUSPECT_BESIDE ? all_of_them : TW_SUSPECT_BESIDE;
+  for (size_t i = 0; i < json_array_size(tests) && i < 5; i++) {
+    const json_t *test = json_array_get(tests, i);
+    fprintf(out, "%s  %-20s",
+            i == 0 ? "\nWhat would tell them apart, the most telling first\n" : "",
+            tw_text_of(test, "check"));
+    for (size_t k = 0; k < n; k++) {
+      char text[48];
+      const json_t *all = json_object_get(json_array_get(suspects, k), "shown");
+      fprintf(out, "%s%zu: %s", k ? "   " : " ", k + 1,
+              shown(json_object_get(all, tw_text_of(test, "check")), tw_text_of(test, "unit"), text,
+                    sizeof text));
+    }
+    fprintf(out, "\n");
+  }
+}
+
+static void print(const job *j, const json_t *document)
+{
+  FILE *out = j->cli->out;
+  const json_t *readings = json_object_get(document, "readings"),
+               *suspects = json_object_get(document, "suspects");
+  const double bad = tw_number_of(document, "out"), fit = tw_number_of(document, "explaining");
+  const size_t n = json_array_size(suspects);
+  fprintf(out, "%s\nOutside of what a good unit shows: %.0f of %zu\n\n", tw_design_name(j->design),
+          bad, json_array_size(readings));
+  for (size_t i = 0; i < json_array_size(readings); i++) {
+    print_reading(out, json_array_get(readings, i));
+  }
+  if (!(bad > 0)) {
+    fprintf(out, "\nNothing to look for: every reading lies where a good unit may lie.\n");
+    return;
+  }
+  if (fit > 0) {
+    fprintf(out, "\nOne thing wrong that explains all of it, the likeliest first\n");
+  } else if (n > 0) {
+    fprintf(out,
+            "\nNo single value explains all of it: two things may be wrong, a reading may be "
+            "off, or the\ncause is in no formula (dirt, a crack, a loose joint). The nearest\n");
+  } else {
+    fprintf(out, "\nNothing in this design explains it: look for a wrong reading, dirt, a crack, a "
+                 "loose joint,\na wrong instrument setting.\n");
+  }
+  for (size_t i = 0; i < n && (fit == 0 || (double)i < fit); i++) {
+    print_suspect(out, json_array_get(suspects, i), i + 1);
+  }
+  print_tests(out, document);
+  if (fit > 1 && json_array_size(json_object_get(document, "tests")) == 0) {
+    fprintf(out, "\nNo check of the card tells these apart: measure the parts themselves.\n");
+  }
+  fprintf(out, "\nDisconnect the supply before you solder or unplug; a suspect is a place to look, "
+               "not a proof.\n");
+}
+
+/* ---- verb ---------------------------------------------------------------------------------- */
+
+static tw_exit search(job *j)
+{
+  tw_suspicion *found = tw_alloc(1, sizeof *found);
+  tw_fault fault = {0};
+  const tw_progress progress = tw_cli_progress(j->cli);
+  const tw_status status = found
+                               ? tw_bench_suspect(j->design, tw_cli_units(j->cli), NULL, j->reading,
+                                                  j->readings, 0, &progress, found, &fault)
+                               : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+  tw_exit code = status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(j->cli, &fault);
+  json_t *document = status == TW_OK
+                         ? tw_document_suspect(j->design, tw_cli_units(j->cli), j->reading, found)
+                         : NULL;
+  if (document) {
+    code = found->out > 0 ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
+    if (tw_cli_has(j->cli, "json")) {
+      const tw_exit printed = tw_cli_print_json(j->cli, json_incref(document));
+      code = printed == TW_EXIT_DONE ? code : printed;
+    } else {
+      print(j, document);
+    }
+  }
+  json_decref(document);
+  tw_free(found);
+  return code;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  job j = {.cli = cli};
+  tw_fault fault = {0};
+  tw_exit code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &j.design);
+  if (code == TW_EXIT_DONE) {
+    j.card = tw_alloc(1, sizeof *j.card);
+    const tw_status status = j.card ? tw_bench_card_from(j.design, NULL, 0, j.card, &fault)
+                                    : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+    code = status == TW_OK ? read_all(&j) : tw_cli_fault(cli, &fault);
+  }
+  code = code == TW_EXIT_DONE ? search(&j) : code;
+  tw_free(j.file);
+  tw_free(j.card);
+  tw_design_free(j.design);
+  return code;
+}
+
+static const tw_option options[] = {
+    {"read", "CHECK=VALUE",
+     "what the instrument showed: rest_node=612mV, decay=\"4.1 ms ± 0.1\", "
+     "output_rest=low, weight_side=none (it does not trip)",
+     true},
+    {"readings", "FILE", "the same, one a line", false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_suspect = {
+    .name = "suspect",
+    .operands = "FILE",
+    .least = 1,
+    .most = 1,
+    .summary = "readings from the bench to the one thing that explains them",
+    .details =
+        "Holds what was read against the bench card (tripwright expect). Then every value of "
+        "the design is made wrong in turn until the card reads as the unit does. What "
+        "explains the readings is listed, and the checks that would tell the suspects apart. "
+        "Exit code 1 means that a reading is not what a good unit shows.",
+    .options = options,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
+    .run = run,
+};
