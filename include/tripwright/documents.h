@@ -70,7 +70,7 @@ tw_status tw_document_crash(const tw_design *design, const tw_limits *limits,
 tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fault);
 /* readings against that card, what explains them, what would tell the explanations apart; NULL
  * without memory */
-json_t *tw_document_suspect(const tw_design *design, tw_units *units,
+json_t *tw_document_suspect(const tw_design *design, tw_units *units, tw_system system,
                             const tw_bench_reading *reading, const tw_suspicion *suspicion);
 
 /* false trips: moves, the stated vibration and spectrum, mains, cable motion, orientation; with a

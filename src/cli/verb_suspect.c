@@ -19,6 +19,7 @@ typedef struct job {
   tw_bench_reading reading[TW_BENCH_COUNT];
   size_t readings;
   tw_bench_card *card;
+  tw_system system;
   char *file; /* text of --readings, cut into lines */
 } job;
 
@@ -267,9 +268,9 @@ static tw_exit search(job *j)
                                                   j->readings, 0, &progress, found, &fault)
                                : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
   tw_exit code = status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(j->cli, &fault);
-  json_t *document = status == TW_OK
-                         ? tw_document_suspect(j->design, tw_cli_units(j->cli), j->reading, found)
-                         : NULL;
+  json_t *document = status == TW_OK ? tw_document_suspect(j->design, tw_cli_units(j->cli),
+                                                           j->system, j->reading, found)
+                                     : NULL;
   if (document) {
     code = found->out > 0 ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
     if (tw_cli_has(j->cli, "json")) {
@@ -288,7 +289,9 @@ static tw_exit run(tw_cli *cli)
 {
   job j = {.cli = cli};
   tw_fault fault = {0};
-  tw_exit code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &j.design);
+  tw_exit code = tw_cli_system(cli, &j.system)
+                     ? tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &j.design)
+                     : TW_EXIT_USAGE;
   if (code == TW_EXIT_DONE) {
     j.card = tw_alloc(1, sizeof *j.card);
     const tw_status status = j.card ? tw_bench_card_from(j.design, NULL, 0, j.card, &fault)

@@ -36,7 +36,7 @@ static json_t *reading_row(const tw_suspicion *s, const tw_bench_reading *r, siz
 }
 
 /* SI with the text as the file would have it, or the word of a choice */
-static json_t *value_of(tw_units *units, tw_field field, double value)
+static json_t *value_of(tw_units *units, tw_system system, tw_field field, double value)
 {
   const tw_field_info *about = tw_field_of(field);
   tw_unit unit = {.scale = 1};
@@ -46,20 +46,23 @@ static json_t *value_of(tw_units *units, tw_field field, double value)
     return json_pack("{s:s, s:s}", "value", word ? word : "", "shown", word ? word : "");
   }
   if (about->type == TW_TYPE_QUANTITY) {
-    (void)tw_units_find(units, about->unit, &unit, NULL);
+    tw_unit own;
+    (void)tw_units_find(units, about->unit, &own, NULL);
+    tw_unit_shown(units, &own, system, &unit);
   }
   tw_number_print(value, &unit, 3, shown, sizeof shown);
   return json_pack("{s:o, s:s}", "value", tw_json_number(value), "shown", shown);
 }
 
-static json_t *suspect_row(tw_units *units, const tw_suspicion *s, const tw_suspect *one)
+static json_t *suspect_row(tw_units *units, tw_system system, const tw_suspicion *s,
+                           const tw_suspect *one)
 {
   const tw_field_info *about = tw_field_of(one->field);
   json_t *o = json_pack("{s:s, s:s, s:s, s:b, s:f, s:f}", "field", about->path, "part", about->part,
                         "help", about->help, "explains", (int)one->explains, "misfit", one->misfit,
                         "worst", one->worst);
-  json_object_set_new(o, "now", value_of(units, one->field, one->now));
-  json_object_set_new(o, "then", value_of(units, one->field, one->then));
+  json_object_set_new(o, "now", value_of(units, system, one->field, one->now));
+  json_object_set_new(o, "then", value_of(units, system, one->field, one->then));
   json_t *shown = json_object();
   for (int i = 0; i < s->card.count; i++) {
     const tw_bench_check *c = &s->card.check[i];
@@ -69,7 +72,7 @@ static json_t *suspect_row(tw_units *units, const tw_suspicion *s, const tw_susp
   return o;
 }
 
-json_t *tw_document_suspect(const tw_design *design, tw_units *units,
+json_t *tw_document_suspect(const tw_design *design, tw_units *units, tw_system system,
                             const tw_bench_reading *reading, const tw_suspicion *s)
 {
   json_t *document = tw_document_new("suspect");
@@ -78,7 +81,7 @@ json_t *tw_document_suspect(const tw_design *design, tw_units *units,
     json_array_append_new(rows, reading_row(s, &reading[i], i));
   }
   for (size_t i = 0; i < s->suspects; i++) {
-    json_array_append_new(suspects, suspect_row(units, s, &s->suspect[i]));
+    json_array_append_new(suspects, suspect_row(units, system, s, &s->suspect[i]));
   }
   for (size_t i = 0; i < s->tests; i++) {
     const tw_bench_check *c = tw_bench_find(&s->card, s->test[i].id);
