@@ -78,6 +78,12 @@ typedef struct tw_suspicion {
 tw_status tw_bench_card_from(const tw_design *design, const tw_bench_instruments *instruments,
                              int threads, tw_bench_card *out, tw_fault *fault);
 
+/* One reading of a card as a person writes it: "612 mV", "4.1 ms ± 0.1" (limits), "high", "none".
+ * TW_BAD_INPUT with cause and cure; the fault's field is the check's name, or empty when the card
+ * has no such check. */
+tw_status tw_bench_reading_read(const tw_bench_card *card, tw_units *units, const char *check,
+                                const char *text, tw_bench_reading *out, tw_fault *fault);
+
 /* TW_BAD_INPUT: a reading of a check that this card does not have, two of the same check, none at
  * all, or a word where a number is read; `fault` names it. */
 tw_status tw_bench_suspect(const tw_design *design, tw_units *units,

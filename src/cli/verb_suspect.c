@@ -5,7 +5,6 @@
 #include "tripwright/files.h"
 
 #include <ctype.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -25,90 +24,32 @@ typedef struct job {
 
 /* ---- readings ------------------------------------------------------------------------------ */
 
-static const tw_bench_check *check_named(const job *j, const char *name, size_t length)
-{
-  for (int i = 0; i < j->card->count; i++) {
-    const char *own = j->card->check[i].name;
-    if (strlen(own) == length && strncmp(own, name, length) == 0) {
-      return &j->card->check[i];
-    }
-  }
-  return NULL;
-}
-
-static tw_exit no_check(const job *j, const char *text, size_t length)
-{
-  const char *names[TW_BENCH_COUNT];
-  char name[64], list[600] = "this card has";
-  for (int i = 0; i < j->card->count; i++) {
-    names[i] = j->card->check[i].name;
-    const size_t used = strlen(list);
-    snprintf(list + used, sizeof list - used, "%s %s", i ? "," : "", names[i]);
-  }
-  snprintf(name, sizeof name, "%.*s", (int)(length < 63 ? length : 63), text);
-  const char *near = tw_nearest_name(name, names, (size_t)j->card->count);
-  fprintf(j->cli->err, "error: there is no check \"%s\"%s%s%s\n  hint: %s\n", name,
-          near ? "; did you mean " : "", near ? near : "", near ? "?" : "", list);
-  return TW_EXIT_USAGE;
-}
-
-/* a number with its unit, and perhaps how sure it is */
-static tw_exit read_number(job *j, const tw_bench_check *c, const char *text, tw_bench_reading *r)
-{
-  tw_units *units = tw_cli_units(j->cli);
-  tw_unit unit = {.scale = 1};
-  tw_quantity quantity;
-  tw_fault fault = {0};
-  if (!units) {
-    return TW_EXIT_FILE;
-  }
-  if ((c->unit[0] && tw_units_find(units, c->unit, &unit, &fault) != TW_OK) ||
-      tw_quantity_read(units, text, &unit, &quantity, NULL, &fault) != TW_OK) {
-    fprintf(j->cli->err, "error: %s: %s\n  hint: %s\n", c->name, fault.text,
-            fault.hint[0] ? fault.hint : "write it with its unit, such as 742 mV, or 742 mV ± 5");
-    return TW_EXIT_INPUT;
-  }
-  r->kind = TW_READ_NUMBER;
-  r->value = quantity.number;
-  /* limits, as a maker of meters states them: uniform between them */
-  r->u = fmax(quantity.tolerance.plus, quantity.tolerance.minus) / sqrt(3.0);
-  return TW_EXIT_DONE;
-}
-
 /* CHECK=VALUE */
 static tw_exit read_one(job *j, const char *text)
 {
   const char *equals = strchr(text, '=');
+  char name[64];
+  tw_fault fault = {0};
   if (!equals || equals == text) {
     return tw_cli_usage(j->cli, "--read: \"%s\" is not CHECK=VALUE", text);
+  }
+  if (j->readings == TW_BENCH_COUNT) {
+    return tw_cli_usage(j->cli, "--read: more readings than the card has checks");
   }
   size_t length = (size_t)(equals - text);
   while (length > 0 && text[length - 1] == ' ') {
     length--;
   }
-  const tw_bench_check *c = check_named(j, text, length);
-  const char *value = equals + 1 + strspn(equals + 1, " ");
-  if (!c) {
-    return no_check(j, text, length);
+  snprintf(name, sizeof name, "%.*s", (int)(length < sizeof name ? length : sizeof name - 1), text);
+  const tw_status status =
+      tw_bench_reading_read(j->card, tw_cli_units(j->cli), name,
+                            equals + 1 + strspn(equals + 1, " "), &j->reading[j->readings], &fault);
+  if (status != TW_OK) {
+    fault.field[0] = '\0'; /* the text names the check */
+    return tw_cli_fault(j->cli, &fault);
   }
-  if (j->readings == TW_BENCH_COUNT) {
-    return tw_cli_usage(j->cli, "--read: more readings than the card has checks");
-  }
-  tw_bench_reading *r = &j->reading[j->readings++];
-  *r = (tw_bench_reading){.id = c->id};
-  if (strcmp(value, "none") == 0) {
-    r->kind = TW_READ_NONE;
-    return TW_EXIT_DONE;
-  }
-  if (c->word) {
-    r->kind = TW_READ_WORD;
-    r->word = value;
-    return strcmp(value, "high") == 0 || strcmp(value, "low") == 0 || strcmp(value, "+") == 0 ||
-                   strcmp(value, "-") == 0
-               ? TW_EXIT_DONE
-               : tw_cli_usage(j->cli, "--read: %s reads high, low, + or -", c->name);
-  }
-  return read_number(j, c, value, r);
+  j->readings++;
+  return TW_EXIT_DONE;
 }
 
 /* a file with one CHECK=VALUE a line; # begins a remark */
@@ -289,7 +230,7 @@ static tw_exit run(tw_cli *cli)
 {
   job j = {.cli = cli};
   tw_fault fault = {0};
-  tw_exit code = tw_cli_system(cli, &j.system)
+  tw_exit code = tw_cli_system(cli, &j.system) && tw_cli_units(cli)
                      ? tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &j.design)
                      : TW_EXIT_USAGE;
   if (code == TW_EXIT_DONE) {

@@ -306,6 +306,61 @@ static tw_status remedy(opened *o, const tw_page_options *options, json_t **out,
   return status;
 }
 
+/* what was read on the bench, as CHECK: TEXT */
+static tw_status read_bench(const tw_page_options *options, const tw_bench_card *card,
+                            tw_bench_reading *reading, size_t *count, tw_fault *fault)
+{
+  const json_t *list = json_object_get(options->ask, "readings");
+  const char *check;
+  json_t *text;
+  *count = 0;
+  if (!json_is_object(list) || json_object_size(list) == 0 ||
+      json_object_size(list) > TW_BENCH_COUNT) {
+    return tw_fail(fault, TW_BAD_INPUT, "study.readings", "write down what an instrument showed",
+                   "there is no reading to go by");
+  }
+  json_object_foreach((json_t *)(uintptr_t)list, check, text)
+  {
+    tw_fault why = {0};
+    const tw_status status =
+        json_is_string(text)
+            ? tw_bench_reading_read(card, options->units, check, json_string_value(text),
+                                    &reading[*count], &why)
+            : tw_fail(&why, TW_BAD_INPUT, check, "", "a reading is not a text");
+    if (status != TW_OK) {
+      tw_fail(fault, status, "", why.hint, "%s", why.text);
+      snprintf(fault->field, sizeof fault->field, "study.readings.%.40s", why.field);
+      return status;
+    }
+    ++*count;
+  }
+  return TW_OK;
+}
+
+static tw_status suspect(opened *o, const tw_page_options *options, json_t **out, tw_fault *fault)
+{
+  static const char *const known[] = {"readings", NULL};
+  const tw_design *design = o->study->design;
+  tw_bench_reading reading[TW_BENCH_COUNT];
+  size_t count = 0;
+  tw_suspicion *found = tw_alloc(1, sizeof *found);
+  tw_status status = found ? tw_ask_known(options->ask, known, fault)
+                           : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the suspects");
+  if (status == TW_OK) {
+    status = tw_bench_card_from(design, NULL, 0, &found->card, fault);
+  }
+  status = status == TW_OK ? read_bench(options, &found->card, reading, &count, fault) : status;
+  if (status == TW_OK) {
+    status = tw_bench_suspect(design, options->units, NULL, reading, count, 0, options->progress,
+                              found, fault);
+  }
+  if (status == TW_OK) {
+    *out = tw_document_suspect(design, options->units, options->drawing.system, reading, found);
+  }
+  tw_free(found);
+  return status;
+}
+
 /* a design against itself: only in company (tw_page_compare) does it say more */
 static tw_status compare(opened *o, const tw_page_options *options, json_t **out, tw_fault *fault)
 {
@@ -317,7 +372,7 @@ static const struct {
   study_fn *run;
 } studies[] = {
     {"vary", vary},     {"spread", spread},   {"drivers", drivers},
-    {"remedy", remedy}, {"compare", compare},
+    {"remedy", remedy}, {"compare", compare}, {"suspect", suspect},
 };
 enum { STUDY_COUNT = sizeof studies / sizeof studies[0] };
 

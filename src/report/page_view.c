@@ -256,6 +256,7 @@ static const struct {
     {"drivers", NULL},
     {"remedy", NULL},
     {"compare", NULL},
+    {"suspect", NULL},
 };
 enum { VIEW_COUNT = sizeof views / sizeof views[0] };
 
@@ -291,7 +292,7 @@ static tw_status known_studies(const json_t *studies, tw_fault *fault)
   json_object_foreach((json_t *)(uintptr_t)studies, name, ask)
   {
     (void)ask;
-    if (!tw_page_is_study(name) || strcmp(name, "compare") == 0) {
+    if (!tw_page_is_study(name) || strcmp(name, "compare") == 0 || strcmp(name, "suspect") == 0) {
       return tw_fail(fault, TW_BAD_INPUT, "with", "there are spread, drivers, remedy and vary",
                      "a report holds no study named \"%.40s\"", name);
     }
