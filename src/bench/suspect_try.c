@@ -128,7 +128,9 @@ static void list_first(hunt *h)
       const int now = tw_design_choice(h->design, field);
       const int words = (int)tw_choice_count(tw_field_of(field)->set);
       for (int w = 0; w < words && w < CHOICES; w++) {
-        if (w != now) {
+        /* a disc without any support is no slip but a heap of parts */
+        const bool none = field == TW_F_support_kind && w == TW_SUPPORT_FREE;
+        if (w != now && !none) {
           add(h, field, w);
         }
       }
