@@ -119,7 +119,7 @@ allocations() {
 # races: everything that starts threads; only the programs of those tests are built, and a race needs
 # no long counts (the searches of studies alone take ten minutes here)
 threads() {
-  local short=yes which='thread|parallel|study|design_read|serve' targets
+  local short=yes which='thread|parallel|study|suspect|design_read|serve' targets
   cmake --preset tsan >/dev/null
   targets=$(ctest --test-dir build/tsan -N -R "$which" | sed -n 's/^ *Test *#[0-9]*: \([a-z]*\)\./\1_/p')
   # shellcheck disable=SC2086
