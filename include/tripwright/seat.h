@@ -298,12 +298,13 @@ tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double a
 
 /* ---- directions that are alike -------------------------------------------------------------- */
 
-/* How a seat repeats about its axis. */
+/* How a seat repeats about its axis: it is the same after every turn of a circle over `order` (1 ..
+ * TW_SEAT_GROUP; 1: it does not repeat), and, if `mirrored`, on both sides of the upright plane
+ * through the axis at the azimuth `plane` (rad). */
 typedef struct tw_seat_symmetry {
-  size_t
-      order; /* the same after every turn of 1 / order, 1 .. TW_SEAT_GROUP; 1: it does not repeat */
-  bool mirrored; /* the same on both sides of the upright plane through the axis at `plane` */
-  double plane;  /* rad */
+  size_t order;
+  bool mirrored;
+  double plane;
 } tw_seat_symmetry;
 
 /* as the numbers of the built model show it (contacts, compliance, springs, weight, rest) */

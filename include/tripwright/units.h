@@ -37,6 +37,8 @@ tw_status tw_units_find(tw_units *units, const char *spelling, tw_unit *out, tw_
 double tw_unit_to_si(const tw_unit *unit, double number, bool difference);
 double tw_unit_from_si(const tw_unit *unit, double si, bool difference);
 bool tw_unit_same_kind(const tw_unit *a, const tw_unit *b);
+/* the SI unit of the same kind, by the name that documents use; "" if it has none of its own */
+const char *tw_unit_si_name(tw_units *units, const tw_unit *unit);
 
 /* how a value is spread between its limits value - minus and value + plus; normal: the middle of
  * the limits is the mean and their distance four standard deviations; unless stated: normal */

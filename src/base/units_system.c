@@ -309,3 +309,19 @@ bool tw_unit_same_kind(const tw_unit *a, const tw_unit *b)
 {
   return memcmp(a->power, b->power, sizeof a->power) == 0;
 }
+
+const char *tw_unit_si_name(tw_units *units, const tw_unit *unit)
+{
+  static const char *const names[] = {"m",    "N",   "V",   "F",     "ohm",  "Hz",      "s",
+                                      "kg",   "Pa",  "rad", "m/s",   "A",    "K",       "m/s2",
+                                      "m/s3", "N/m", "K/s", "kg/m3", "1/Pa", "C",       "C/N",
+                                      "F/m",  "s/m", "1/K", "m/K",   "Pa/m", "C/(m2.K)"};
+  for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+    tw_unit si;
+    if (tw_units_find(units, names[i], &si, NULL) == TW_OK && tw_unit_same_kind(&si, unit) &&
+        si.scale == 1 && si.offset == 0) {
+      return names[i];
+    }
+  }
+  return "";
+}

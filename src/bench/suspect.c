@@ -56,7 +56,7 @@ static tw_status search(hunt *h, tw_suspicion *out, tw_fault *fault)
   tw_trial *trial = tw_alloc(tw_suspect_most(), sizeof *trial);
   best *all = tw_alloc(TW_FIELD_COUNT, sizeof *all);
   tw_status status = trial && all
-                         ? tw_suspect_try_all(h, out->misfit, trial, &count, fault)
+                         ? tw_suspect_try_all(h, trial, &count, fault)
                          : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the suspects");
   if (status == TW_OK) {
     status = tw_suspect_close_in(h, trial, count, all, out, fault);

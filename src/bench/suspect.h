@@ -56,11 +56,9 @@ bool tw_suspect_slip(tw_field field);
 bool tw_suspect_can_be(const hunt *h, tw_field field, double value);
 /* one card; a value that cannot be is no error and has no answer */
 tw_status tw_suspect_try(hunt *h, int worker, tw_trial *trial, tw_fault *fault);
-/* every field far off: fills `trial` with all that answered, from those whose values move a
- * reading, the design as it stands among them; returns how many. `most` is the room that it needs.
- */
-tw_status tw_suspect_try_all(hunt *h, double misfit, tw_trial *trial, size_t *count,
-                             tw_fault *fault);
+/* Every field far off: `trial` gets all that answered of those fields that move a reading, the
+ * design as it stands among them; it has room for tw_suspect_most() of them. */
+tw_status tw_suspect_try_all(hunt *h, tw_trial *trial, size_t *count, tw_fault *fault);
 size_t tw_suspect_most(void);
 /* from those trials to the suspects of `out` */
 tw_status tw_suspect_close_in(hunt *h, tw_trial *trial, size_t count, best *all, tw_suspicion *out,

@@ -10,6 +10,8 @@
 enum { STEPS = 9, REFINED = 12 };
 /* sums of squares that differ by less are equally good: the smaller fault is the likelier */
 #define EQUAL 0.5
+/* what leaves more than this share of the misfit explains nothing worth a line */
+#define LEAVES 0.7
 
 /* ---- the best value of a field -------------------------------------------------------------- */
 
@@ -115,7 +117,7 @@ typedef struct closing {
   best *all;
 } closing;
 
-/* one more value; true when it is the best so far */
+/* one more value; *better: it is the best so far */
 static tw_status improve(hunt *h, int worker, best *b, double value, bool *better, tw_fault *fault)
 {
   tw_trial t = {.field = b->at.field, .value = value};
@@ -212,7 +214,7 @@ static void rank(const hunt *h, best *all, size_t count, tw_suspicion *out)
     const best one = all[first];
     all[first] = all[i];
     all[i] = one;
-    if (out->suspects == TW_SUSPECTS || !(one.at.misfit < 0.7 * out->misfit)) {
+    if (out->suspects == TW_SUSPECTS || !(one.at.misfit < LEAVES * out->misfit)) {
       continue;
     }
     tw_suspect *s = &out->suspect[out->suspects++];

@@ -14,6 +14,7 @@ static const double looks[] = {0.04, 0.5, 2, 10};
 enum { LOOKS = sizeof looks / sizeof looks[0] };
 /* a field that moves no reading by more than this share of its deviation is none to look at */
 #define MOVES 0.3
+
 bool tw_suspect_tick(void *self, double done, const char *what)
 {
   const hunt *h = self;
@@ -171,18 +172,15 @@ static bool moves(const hunt *h, const tw_trial *t)
 }
 
 /* a value as it stands is a trial as well */
-static void keep_nominal(const hunt *h, tw_field field, double misfit, tw_trial *kept)
+static void keep_nominal(const hunt *h, tw_field field, tw_trial *kept)
 {
-  *kept = (tw_trial){.field = field,
-                     .value = tw_design_number(h->design, field),
-                     .answers = true,
-                     .misfit = misfit,
-                     .worst = misfit};
+  *kept = (tw_trial){.field = field, .value = tw_design_number(h->design, field), .answers = true};
   memcpy(kept->shown, h->good, sizeof kept->shown);
+  tw_trial_judge(kept, h->good, h->reading, h->readings);
 }
 
 /* the whole range of each field that moves something; choices have been tried already */
-static size_t list_range(hunt *h, double misfit, tw_trial *kept)
+static size_t list_range(hunt *h, tw_trial *kept)
 {
   bool wanted[TW_FIELD_COUNT] = {false};
   size_t keeps = 0;
@@ -200,7 +198,7 @@ static size_t list_range(hunt *h, double misfit, tw_trial *kept)
     if (!wanted[f] || tw_suspect_slip(field)) {
       continue;
     }
-    keep_nominal(h, field, misfit, &kept[keeps++]);
+    keep_nominal(h, field, &kept[keeps++]);
     for (int k = 0; k < FAULTS; k++) {
       if (!was_looked_at(faults[k])) {
         add(h, field, faults[k] * tw_design_number(h->design, field));
@@ -215,8 +213,7 @@ size_t tw_suspect_most(void)
   return (size_t)TW_FIELD_COUNT * (FAULTS + LOOKS + 1) + (size_t)2 * CHOICES;
 }
 
-tw_status tw_suspect_try_all(hunt *h, double misfit, tw_trial *trial, size_t *count,
-                             tw_fault *fault)
+tw_status tw_suspect_try_all(hunt *h, tw_trial *trial, size_t *count, tw_fault *fault)
 {
   *count = 0;
   h->trial = tw_alloc((size_t)TW_FIELD_COUNT * FAULTS, sizeof *h->trial);
@@ -226,7 +223,7 @@ tw_status tw_suspect_try_all(hunt *h, double misfit, tw_trial *trial, size_t *co
   list_first(h);
   tw_status status = try_all(h, 0.35, fault);
   if (status == TW_OK) {
-    *count = list_range(h, misfit, trial);
+    *count = list_range(h, trial);
     status = try_all(h, 0.8, fault);
   }
   for (size_t i = 0; status == TW_OK && i < h->trials; i++) {

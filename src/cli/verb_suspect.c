@@ -212,7 +212,10 @@ static tw_exit search(job *j)
   json_t *document = status == TW_OK ? tw_document_suspect(j->design, tw_cli_units(j->cli),
                                                            j->system, j->reading, found)
                                      : NULL;
-  if (document) {
+  if (status == TW_OK && !document) {
+    tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+    code = tw_cli_fault(j->cli, &fault);
+  } else if (document) {
     code = found->out > 0 ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
     if (tw_cli_has(j->cli, "json")) {
       const tw_exit printed = tw_cli_print_json(j->cli, json_incref(document));

@@ -35,23 +35,25 @@ static json_t *reading_row(const tw_suspicion *s, const tw_bench_reading *r, siz
   return o;
 }
 
-/* SI with the text as the file would have it, or the word of a choice */
+/* SI with its unit and the text as the file would have it, or the word of a choice */
 static json_t *value_of(tw_units *units, tw_system system, tw_field field, double value)
 {
   const tw_field_info *about = tw_field_of(field);
-  tw_unit unit = {.scale = 1};
+  tw_unit own = {.scale = 1}, unit = {.scale = 1};
   char shown[64];
   if (about->type == TW_TYPE_CHOICE) {
     const char *word = tw_choice_word(about->set, (int)value);
-    return json_pack("{s:s, s:s}", "value", word ? word : "", "shown", word ? word : "");
+    return json_pack("{s:s, s:s, s:s}", "value", word ? word : "", "unit", "", "shown",
+                     word ? word : "");
   }
   if (about->type == TW_TYPE_QUANTITY) {
-    tw_unit own;
     (void)tw_units_find(units, about->unit, &own, NULL);
     tw_unit_shown(units, &own, system, &unit);
   }
   tw_number_print(value, &unit, 3, shown, sizeof shown);
-  return json_pack("{s:o, s:s}", "value", tw_json_number(value), "shown", shown);
+  return json_pack("{s:o, s:s, s:s}", "value", tw_json_number(value), "unit",
+                   about->type == TW_TYPE_QUANTITY ? tw_unit_si_name(units, &own) : "1", "shown",
+                   shown);
 }
 
 static json_t *suspect_row(tw_units *units, tw_system system, const tw_suspicion *s,

@@ -15,23 +15,6 @@ static bool is_number(tw_field field)
   return type == TW_TYPE_QUANTITY || type == TW_TYPE_NUMBER || type == TW_TYPE_COUNT;
 }
 
-/* the SI unit of the same kind, by the name that documents use; "" if it has none of its own */
-static const char *si_name(tw_units *units, const tw_unit *unit)
-{
-  static const char *const names[] = {"m",    "N",   "V",   "F",     "ohm",  "Hz",      "s",
-                                      "kg",   "Pa",  "rad", "m/s",   "A",    "K",       "m/s2",
-                                      "m/s3", "N/m", "K/s", "kg/m3", "1/Pa", "C",       "C/N",
-                                      "F/m",  "s/m", "1/K", "m/K",   "Pa/m", "C/(m2.K)"};
-  for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-    tw_unit si;
-    if (tw_units_find(units, names[i], &si, NULL) == TW_OK && tw_unit_same_kind(&si, unit) &&
-        si.scale == 1 && si.offset == 0) {
-      return names[i];
-    }
-  }
-  return "";
-}
-
 /* range of the table in SI */
 static tw_status range_of(tw_study *study, tw_study_input *input, tw_fault *fault)
 {
@@ -43,7 +26,7 @@ static tw_status range_of(tw_study *study, tw_study_input *input, tw_fault *faul
     if (status != TW_OK) {
       return status;
     }
-    input->si = si_name(study->units, &unit);
+    input->si = tw_unit_si_name(study->units, &unit);
   }
   input->least = fmin(tw_unit_to_si(&unit, about->least, false), input->now);
   input->most = fmax(tw_unit_to_si(&unit, about->most, false), input->now);
