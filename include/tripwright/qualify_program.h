@@ -53,7 +53,7 @@ typedef enum tw_program_test {
   TW_TEST_FEEDS,  /* one point, `touches` times at each of `feed` */
   TW_TEST_RING,   /* `touches` points evenly round a ring, from its centre */
   TW_TEST_SPHERE, /* the 25-point pattern */
-  TW_TEST_OFFSET, /* centre of a ring by four touches at `turns` spindle angles, 2 or 4 */
+  TW_TEST_OFFSET, /* centre of a ring by `touches` (4 or more) at `turns` spindle angles, 2 or 4 */
   TW_TEST_DRIFT   /* one point, `touches` times, `interval` apart */
 } tw_program_test;
 const char *tw_program_test_name(tw_program_test test);

@@ -1,11 +1,14 @@
 /* qualify_tip.h: what the probe's tip is in use: its effective size, by direction and by feed.
  *
- * The effective radius r(azimuth) is the distance, at the trip, from the recorded tip position to
- * the surface: surface = recorded + R(spindle) offset - r(azimuth, feed) d, where d is the unit
- * vector of the force that the work exerts on the tip (the contract's azimuth) and the machine
- * approaches along -d. r(azimuth, feed) = r(azimuth) - (feed - feed of the table) delay. Metres,
- * radians, seconds. A tip table holds for the stylus, feed, approach and filter written in it and
- * for touches at right angles to the stylus. Plain structs; thread-safe. docs/models/qualify.md 11.
+ * The effective radius r is the distance, at the trip, from the recorded tip position to the
+ * surface: surface = recorded + R(spindle) offset - r d. d is the unit vector of the force that the
+ * work exerts on the tip (the contract's azimuth, in the machine's frame); the machine approaches
+ * along -d. The offset goes from the spindle axis to the ball's centre, spindle at 0. The probe
+ * turns with the spindle, and its lobes with it: r = r(azimuth - spindle) - (feed - feed of the
+ * table) delay. The delay is positive: recorded points lie further along the travel, the faster the
+ * touch. Metres, radians, seconds. A tip table is made with the spindle at 0; it holds for the
+ * stylus, feed, approach and filter written in it and for touches at right angles to the stylus.
+ * Plain structs; thread-safe. docs/models/qualify.md 11.
  */
 #ifndef TRIPWRIGHT_QUALIFY_TIP_H
 #define TRIPWRIGHT_QUALIFY_TIP_H
@@ -40,7 +43,8 @@ typedef struct tw_tip {
   double feed_low, feed_high; /* range for which `delay` was found; both 0: one feed only */
   double delay, delay_u;
   double diameter, diameter_u; /* mean effective diameter, artefact included */
-  double offset[2], offset_u;  /* at spindle angle 0; 0 0 0 when not measured */
+  double offset[2], offset_u;  /* spindle axis to ball centre at spindle angle 0; 0 0 0 when not
+                                  measured */
   double residual_s;           /* scatter that the rows leave */
   tw_tip_kind kind;
   size_t count;
@@ -58,9 +62,25 @@ tw_status tw_tip_from_points(const double *point, size_t n, tw_feature feature, 
 /* radius at an azimuth and its standard uncertainty; false: no row covers it */
 bool tw_tip_radius(const tw_tip *tip, double azimuth, double *radius, double *u);
 
+/* The delay of e and the feeds that it was found for. TW_BAD_INPUT: it is below zero, with all of
+ * its interval: the error was counted against the travel. */
+tw_status tw_tip_take_delay(tw_tip *tip, const tw_feed_error *e, double low, double high,
+                            tw_fault *fault);
+
+/* The offset from centres of one ring or boss found at several spindle angles (tw_offset_of gives
+ * the shift of what was recorded, which is the other way). */
+void tw_tip_take_offset(tw_tip *tip, const tw_offset *centres);
+/* The same from the touches, four or more at each spindle angle, x, y in pairs: the table's lobes
+ * are taken out first, its uncertainty comes in. Touch at the feed of the table. */
+tw_status tw_tip_offset_from_touches(tw_tip *tip, const double *spindle, const double *point,
+                                     size_t n, tw_feature feature, tw_fault *fault);
+/* most that the lobes put into a centre from four touches 90 degrees apart: orders 3 and 5, m. At
+ * four spindle angles 90 degrees apart it turns with the spindle like an offset. */
+double tw_tip_hidden_by_four(const tw_tip *tip);
+
 typedef struct tw_touched {
   double at[3];         /* recorded; z is passed on */
-  double azimuth;       /* of the force on the tip */
+  double azimuth;       /* of the force on the tip, in the machine's frame */
   double feed, spindle; /* m/s; rad */
   double u;             /* of a recorded coordinate */
 } tw_touched;

@@ -57,7 +57,8 @@ typedef struct tw_turns {
                                   the screw inwards */
   double angle_u[TW_SCREW_MOST];
   double travel[TW_SCREW_MOST]; /* of the screw, m */
-  double tip_per_angle;         /* sensitivity, m of tip movement for one rad of one screw */
+  double tip_per_angle;         /* m of tip movement for one rad of one screw alone, the others
+                                   left as they are: that of the screw that moves it most */
   bool worth_it;                /* the eccentricity is real, and larger than one degree moves it */
   bool coarse;                  /* one degree of a screw moves the tip further than `expanded` */
 } tw_turns;

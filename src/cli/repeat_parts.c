@@ -224,6 +224,10 @@ tw_status tw_repeat_add_feed(tw_repeat_job *j, double nominal, tw_fault *fault)
            e.delay_interval, j->level);
   interval(figure(j, "reading at feed 0", e.offset, "from the same line"), e.offset_interval,
            j->level);
+  if (e.delay_interval.high < 0.0) {
+    tw_record_note(j->record, "a delay below zero cannot be: after touches towards -X, -Y or -Z "
+                              "turn the sign of the readings, so that they count along the travel");
+  }
   figure(j, "s about the line", e.s, "s with n - 2: repeatability with the delay taken out");
   if (e.bent) {
     tw_record_note(j->record,

@@ -1,5 +1,5 @@
 /* verb_tip.c: a tip table from touches of a ring or boss, and points corrected with it. */
-#include "readings_in.h"
+#include "tip_parts.h"
 
 #include <math.h>
 #include <string.h>
@@ -12,89 +12,6 @@
 static void copy_text(const tw_cli *cli, const char *option, char *out, size_t size)
 {
   snprintf(out, size, "%s", tw_cli_text(cli, option, ""));
-}
-
-/* columns by name, without options: for the two auxiliary files */
-static tw_exit side_table(tw_cli *cli, const char *file, const tw_column *column, size_t columns,
-                          tw_readings **out)
-{
-  const tw_readings_spec spec = {.column = column, .columns = columns};
-  tw_messages *messages = tw_messages_new();
-  const tw_status status = messages ? tw_readings_read(file, &spec, messages, out) : TW_NO_MEMORY;
-  tw_cli_messages(cli, messages);
-  tw_messages_free(messages);
-  return tw_exit_of(status);
-}
-
-/* --delay-from FILE: columns feed_mm_min and error_um: the delay, and the feeds it holds for */
-static tw_exit add_delay(tw_cli *cli, tw_tip *tip)
-{
-  static const tw_column column[] = {{"feed_mm_min", "", TW_SPEED, false},
-                                     {"error_um", "", TW_LENGTH, false}};
-  const char *file = tw_cli_text(cli, "delay-from", NULL);
-  tw_readings *t = NULL;
-  tw_feed_error e;
-  tw_fault fault = {0};
-  if (!file) {
-    return TW_EXIT_DONE;
-  }
-  tw_exit code = side_table(cli, file, column, 2, &t);
-  if (code == TW_EXIT_DONE &&
-      tw_feed_error_of(t->number[0], t->number[1], t->rows, 0.95, &e, &fault) != TW_OK) {
-    code = tw_cli_fault(cli, &fault);
-  }
-  if (code == TW_EXIT_DONE) {
-    tip->delay = e.delay;
-    tip->delay_u = e.delay_u;
-    tip->feed_low = tip->feed_high = t->number[0][0];
-    for (size_t i = 1; i < t->rows; i++) {
-      tip->feed_low = fmin(tip->feed_low, t->number[0][i]);
-      tip->feed_high = fmax(tip->feed_high, t->number[0][i]);
-    }
-    if (e.bent) {
-      fprintf(cli->err,
-              "warning: %s: the error is not a straight line over the feed (p %.2g): keep near the "
-              "feed of the table\n",
-              file, e.curved_p);
-    }
-  }
-  tw_readings_free(t);
-  return code;
-}
-
-/* --offset-from FILE: columns spindle_deg, x_mm, y_mm: centres found at several spindle angles */
-static tw_exit add_offset(tw_cli *cli, tw_tip *tip)
-{
-  static const tw_column column[] = {{"spindle_deg", "", TW_ANGLE, false},
-                                     {"x_mm", "", TW_LENGTH, false},
-                                     {"y_mm", "", TW_LENGTH, false}};
-  const char *file = tw_cli_text(cli, "offset-from", NULL);
-  double u = 0.0;
-  tw_readings *t = NULL;
-  tw_offset o;
-  tw_fault fault = {0};
-  if (!file) {
-    return TW_EXIT_DONE;
-  }
-  if (!tw_cli_quantity(cli, "centre-u", "mm", &u)) {
-    return TW_EXIT_USAGE;
-  }
-  tw_exit code = side_table(cli, file, column, 3, &t);
-  double *centre = t ? tw_alloc(t->rows, 2 * sizeof *centre) : NULL;
-  for (size_t i = 0; centre && i < t->rows; i++) {
-    centre[2 * i] = t->number[1][i];
-    centre[2 * i + 1] = t->number[2][i];
-  }
-  if (centre && tw_offset_of(t->number[0], centre, t->rows, u, &o, &fault) != TW_OK) {
-    code = tw_cli_fault(cli, &fault);
-  } else if (centre) {
-    tip->offset[0] = o.offset[0];
-    tip->offset[1] = o.offset[1];
-    tip->offset_u = o.u;
-  }
-  tw_free(centre);
-  tw_readings_free(t);
-  return code;
 }
 
 static void say_tip(const tw_cli *cli, const tw_tip *tip)
@@ -116,11 +33,11 @@ static void say_tip(const tw_cli *cli, const tw_tip *tip)
   if (tip->feed_high > tip->feed_low) {
     fprintf(out, "delay               %.4f ms, u %.4f ms, from %.6g to %.6g mm/min\n",
             1e3 * tip->delay, 1e3 * tip->delay_u, 6e4 * tip->feed_low, 6e4 * tip->feed_high);
+    fprintf(out, "                    recorded points lie further along the travel, the faster the "
+                 "touch\n");
   }
-  if (tip->offset_u > 0.0) {
-    fprintf(out, "stylus offset       x %.3f, y %.3f um, u %.3f um (runout %.3f um)\n",
-            1e6 * tip->offset[0], 1e6 * tip->offset[1], 1e6 * tip->offset_u,
-            2e6 * hypot(tip->offset[0], tip->offset[1]));
+  if (tw_cli_has(cli, "offset-from") || tw_cli_has(cli, "offset-touches")) {
+    tw_tip_say_offset(cli, tip);
   }
 }
 
@@ -141,6 +58,7 @@ static json_t *tip_json(const tw_tip *tip)
   json_object_set_new(d, "delay_u", tw_json_quantity(tip->delay_u, "s"));
   json_object_set_new(d, "offset", tw_json_vector(tip->offset, 2, "m"));
   json_object_set_new(d, "offset_u", tw_json_quantity(tip->offset_u, "m"));
+  json_object_set_new(d, "offset_is", json_string("spindle axis to ball centre, spindle at 0"));
   json_object_set_new(d, "scatter", tw_json_quantity(tip->residual_s, "m"));
   json_object_set_new(d, "kind", json_string(tip->kind == TW_TIP_BINS ? "bins" : "harmonics"));
   json_object_set_new(d, "rows",
@@ -199,12 +117,16 @@ static tw_exit read_tip(tw_cli *cli, tw_tip *tip)
 
 static tw_exit make_table(tw_cli *cli, tw_tip *tip)
 {
+  if (tw_cli_has(cli, "offset-from") && tw_cli_has(cli, "offset-touches")) {
+    return tw_cli_usage(cli, "--offset-from or --offset-touches: give one of the two");
+  }
   tw_exit code = read_tip(cli, tip);
   if (code == TW_EXIT_DONE && !conditions(cli, tip)) {
     code = TW_EXIT_USAGE;
   }
-  code = code == TW_EXIT_DONE ? add_delay(cli, tip) : code;
-  code = code == TW_EXIT_DONE ? add_offset(cli, tip) : code;
+  code = code == TW_EXIT_DONE ? tw_tip_add_delay(cli, tip) : code;
+  code = code == TW_EXIT_DONE ? tw_tip_add_offset(cli, tip, false) : code;
+  code = code == TW_EXIT_DONE ? tw_tip_add_offset(cli, tip, true) : code;
   if (code != TW_EXIT_DONE) {
     return code;
   }
@@ -327,9 +249,14 @@ static const tw_option options[] = {
     {"approach", "LENGTH", "the same: distance run before the touch", false},
     {"filter", "TEXT", "the same", false},
     {"date", "TEXT", "the same", false},
-    {"delay-from", "FILE", "columns feed_mm_min,error_um: touches of one point at several feeds",
+    {"delay-from", "FILE",
+     "columns feed_mm_min,error_um: touches of one point at several feeds; the error counts along "
+     "the travel, larger further into the work",
      false},
-    {"offset-from", "FILE", "columns spindle_deg,x_mm,y_mm: centres at several spindle angles",
+    {"offset-from", "FILE",
+     "columns spindle_deg,x_mm,y_mm: centres recorded at several spindle angles", false},
+    {"offset-touches", "FILE",
+     "the same columns: the touches of the ring or boss, four or more at each spindle angle",
      false},
     {"centre-u", "LENGTH", "uncertainty of such a centre (needed with two angles)", false},
     {"out", "FILE", "write the table there", false},
@@ -341,7 +268,9 @@ static const tw_option options[] = {
      false},
     {"feed-column", "COLUMN", "with --apply: feed of each touch (default: that of the table)",
      false},
-    {"spindle", "COLUMN", "with --apply: spindle angle (default 0)", false},
+    {"spindle", "COLUMN",
+     "with --apply: spindle angle, from +X towards +Y (default 0, where the table was made)",
+     false},
     {"point-u", "LENGTH", "with --apply: standard uncertainty of a recorded coordinate", false},
     TW_TABLE_OPTIONS,
     {NULL, NULL, NULL, false},

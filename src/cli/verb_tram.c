@@ -97,7 +97,7 @@ static void say_turns(const struct job *j, const tw_screws *s, const tw_turns *t
 {
   FILE *out = j->cli->out;
   const bool axial = s->kind == TW_SCREW_AXIAL;
-  fprintf(out, "\n%s screws, %.3g mm pitch: one degree moves the tip %.2f um\n\n",
+  fprintf(out, "\n%s screws, %.3g mm pitch: one degree of one screw moves the tip %.2f um\n\n",
           axial ? "Axial" : "Radial", 1e3 * s->pitch, 1e6 * t->tip_per_angle / DEGREES);
   for (size_t i = 0; i < s->count; i++) {
     const double degrees = t->angle[i] * DEGREES;
@@ -112,6 +112,9 @@ static void say_turns(const struct job *j, const tw_screws *s, const tw_turns *t
     fprintf(out,
             "  one degree moves the tip further than the readings are good for: a finer pitch or "
             "radial screws would help\n");
+  }
+  if (!t->worth_it) {
+    fprintf(out, "  not worth a turn: the tip is off by less than half a degree of one screw\n");
   }
   fprintf(out, "  back out before driving in; lock, then read again (--after-lock)\n");
 }

@@ -50,9 +50,10 @@ void tw_plan_start(tw_program_test test, tw_plan *out)
                    .feed_limit = 1000.0 / MM_MIN,
                    .overtravel = nowhere,
                    .deceleration = nowhere,
-                   .touches = test == TW_TEST_RING    ? 36
-                              : test == TW_TEST_FEEDS ? 5
-                                                      : 10,
+                   .touches = test == TW_TEST_RING     ? 36
+                              : test == TW_TEST_FEEDS  ? 5
+                              : test == TW_TEST_OFFSET ? 12
+                                                       : 10,
                    .turns = 4,
                    .interval = 60.0};
 }
@@ -257,11 +258,10 @@ static void check_form(struct tw_checking *c)
 static void check_counts(struct tw_checking *c)
 {
   const tw_plan *p = c->plan;
-  const size_t least = p->test == TW_TEST_RING ? 8 : 2;
-  const bool counted = p->test != TW_TEST_SPHERE && p->test != TW_TEST_OFFSET;
-  if (counted && (p->touches < least || p->touches > 1000)) {
-    refuse(c, "touches", "ten for repeatability, 36 round a ring",
-           "%zu touches; %zu to 1000 are possible", p->touches, least);
+  const size_t least = p->test == TW_TEST_RING ? 8 : p->test == TW_TEST_OFFSET ? 4 : 2;
+  if (p->test != TW_TEST_SPHERE && (p->touches < least || p->touches > TW_PLACES_MOST)) {
+    refuse(c, "touches", "ten for repeatability, 36 round a ring, 12 for each centre of offset",
+           "%zu touches; %zu to %d are possible", p->touches, least, TW_PLACES_MOST);
   }
   if (p->test == TW_TEST_OFFSET && p->turns != 2 && p->turns != 4) {
     refuse(c, "turns", "two (0 and 180 degrees) or four", "%zu spindle angles", p->turns);

@@ -25,7 +25,7 @@ size_t tw_program_touches(const tw_plan *p)
   case TW_TEST_SPHERE:
     return 25;
   case TW_TEST_OFFSET:
-    return 4 * p->turns;
+    return p->touches * p->turns;
   case TW_TEST_REPEAT:
   case TW_TEST_RING:
   case TW_TEST_DRIFT:
@@ -81,7 +81,7 @@ void tw_program_points(struct tw_checking *c)
   if (p->test == TW_TEST_SPHERE) {
     sphere_points(c);
   } else if (in_ring(p)) {
-    ring_points(c, p->test == TW_TEST_RING ? p->touches : 4);
+    ring_points(c, p->touches);
   } else {
     /* the machine approaches along -d, d the force on the tip; up is positive */
     const double e = p->elevation, a = p->azimuth;

@@ -239,9 +239,12 @@ tw_status tw_tip_apply(const tw_tip *tip, const tw_touched *t, tw_surface *out, 
     return status;
   }
   double radius, u;
-  if (!tw_tip_radius(tip, t->azimuth, &radius, &u)) {
+  /* the lobes turn with the spindle */
+  const double own = t->azimuth - t->spindle;
+  if (!tw_tip_radius(tip, own, &radius, &u)) {
     return tw_fail(fault, TW_NO_ANSWER, "azimuth", "touch the ring in that direction, too",
-                   "the table does not cover azimuth %.1f deg", around(t->azimuth) * 180.0 / TW_PI);
+                   "the table does not cover azimuth %.1f deg of the probe",
+                   around(own) * 180.0 / TW_PI);
   }
   const double faster = t->feed - tip->feed, c = cos(t->spindle), s = sin(t->spindle);
   radius -= faster * tip->delay;

@@ -11,6 +11,7 @@
 #define TW_TIP_FILE ((size_t)1 << 20)
 #define TW_MM       1e3
 #define TW_MM_MIN   6e4
+#define TW_TIP_FORM 2 /* form 1 had the offset with the other sign */
 
 static const char heading[] = "kind,at,a_mm,b_mm,u_mm";
 
@@ -30,7 +31,7 @@ static void add_words(tw_text *t, const char *key, const char *words)
 tw_status tw_tip_write(const tw_tip *tip, char **text, tw_fault *fault)
 {
   tw_text t = {0};
-  tw_text_add(&t, "# tip table, form 1\n");
+  tw_text_add(&t, "# tip table, form %d\n", TW_TIP_FORM);
   add_words(&t, "stylus", tip->stylus);
   add_words(&t, "date", tip->date);
   add_words(&t, "filter", tip->filter);
@@ -41,6 +42,7 @@ tw_status tw_tip_write(const tw_tip *tip, char **text, tw_fault *fault)
               tip->feed_high * TW_MM_MIN);
   tw_text_add(&t, "# delay_ms: %.10g %.10g\n", tip->delay * 1e3, tip->delay_u * 1e3);
   tw_text_add(&t, "# diameter_mm: %.10g %.10g\n", tip->diameter * TW_MM, tip->diameter_u * TW_MM);
+  tw_text_add(&t, "# offset_mm is from the spindle axis to the ball, spindle at 0\n");
   tw_text_add(&t, "# offset_mm: %.10g %.10g %.10g\n", tip->offset[0] * TW_MM,
               tip->offset[1] * TW_MM, tip->offset_u * TW_MM);
   tw_text_add(&t, "# residual_s_mm: %.10g\n%s\n", tip->residual_s * TW_MM, heading);
@@ -158,6 +160,17 @@ static void take_conditions(const char *name, char *text, tw_messages *messages,
   }
 }
 
+/* a table of form 1 is good for all but its offset */
+static void check_age(const char *name, const char *text, tw_messages *messages, const tw_tip *tip)
+{
+  const bool offset = tip->offset[0] != 0.0 || tip->offset[1] != 0.0;
+  if (offset && strstr(text, "# tip table, form 1\n")) {
+    wrong(messages, name, 1,
+          "make the table again, or turn both signs of offset_mm and write form 2",
+          "tables of form 1 hold the stylus offset with the wrong sign");
+  }
+}
+
 static void take_rows(const char *name, const tw_readings *t, tw_messages *messages, tw_tip *out)
 {
   if (t->rows > TW_TIP_ROWS) {
@@ -205,6 +218,7 @@ tw_status tw_tip_read_text(const char *name, const char *text, size_t length, tw
   tw_status status = tw_readings_read_text(name, copy, length, &spec, messages, &table);
   if (status == TW_OK) {
     take_conditions(name, copy, messages, out);
+    check_age(name, copy, messages, out);
     take_rows(name, table, messages, out);
     status = tw_messages_errors(messages) > before ? TW_BAD_INPUT : TW_OK;
   }

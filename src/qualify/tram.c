@@ -191,6 +191,23 @@ tw_status tw_tilt_of(const tw_runout *tip, const tw_runout *up, double height, d
 /* ---- screws
  * -------------------------------------------------------------------------------------- */
 
+/* sum of (u_i - about)(u_i - about)^T over the screws' unit vectors: xx, xy, yy; axial screws tip
+ * the tip about their common middle, radial ones push from the axis */
+static void scatter_of_screws(const tw_screws *s, double about[2], double out[3])
+{
+  about[0] = about[1] = out[0] = out[1] = out[2] = 0.0;
+  for (size_t i = 0; i < s->count && s->kind == TW_SCREW_AXIAL; i++) {
+    about[0] += cos(s->azimuth[i]) / (double)s->count;
+    about[1] += sin(s->azimuth[i]) / (double)s->count;
+  }
+  for (size_t i = 0; i < s->count; i++) {
+    const double x = cos(s->azimuth[i]) - about[0], y = sin(s->azimuth[i]) - about[1];
+    out[0] += x * x;
+    out[1] += x * y;
+    out[2] += y * y;
+  }
+}
+
 static tw_status check_screws(const tw_screws *s, tw_fault *fault)
 {
   const size_t least = s->kind == TW_SCREW_AXIAL ? 3 : 2;
@@ -205,19 +222,34 @@ static tw_status check_screws(const tw_screws *s, tw_fault *fault)
                    "pitch %g m, radius %g m, drop %g m, ratio %g must be positive", s->pitch,
                    s->radius, s->drop, s->ratio);
   }
-  /* do the screws reach every direction? the smaller eigenvalue of sum u u^T */
-  double xx = 0.0, xy = 0.0, yy = 0.0;
-  for (size_t i = 0; i < s->count; i++) {
-    const double x = cos(s->azimuth[i]), y = sin(s->azimuth[i]);
-    xx += x * x;
-    xy += x * y;
-    yy += y * y;
-  }
-  if (!(0.5 * (xx + yy) - hypot(0.5 * (xx - yy), xy) > 0.02)) {
+  /* do the screws reach every direction? the smaller eigenvalue of their scatter */
+  double about[2], c[3];
+  scatter_of_screws(s, about, c);
+  if (!(0.5 * (c[0] + c[2]) - hypot(0.5 * (c[0] - c[2]), c[1]) > 0.02)) {
     return tw_fail(fault, TW_BAD_INPUT, "screws", "are their azimuths right?",
                    "the screws stand in one line and cannot move the tip across it");
   }
   return TW_OK;
+}
+
+/* Tip movement, x and y, for one rad of screw i alone. Axial: it tips the plane through all screws
+ * (least squares; exact for three), the slope is S^-1 (u_i - mean u)/radius with S the scatter of
+ * the screws' unit vectors: for n even ones 2/n of what all n do together. Radial: the flange is
+ * pushed all the way. */
+static void one_screw_moves(const tw_screws *s, size_t screw, double move[2])
+{
+  const double per_angle = s->pitch / (2.0 * TW_PI);
+  double about[2], c[3];
+  scatter_of_screws(s, about, c);
+  const double x = cos(s->azimuth[screw]) - about[0], y = sin(s->azimuth[screw]) - about[1];
+  if (s->kind == TW_SCREW_RADIAL) {
+    move[0] = -x * s->ratio * per_angle;
+    move[1] = -y * s->ratio * per_angle;
+    return;
+  }
+  const double lever = per_angle * s->drop / s->radius, det = c[0] * c[2] - c[1] * c[1];
+  move[0] = lever * (c[2] * x - c[1] * y) / det;
+  move[1] = lever * (c[0] * y - c[1] * x) / det;
 }
 
 /* turns = gain (e . u_i): axial raises by -e.u rs/Lp, radial advances by +e.u / ratio */
@@ -248,7 +280,11 @@ tw_status tw_turns_for(const tw_runout *runout, const tw_screws *s, tw_turns *ou
     out->angle[i] -= shift;
     out->travel[i] = out->angle[i] * s->pitch / (2.0 * TW_PI);
   }
-  out->tip_per_angle = 1.0 / fabs(gain);
+  for (size_t i = 0; i < s->count; i++) {
+    double move[2];
+    one_screw_moves(s, i, move);
+    out->tip_per_angle = fmax(out->tip_per_angle, hypot(move[0], move[1]));
+  }
   const double degree = out->tip_per_angle * TW_PI / 180.0;
   out->coarse = degree > runout->expanded;
   out->worth_it = runout->real && runout->modulus > 0.5 * degree;
@@ -296,11 +332,9 @@ tw_status tw_screw_learned(const tw_shift *shift, const tw_screws *s, size_t scr
   out->along = (shift->move[0] * x + shift->move[1] * y) / turned;
   out->across = (shift->move[1] * x - shift->move[0] * y) / turned;
   out->u = shift->u / fabs(turned);
-  /* one axial screw of n evenly spaced ones tips the plane by 2/n of what all n do together; one
-   * radial screw pushes the flange all the way */
-  const double share = s->kind == TW_SCREW_AXIAL ? 2.0 / (double)s->count : 1.0;
-  const double computed = -share / gain_of(s);
-  out->ratio = out->along / computed;
+  double computed[2];
+  one_screw_moves(s, screw, computed);
+  out->ratio = out->along / (computed[0] * x + computed[1] * y);
   return TW_OK;
 }
 

@@ -43,8 +43,9 @@ static void worked_example(void **state)
     assert_printed(t.angle[i] / DEG, degrees[i], 1e-3);
     assert_near(t.travel[i], t.angle[i] / (360 * DEG) * 0.5e-3, 1e-15);
   }
-  assert_printed(t.tip_per_angle * 360 * DEG * 1e3, 3.54, 0.01);
-  assert_printed(t.tip_per_angle * DEG * 1e6, 9.8, 0.1);
+  /* a circle of 12 mm: the line through two of three screws is 18 mm from the third. One degree
+   * raises it by 0.5/360 mm, and the tip 85 mm below moves by 85/18 of that: 6.559 um */
+  assert_rel(t.tip_per_angle * DEG, 0.5e-3 / 360 * 85 / 18, 1e-12);
   const tw_screws radial = {.kind = TW_SCREW_RADIAL,
                             .count = 3,
                             .azimuth = {30 * DEG, 150 * DEG, 270 * DEG},
@@ -114,6 +115,50 @@ static void turns_cancel_the_runout(void **state)
   }
   assert_near(r.e[0] + slope[0] * s.drop, 0, 1e-12);
   assert_near(r.e[1] + slope[1] * s.drop, 0, 1e-12);
+}
+
+/* one screw alone, against the plane through three points in space, evenly placed and not */
+static void one_screw_of_three(void **state)
+{
+  (void)state;
+  static const double at[][3] = {{30, 150, 270}, {0, 100, 200}, {10, 60, 250}};
+  const tw_runout r = four();
+  for (int k = 0; k < 3; k++) {
+    tw_screws s = {
+        .kind = TW_SCREW_AXIAL, .count = 3, .pitch = 0.5e-3, .radius = 12e-3, .drop = 85e-3};
+    double p[3][3], most = 0;
+    for (int i = 0; i < 3; i++) {
+      s.azimuth[i] = at[k][i] * DEG;
+    }
+    for (int i = 0; i < 3; i++) {
+      for (int j = 0; j < 3; j++) {
+        p[j][0] = s.radius * cos(s.azimuth[j]);
+        p[j][1] = s.radius * sin(s.azimuth[j]);
+        p[j][2] = j == i ? s.pitch / 360 : 0;
+      }
+      double a[3], b[3];
+      for (int c = 0; c < 3; c++) {
+        a[c] = p[1][c] - p[0][c];
+        b[c] = p[2][c] - p[0][c];
+      }
+      /* normal of the plane; its slope carries the tip */
+      const double nx = a[1] * b[2] - a[2] * b[1], ny = a[2] * b[0] - a[0] * b[2],
+                   nz = a[0] * b[1] - a[1] * b[0];
+      most = fmax(most, s.drop * hypot(nx / nz, ny / nz));
+    }
+    tw_turns t;
+    assert_int_equal(tw_turns_for(&r, &s, &t, NULL), TW_OK);
+    assert_rel(t.tip_per_angle * DEG, most, 1e-12);
+  }
+  /* two of three in the same place leave a line to tip about: refused */
+  const tw_screws doubled = {.kind = TW_SCREW_AXIAL,
+                             .count = 3,
+                             .azimuth = {0, 0, 90 * DEG},
+                             .pitch = 0.5e-3,
+                             .radius = 12e-3,
+                             .drop = 85e-3};
+  tw_turns t;
+  assert_int_equal(tw_turns_for(&r, &doubled, &t, NULL), TW_BAD_INPUT);
 }
 
 static void indicator_elsewhere(void **state)
@@ -241,10 +286,15 @@ static void stylus_offset(void **state)
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(worked_example),          cmocka_unit_test(six_angles),
-      cmocka_unit_test(turns_cancel_the_runout), cmocka_unit_test(indicator_elsewhere),
-      cmocka_unit_test(tilt_needs_two_heights),  cmocka_unit_test(refuses_what_cannot_be_told),
-      cmocka_unit_test(after_lock_and_learned),  cmocka_unit_test(stylus_offset),
+      cmocka_unit_test(worked_example),
+      cmocka_unit_test(six_angles),
+      cmocka_unit_test(turns_cancel_the_runout),
+      cmocka_unit_test(one_screw_of_three),
+      cmocka_unit_test(indicator_elsewhere),
+      cmocka_unit_test(tilt_needs_two_heights),
+      cmocka_unit_test(refuses_what_cannot_be_told),
+      cmocka_unit_test(after_lock_and_learned),
+      cmocka_unit_test(stylus_offset),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -67,7 +67,7 @@ static void every_test_reads_back(void **state)
     tw_program_test test;
     int touches, stops, dwells;
   } rows[] = {{TW_TEST_REPEAT, 10, 0, 0}, {TW_TEST_FEEDS, 15, 0, 0},  {TW_TEST_RING, 36, 0, 0},
-              {TW_TEST_SPHERE, 25, 0, 0}, {TW_TEST_OFFSET, 16, 4, 0}, {TW_TEST_DRIFT, 10, 0, 9}};
+              {TW_TEST_SPHERE, 25, 0, 0}, {TW_TEST_OFFSET, 48, 4, 0}, {TW_TEST_DRIFT, 10, 0, 9}};
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     const tw_plan p = good(rows[i].test);
     tw_words w;

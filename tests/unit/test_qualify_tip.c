@@ -99,9 +99,10 @@ static void points_come_back_to_the_wall(void **state)
   tip.offset_u = 0.2e-6;
   const double feed = 400 / 6e4, azimuth = 180 * DEG, spindle = 90 * DEG;
   tw_touched t = {.azimuth = azimuth, .feed = feed, .spindle = spindle, .u = 0.3e-6};
-  /* true tip centre at the trip: wall - r; the machine has run on by (feed - 60) delay; the
-   * recorded spindle position lacks the turned offset R(90)(7, -2) = (2, 7) um */
-  t.at[0] = 0.08 - made_radius(azimuth) + (feed - tip.feed) * tip.delay - 2e-6;
+  /* true tip centre at the trip: wall - r, the lobes turned with the spindle; the machine has run
+   * on by (feed - 60) delay; the recorded spindle position lacks the turned offset R(90)(7, -2) =
+   * (2, 7) um */
+  t.at[0] = 0.08 - made_radius(azimuth - spindle) + (feed - tip.feed) * tip.delay - 2e-6;
   t.at[1] = 0.01 - 7e-6;
   tw_surface s;
   assert_int_equal(tw_tip_apply(&tip, &t, &s, NULL), TW_OK);
