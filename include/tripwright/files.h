@@ -1,4 +1,4 @@
-/* files.h: files read whole, and written whole or not at all.
+/* files.h: files opened or read whole, and written whole or not at all.
  *
  * Texts given out are zero-terminated and freed with tw_free. All functions may run in several
  * threads on different files.
@@ -8,6 +8,12 @@
 
 #include "tripwright/base.h"
 
+#include <stdio.h>
+
+/* Open a file for reading; "-" is the standard input. Only files are opened: a folder, a pipe or a
+ * device behind a path is refused at once (TW_NO_FILE), never waited for. Close it with fclose.
+ * Whatever this program reads is opened here. */
+tw_status tw_file_open(const char *file, tw_fault *fault, FILE **out);
 /* Read a whole file of up to `limit` bytes. TW_NO_FILE, TW_NO_MEMORY, TW_BAD_INPUT (too long). */
 tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **text,
                        size_t *length);

@@ -61,18 +61,80 @@ static tw_status no_file(const char *file, tw_fault *fault)
   return tw_fail(fault, TW_NO_FILE, "", hint, "%.160s: %s", file, strerror(why));
 }
 
+/* a pipe or a device would be waited for without an end: a path must lead to a file */
+static tw_status check_kind(const char *file, int fd, tw_fault *fault)
+{
+  struct stat about;
+  if (fstat(fd, &about) != 0) {
+    return no_file(file, fault);
+  }
+  if (S_ISDIR(about.st_mode)) {
+    return tw_fail(fault, TW_NO_FILE, "", "name the file in it", "%.160s is a folder", file);
+  }
+  if (!S_ISREG(about.st_mode)) {
+    return tw_fail(fault, TW_NO_FILE, "",
+                   "name a file; what comes through a pipe is read when - stands for the file",
+                   "%.160s is a %s, not a file", file,
+                   S_ISFIFO(about.st_mode)   ? "pipe"
+                   : S_ISSOCK(about.st_mode) ? "socket"
+                                             : "device");
+  }
+  return TW_OK;
+}
+
+/* without O_NONBLOCK the open itself waits for someone who writes into the pipe */
+static tw_status open_file(const char *file, int *fd, tw_fault *fault)
+{
+  *fd = open(file, O_RDONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
+  if (*fd < 0) {
+    return no_file(file, fault);
+  }
+  const tw_status status = check_kind(file, *fd, fault);
+  if (status != TW_OK) {
+    close(*fd);
+  }
+  return status;
+}
+
+static tw_status open_input(int *fd, tw_fault *fault)
+{
+  struct stat about;
+  *fd = fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 0);
+  if (*fd < 0) {
+    return no_file("standard input", fault);
+  }
+  if (fstat(*fd, &about) == 0 && S_ISDIR(about.st_mode)) {
+    close(*fd);
+    return tw_fail(fault, TW_NO_FILE, "", "name the file in it", "standard input is a folder");
+  }
+  return TW_OK;
+}
+
+tw_status tw_file_open(const char *file, tw_fault *fault, FILE **out)
+{
+  int fd = -1;
+  *out = NULL;
+  const tw_status status =
+      strcmp(file, "-") == 0 ? open_input(&fd, fault) : open_file(file, &fd, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  *out = fdopen(fd, "rb");
+  if (!*out) {
+    close(fd);
+    return tw_fail(fault, TW_NO_MEMORY, "", "", "out of memory");
+  }
+  return TW_OK;
+}
+
 tw_status tw_file_read(const char *file, size_t limit, tw_fault *fault, char **text, size_t *length)
 {
   *text = NULL;
   *length = 0;
-  FILE *f = fopen(file, "rb");
-  if (!f) {
-    return no_file(file, fault);
-  }
-  struct stat about;
-  if (fstat(fileno(f), &about) == 0 && S_ISDIR(about.st_mode)) {
-    fclose(f);
-    return tw_fail(fault, TW_NO_FILE, "", "name the file in it", "%.160s is a folder", file);
+  FILE *f;
+  const tw_status opened = tw_file_open(file, fault, &f);
+  if (opened != TW_OK) {
+    return opened;
   }
   char *all = NULL;
   size_t room = 0, used = 0;

@@ -195,6 +195,27 @@ static bool take_words(tw_cli *cli, int count, char **words, const char **operan
   return true;
 }
 
+/* - is read once, by a verb that reads its file once */
+static bool right_use_of_input(const tw_cli *cli)
+{
+  int inputs = 0;
+  for (int i = 0; i < cli->count; i++) {
+    inputs += strcmp(cli->operand[i], "-") == 0;
+  }
+  for (int i = 0; i < cli->given_count; i++) {
+    inputs += strcmp(cli->given[i].text, "-") == 0;
+  }
+  if (inputs > 0 && (cli->verb->takes & TW_TAKES_A_FILE)) {
+    tw_cli_usage(cli, "\"-\": %s needs a file, not the standard input", cli->verb->name);
+    return false;
+  }
+  if (inputs > 1) {
+    tw_cli_usage(cli, "\"-\" is given twice; the standard input can be read once");
+    return false;
+  }
+  return true;
+}
+
 static bool right_number_of_operands(const tw_cli *cli)
 {
   if (cli->count < cli->verb->least) {
@@ -291,7 +312,8 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
     tw_help(verb, out);
     code = TW_EXIT_DONE;
   } else {
-    code = right_number_of_operands(&cli) ? (int)verb->run(&cli) : TW_EXIT_USAGE;
+    code = right_number_of_operands(&cli) && right_use_of_input(&cli) ? (int)verb->run(&cli)
+                                                                      : TW_EXIT_USAGE;
   }
   code = close_output(out, err, code);
   tw_library_free(cli.library);

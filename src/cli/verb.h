@@ -44,7 +44,8 @@ typedef struct tw_cli tw_cli;
 enum {
   TW_TAKES_JSON = 1,
   TW_TAKES_CSV = 2,
-  TW_TAKES_DESIGN = 4 /* --set, --shop, --parts, --units */
+  TW_TAKES_DESIGN = 4, /* --set, --shop, --parts, --units */
+  TW_TAKES_A_FILE = 8  /* reads its operand more than once: no standard input */
 };
 
 typedef struct tw_verb {

@@ -1,6 +1,7 @@
 /* verb_serve.c: the page on a loopback address, until Ctrl-C. */
 #include "verb.h"
 
+#include "tripwright/files.h"
 #include "tripwright/serve.h"
 
 #include <signal.h>
@@ -60,11 +61,13 @@ static tw_exit run(tw_cli *cli)
     return TW_EXIT_INTERNAL;
   }
   tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, sets, &read);
-  FILE *there = code == TW_EXIT_DONE ? fopen(cli->operand[0], "rb") : NULL;
-  if (code == TW_EXIT_DONE && !there) {
-    fprintf(cli->err, "error: %s cannot be read\n  hint: tripwright new makes a first one\n",
-            cli->operand[0]);
-    code = TW_EXIT_FILE;
+  FILE *there = NULL;
+  tw_fault fault = {0};
+  if (code == TW_EXIT_DONE && tw_file_open(cli->operand[0], &fault, &there) != TW_OK) {
+    if (!fault.hint[0]) {
+      snprintf(fault.hint, sizeof fault.hint, "tripwright new makes a first one");
+    }
+    code = tw_cli_fault(cli, &fault);
   }
   if (there) {
     fclose(there);
@@ -94,6 +97,6 @@ const tw_verb tw_verb_serve = {
         "this run behind the #. Nothing is sent anywhere. Values are tried without saving; Save "
         "rewrites only their text in the file. An edit made in another editor appears by itself.",
     .options = options_of_serve,
-    .takes = TW_TAKES_DESIGN,
+    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE,
     .run = run,
 };

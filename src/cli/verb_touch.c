@@ -1,5 +1,6 @@
 /* verb_touch.c: one touch in time: when it trips, when the machine stands, what it looks like. */
 #include "touch_crash.h"
+#include "tripwright/files.h"
 
 #include <errno.h>
 #include <math.h>
@@ -246,13 +247,12 @@ static void print_shake(FILE *out, const json_t *document)
 static tw_exit run_shake(tw_cli *cli, const tw_design *design)
 {
   const char *path = tw_cli_text(cli, "trace", NULL);
-  FILE *trace = path ? fopen(path, "r") : NULL;
-  if (path && !trace) {
-    fprintf(cli->err, "error: %s: %s\n", path, strerror(errno));
-    return TW_EXIT_FILE;
-  }
+  FILE *trace = NULL;
   json_t *document = NULL;
   tw_fault fault = {0};
+  if (path && tw_file_open(path, &fault, &trace) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
   const tw_progress progress = tw_cli_progress(cli);
   const tw_status status = tw_document_shake(design, trace, path, &progress, &document, &fault);
   if (trace) {

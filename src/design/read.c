@@ -212,6 +212,9 @@ static tw_status read_base(tw_reading *r, const char *file, const tw_source *own
   if (node->kind != TW_NODE_SCALAR || !node->text[0]) {
     return base_refused(r, node, "write based_on: other.yaml", "a file name is expected");
   }
+  if (strcmp(node->text, "-") == 0) {
+    return base_refused(r, node, "write based_on: other.yaml", "a file name is expected");
+  }
   if (node->text[0] == '/') {
     return base_refused(r, node, "name it relative to this file", "an absolute path");
   }

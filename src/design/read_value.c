@@ -108,20 +108,40 @@ bool tw_read_quantity(tw_reading *r, const char *path, const char *unit, const t
          quantity_of(r, path, &u, node, out);
 }
 
-/* within least..most of the table, with room for the last rounding */
+/* room at a limit for the last rounding, relative to that limit alone */
+#define TW_LIMIT_ROUNDING 1e-9
+/* M written as m */
+#define TW_MEGA_OVER_MILLI 1e9
+
+static bool between(const tw_field_info *info, double shown)
+{
+  return shown >= info->least - TW_LIMIT_ROUNDING * fabs(info->least) &&
+         shown <= info->most + TW_LIMIT_ROUNDING * fabs(info->most);
+}
+
+/* the usual slip of a prefix: the value would do if its m were an M, or the reverse */
+static bool prefix_slip(const tw_field_info *info, const char *text, double shown)
+{
+  const char *letter = text + strcspn(text, "mM");
+  return (*letter == 'm' && letter[1] > ' ' && between(info, shown * TW_MEGA_OVER_MILLI)) ||
+         (*letter == 'M' && between(info, shown / TW_MEGA_OVER_MILLI));
+}
+
+/* within least..most of the table */
 static bool in_range(tw_reading *r, const tw_field_info *info, const tw_unit *unit,
                      const tw_node *node, double si)
 {
   const double shown = tw_unit_from_si(unit, si, false);
-  const double slack = 1e-9 * (fabs(info->least) + fabs(info->most));
-  if (shown >= info->least - (info->least != 0 ? slack : 0) && shown <= info->most + slack) {
+  if (between(info, shown)) {
     return true;
   }
-  char value[64], least[64], most[64];
+  char value[64], least[64], most[64], hint[240];
+  snprintf(hint, sizeof hint, "%s%s",
+           prefix_slip(info, node->text, shown) ? "m means milli, M mega; " : "", info->help);
   tw_number_print(si, unit, 6, value, sizeof value);
   tw_number_print(tw_unit_to_si(unit, info->least, false), unit, 6, least, sizeof least);
   tw_number_print(tw_unit_to_si(unit, info->most, false), unit, 6, most, sizeof most);
-  tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), info->path, info->help,
+  tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), info->path, hint,
                  "%s is not between %s and %s", value, least, most);
   return false;
 }

@@ -1,6 +1,8 @@
 /* table.c: from lines to a table. */
 #include "table_inner.h"
 
+#include "tripwright/files.h"
+
 #include <assert.h>
 #include <errno.h>
 #include <stdio.h>
@@ -298,11 +300,15 @@ tw_status tw_readings_read(const char *path, const tw_readings_spec *spec, tw_me
                            tw_readings **out)
 {
   *out = NULL;
-  FILE *file = fopen(path, "rb");
-  if (!file) {
-    tw_messages_add(messages, TW_ERROR, (tw_place){path, 0, 0}, NULL, NULL,
-                    "is the name right, and may you read it?", "cannot open: %s", strerror(errno));
-    return TW_NO_FILE;
+  FILE *file = NULL;
+  tw_fault fault = {0};
+  const tw_status opened = tw_file_open(path, &fault, &file);
+  if (opened != TW_OK) { /* the text names the file */
+    if (fault.hint[0] == '\0') {
+      snprintf(fault.hint, sizeof fault.hint, "is the name right, and may you read it?");
+    }
+    tw_messages_add_fault(messages, &fault, (tw_place){0}, NULL);
+    return opened;
   }
   const tw_status status = read_source(path, (tw_source){read_stdio, file}, spec, messages, out);
   if (status == TW_NO_FILE) {

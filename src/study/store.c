@@ -1,4 +1,5 @@
 /* store.c: builds of a study in a SQLite file. */
+#include "tripwright/files.h"
 #include "tripwright/study_store.h"
 
 #include <sqlite3.h>
@@ -376,9 +377,13 @@ static tw_status merge_attached(const tw_store *store, const char *path, tw_faul
 
 tw_status tw_store_merge(tw_store *store, const char *path, tw_fault *fault)
 {
-  FILE *there = fopen(path, "rb");
-  if (!there) {
-    return tw_fail(fault, TW_NO_FILE, "", NULL, "%s cannot be read", path);
+  FILE *there = NULL;
+  const tw_status opened = strcmp(path, "-") == 0
+                               ? tw_fail(fault, TW_NO_FILE, "", "name a study file",
+                                         "a study file is not read from the standard input")
+                               : tw_file_open(path, fault, &there);
+  if (opened != TW_OK) {
+    return opened;
   }
   fclose(there);
   sqlite3_stmt *attach = NULL;
