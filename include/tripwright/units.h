@@ -69,6 +69,13 @@ typedef enum tw_system { TW_METRIC, TW_INCH } tw_system;
  * counterpart (um -> thou, mm -> inch, N -> lbf, mm/min -> inch/min ...) if it has one. */
 void tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system, tw_unit *out);
 
+/* What is printed of `value` beside `whole`, a figure of the same kind with which it is compared: 0
+ * when it is below TW_SHOWN_LEAST of it. Less than that is what rounding leaves of the successive
+ * runs of a solver (relative tolerances of 1e-9 to 1e-12), and says nothing about the probe. Never
+ * minus zero. */
+#define TW_SHOWN_LEAST 1e-6
+double tw_shown_beside(double value, double whole);
+
 /* "9.3 mm": `digits` significant digits (17 keeps every bit, 0 = as few as give the same number
  * back), no padding; the length as snprintf returns it. */
 int tw_number_print(double si, const tw_unit *unit, int digits, char *out, size_t size);

@@ -30,6 +30,11 @@ void tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system, tw_u
   }
 }
 
+double tw_shown_beside(double value, double whole)
+{
+  return fabs(value) < TW_SHOWN_LEAST * fabs(whole) || value == 0 ? 0 : value;
+}
+
 /* "d.ddde-5" with its exponent moved by `shift`, written out for sizes that people write out */
 static void place_point(const char *scientific, int shift, char *out, size_t size)
 {

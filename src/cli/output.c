@@ -84,6 +84,7 @@ char *tw_show_digits(double value, const char *unit, int digits, char *out, size
   if (strcmp(unit, "kg") == 0) { /* weights on a bench are grams */
     return tw_show_digits(1000 * value, "g", digits, out, size);
   }
+  value = tw_shown_beside(value, value); /* no minus zero */
   int step = 5;
   if (value != 0 && takes_prefix(unit)) {
     step = (int)floor(log10(fabs(value) * (1 + 0.5 * pow(10, -digits))) / 3) + 5;
@@ -97,7 +98,8 @@ char *tw_show_digits(double value, const char *unit, int digits, char *out, size
   const double size_of = fabs(shown) > 0 ? floor(log10(fabs(shown)) + 1e-12) : 0;
   int places = digits - 1 - (int)size_of;
   places = places < 0 ? 0 : places > 9 ? 9 : places;
-  if (fabs(shown) > 0 && (fabs(shown) < 1e-6 || fabs(shown) >= 1e9)) {
+  /* beyond the prefixes a power of ten reads better than a row of zeros */
+  if (fabs(shown) > 0 && (fabs(shown) < 1e-3 || fabs(shown) >= 1e9)) {
     snprintf(out, size, "%.*g%s%s", digits, value, unit[0] ? " " : "", unit);
   } else {
     const bool bare = strcmp(unit, "1") == 0 || !unit[0];

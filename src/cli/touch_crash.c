@@ -23,7 +23,7 @@ static const char *word(const json_t *o, const char *key)
   return text ? text : "-";
 }
 
-/* one of several figures in a line; a travel or force of a rounding is none */
+/* one of several figures in a line; what is small beside the crash itself is a rounding */
 typedef struct shown {
   char text[32];
 } shown;
@@ -31,11 +31,16 @@ typedef struct shown {
 static shown show(double value, const char *unit)
 {
   shown s;
-  const bool none = fabs(value) < (strcmp(unit, "m") == 0   ? 1e-12
-                                   : strcmp(unit, "N") == 0 ? 1e-9
-                                                            : 0);
-  tw_show(none ? 0 : value, unit, s.text, sizeof s.text);
+  tw_show(value, unit, s.text, sizeof s.text);
   return s;
+}
+
+/* a force or travel of one part, read beside those of the whole crash */
+static shown part(const json_t *way, double value, const char *unit)
+{
+  const double force = fmax(of(way, "force"), of(way, "crash_force")), travel = of(way, "travel");
+  const double whole = strcmp(unit, "N") == 0 ? force : strcmp(unit, "m") == 0 ? travel : 0;
+  return show(tw_shown_beside(value, whole), unit);
 }
 
 /* ---- text ------------------------------------------------------------------------------------ */
@@ -47,11 +52,12 @@ static void print_stages(FILE *out, const json_t *way)
           "stop at", "after", "at the end", "takes up");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
-    fprintf(out, "  %-24s %10s %10s   %10s %10s   %10s %10s%s\n", word(r, "name"),
-            show(bare(r, "gives_at"), "N").text, show(bare(r, "gives_at_travel"), "m").text,
-            show(bare(r, "limit_force"), "N").text, show(bare(r, "limit_travel"), "m").text,
-            show(bare(r, "travel"), "m").text, show(bare(r, "energy"), "J").text,
-            json_is_true(json_object_get(r, "stopped")) ? "  on its stop" : "");
+    fprintf(
+        out, "  %-24s %10s %10s   %10s %10s   %10s %10s%s\n", word(r, "name"),
+        part(way, bare(r, "gives_at"), "N").text, part(way, bare(r, "gives_at_travel"), "m").text,
+        part(way, bare(r, "limit_force"), "N").text, part(way, bare(r, "limit_travel"), "m").text,
+        part(way, bare(r, "travel"), "m").text, part(way, bare(r, "energy"), "J").text,
+        json_is_true(json_object_get(r, "stopped")) ? "  on its stop" : "");
   }
 }
 
@@ -67,9 +73,10 @@ static void print_members(FILE *out, const json_t *way)
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
     fprintf(out, "  %-24s %10s %10s   %10s %9.0f%%   %10s %10s%s\n", word(r, "name"),
-            show(bare(r, "load"), "N").text, show(bare(r, "stress"), "Pa").text,
-            show(bare(r, "allowable"), "Pa").text, 100 * bare(r, "ratio"),
-            show(bare(r, "fails_at_force"), "N").text, show(bare(r, "fails_at_travel"), "m").text,
+            part(way, bare(r, "load"), "N").text, part(way, bare(r, "stress"), "Pa").text,
+            part(way, bare(r, "allowable"), "Pa").text, 100 * bare(r, "ratio"),
+            part(way, bare(r, "fails_at_force"), "N").text,
+            part(way, bare(r, "fails_at_travel"), "m").text,
             json_is_true(json_object_get(r, "fails")) ? "  FAILS" : "");
   }
 }

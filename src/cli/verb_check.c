@@ -19,8 +19,11 @@ static void show(const check *c, tw_measure_id id, double value, char *out, size
 {
   tw_unit unit, shown;
   tw_fault fault;
-  /* less than a picometre is what the solver leaves */
-  value = strcmp(tw_measure_about(id)->unit, "m") == 0 && fabs(value) < 1e-12 ? 0 : value;
+  /* a length is read beside the pretravel */
+  const tw_measure *travel = &c->result.measure[TW_M_pretravel_side];
+  if (strcmp(tw_measure_about(id)->unit, "m") == 0 && travel->state == TW_MEASURE_OK) {
+    value = tw_shown_beside(value, travel->value);
+  }
   if (tw_units_find(c->cli->units, tw_measure_about(id)->shown, &unit, &fault) != TW_OK) {
     snprintf(out, size, "%.3g", value);
     return;
@@ -55,9 +58,7 @@ static void print_parts(const check *c, tw_measure_id id)
   fprintf(c->cli->out, "    made of ");
   for (int i = 0; i < m->contributions; i++) {
     char text[64];
-    /* a part below a millionth of the whole is rounding of the successive runs */
-    const double part = m->contribution[i].value;
-    show(c, id, fabs(part) > 1e-6 * fabs(m->value) ? part : 0, text, sizeof text);
+    show(c, id, tw_shown_beside(m->contribution[i].value, m->value), text, sizeof text);
     fprintf(c->cli->out, "%s%s %s", i ? " + " : "", m->contribution[i].cause, text);
   }
   fprintf(c->cli->out, "\n");

@@ -11,6 +11,21 @@
 
 /* ---- the figures ----------------------------------------------------------------------------- */
 
+/* the largest voltage of a group, with which its small ones are compared */
+static double most_volts(const json_t *group)
+{
+  double most = 0;
+  const char *name;
+  json_t *o;
+  json_object_foreach((json_t *)(uintptr_t)group, name, o)
+  {
+    if (strcmp(tw_text_of(o, "unit"), "V") == 0) {
+      most = fmax(most, fabs(tw_number_of(o, "value")));
+    }
+  }
+  return most;
+}
+
 static void print_figures(FILE *out, const char *title, const json_t *group)
 {
   if (!group) {
@@ -19,15 +34,18 @@ static void print_figures(FILE *out, const char *title, const json_t *group)
   fprintf(out, "\n%s\n", title);
   const char *name;
   json_t *o;
+  const double volts = most_volts(group);
   json_object_foreach((json_t *)(uintptr_t)group, name, o)
   {
     char text[64];
     if (json_is_string(o)) {
       fprintf(out, "  %-20s %s\n", name, json_string_value(o));
     } else if (json_object_get(o, "value")) {
+      const char *unit = tw_text_of(o, "unit");
+      const double value = tw_number_of(o, "value");
       fprintf(out, "  %-20s %s\n", name,
-              tw_show_digits(json_number_value(json_object_get(o, "value")),
-                             json_string_value(json_object_get(o, "unit")), 4, text, sizeof text));
+              tw_show_digits(strcmp(unit, "V") == 0 ? tw_shown_beside(value, volts) : value, unit,
+                             4, text, sizeof text));
     }
   }
 }

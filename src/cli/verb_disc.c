@@ -57,7 +57,12 @@ static void line(FILE *out, const json_t *object, const char *name)
 static const char *number(const json_t *row, const char *key, const char *unit, char *out,
                           size_t size)
 {
-  return tw_show_digits(json_number_value(json_object_get(row, key)), unit, 4, out, size);
+  const json_t *value = json_object_get(row, key);
+  if (!json_is_number(value)) {
+    snprintf(out, size, "cannot bend");
+    return out;
+  }
+  return tw_show_digits(json_number_value(value), unit, 4, out, size);
 }
 
 static void print_rings(FILE *out, const json_t *rows)
@@ -80,6 +85,9 @@ static void print_rings(FILE *out, const json_t *rows)
 
 static void print_stress(FILE *out, const json_t *rows)
 {
+  if (json_array_size(rows) == 0) {
+    return;
+  }
   fprintf(out, "\nStress per newton at the contact ring (tension positive)\n");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);

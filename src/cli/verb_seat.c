@@ -78,6 +78,27 @@ static void figure(FILE *out, const json_t *rest, const char *key)
                   json_string_value(json_object_get(o, "unit")), text, sizeof text));
 }
 
+/* by how much the seat force changes: a change has a sign and is none itself */
+static void print_moves(FILE *out, const json_t *moves)
+{
+  static const struct {
+    const char *key, *with;
+  } each[] = {{"per_10_um", "10 um more interference"},
+              {"per_10_K", "10 K warmer"},
+              {"after_30_days", "30 days"},
+              {"per_turn", "one turn of its screw"}};
+  for (size_t i = 0; i < sizeof each / sizeof each[0]; i++) {
+    const json_t *value = json_object_get(json_object_get(moves, each[i].key), "value");
+    char name[48], text[48];
+    if (value) {
+      const double change = json_number_value(value);
+      snprintf(name, sizeof name, "with %s", each[i].with);
+      fprintf(out, "  change of preload %-30s %s%s\n", name, change > 0 ? "+" : "",
+              tw_show(change, "N", text, sizeof text));
+    }
+  }
+}
+
 static void print_text(FILE *out, const json_t *document)
 {
   const json_t *rest = json_object_get(document, "rest"),
@@ -88,16 +109,7 @@ static void print_text(FILE *out, const json_t *document)
   for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++) {
     figure(out, rest, shown[i]);
   }
-  const json_t *moves = json_object_get(document, "preload_moves");
-  const char *key;
-  json_t *value;
-  json_object_foreach((json_t *)(uintptr_t)moves, key, value)
-  {
-    char name[40], text[48];
-    snprintf(name, sizeof name, "preload %s", key);
-    fprintf(out, "  %-20s %s\n", name,
-            tw_show(json_number_value(json_object_get(value, "value")), "N", text, sizeof text));
-  }
+  print_moves(out, json_object_get(document, "preload_moves"));
   fprintf(out, "  %-20s %s\n\nTouches\n  %8s %9s %12s %12s %14s  %s\n", "seating_regime",
           word(rest, "regime"), "azimuth", "elevation", "force", "pretravel", "return_offset",
           "how it trips");
@@ -107,7 +119,7 @@ static void print_text(FILE *out, const json_t *document)
     if (strcmp(word(r, "state"), "ok") == 0) {
       tw_show(of(r, "force"), "N", f, sizeof f);
       tw_show(of(r, "pretravel"), "m", p, sizeof p);
-      tw_show(of(r, "return_offset"), "m", b, sizeof b);
+      tw_show(tw_shown_beside(of(r, "return_offset"), of(r, "pretravel")), "m", b, sizeof b);
     }
     fprintf(out, "  %8.0f %9.0f %12s %12s %14s  %s\n", of(r, "azimuth_deg"), of(r, "elevation_deg"),
             f, p, b, word(r, "mechanism"));

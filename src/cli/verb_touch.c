@@ -59,6 +59,9 @@ static void strip(FILE *out, const json_t *trace, const char *name, const char *
     low = fmin(low, cell(trace, name, i));
     high = fmax(high, cell(trace, name, i));
   }
+  const double most = fmax(fabs(low), fabs(high));
+  low = tw_shown_beside(low, most);
+  high = tw_shown_beside(high, most);
   if (!(high > low)) {
     high = low + 1;
   }

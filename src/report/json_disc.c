@@ -36,6 +36,13 @@ static json_t *measures_of(const tw_disc_measures *m)
   return o;
 }
 
+/* where nothing bends there is no stiffness */
+static json_t *stiffness_of(const tw_disc_ring *ring, bool open)
+{
+  return ring->unbending ? json_null()
+                         : tw_json_number(open ? ring->stiffness_open : ring->stiffness_short);
+}
+
 static tw_status rings_of(const tw_disc *disc, const double *radii, size_t count, json_t *rows,
                           tw_fault *fault)
 {
@@ -45,13 +52,12 @@ static tw_status rings_of(const tw_disc *disc, const double *radii, size_t count
     if (status != TW_OK) {
       return status;
     }
-    json_array_append_new(rows, json_pack("{s:o, s:o, s:o, s:o, s:o, s:o}", "radius",
-                                          tw_json_number(ring.radius), "charge_per_newton",
-                                          tw_json_number(ring.charge), "voltage_per_newton_open",
-                                          tw_json_number(ring.voltage_open),
-                                          "deflection_per_newton", tw_json_number(ring.deflection),
-                                          "stiffness_short", tw_json_number(ring.stiffness_short),
-                                          "stiffness_open", tw_json_number(ring.stiffness_open)));
+    json_array_append_new(
+        rows, json_pack("{s:o, s:o, s:o, s:o, s:o, s:o}", "radius", tw_json_number(ring.radius),
+                        "charge_per_newton", tw_json_number(ring.charge), "voltage_per_newton_open",
+                        tw_json_number(ring.voltage_open), "deflection_per_newton",
+                        tw_json_number(ring.deflection), "stiffness_short",
+                        stiffness_of(&ring, false), "stiffness_open", stiffness_of(&ring, true)));
   }
   return TW_OK;
 }

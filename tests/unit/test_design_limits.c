@@ -10,7 +10,8 @@
 static bool refused(const char *path, const char *text, char *hint, size_t size)
 {
   const tw_set set = {path, text};
-  const tw_read_options options = {.units = units, .library = library, .sets = &set, .set_count = 1};
+  const tw_read_options options = {
+      .units = units, .library = library, .sets = &set, .set_count = 1};
   tw_messages *messages = tw_messages_new();
   tw_design *design = NULL;
   (void)tw_design_parse("design: limits\n", 15, NULL, &options, messages, &design);
