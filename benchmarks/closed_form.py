@@ -41,8 +41,10 @@ def laminate(p):
     """rigidity under the ceramic, curvature per volt and its parabola's g, mounted capacitance"""
     tm, tc, tb, ts = (p["disc." + k + "_thickness"] for k in ("metal", "ceramic", "bond", "silver"))
     s11, s12, d31 = (p["disc.ceramic_" + k] for k in ("s11", "s12", "d31"))
+    factor = p["disc.capacitance_factor"]  # the charge goes with it: docs/models/disc.md 3a
+    d31 = d31 * p["disc.charge_factor"] * factor**0.85
     e = d31 / (s11 + s12)
-    eps = p["disc.ceramic_permittivity"] * VACUUM - 2 * d31**2 / (s11 + s12)
+    eps = p["disc.ceramic_permittivity"] * factor * VACUUM - 2 * d31**2 / (s11 + s12)
     A, B, D = np.zeros((2, len(tm))), np.zeros((2, len(tm))), np.zeros((2, len(tm)))
     z = -tm / 2
     for kind, t in (("metal", tm), ("bond", tb), ("ceramic", tc), ("silver", ts)):

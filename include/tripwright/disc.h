@@ -205,10 +205,17 @@ typedef struct tw_disc_match {
       charge_off; /* model over measured - 1, after matching; 0 where nothing was measured */
 } tw_disc_match;
 
+/* Charge and capacitance of discs of one size go together: Q ~ C^0.85, and what is left scatters by
+ * 6 % (standard deviation). From published ceramics, tests/published/test_disc_law.c; model page:
+ * docs/models/disc.md 3a. */
+#define TW_DISC_CHARGE_EXPONENT 0.85
+#define TW_DISC_CHARGE_REST     0.06
+
 /* Change the constants of `spec`: capacitance (bare, else mounted) scales the permittivity,
  * resonance (free, else mounted) the stiffness of every layer, one push d31 and d33 and, where the
- * poling is unknown, its sign. No thickness is touched. TW_BAD_INPUT when a factor would leave
- * 0.2 .. 5 (field measured.*). Source: docs/models/disc.md, measured. */
+ * poling is unknown, its sign; without a push d31 and d33 go with the capacitance, as above. No
+ * thickness is touched. TW_BAD_INPUT when a factor would leave 0.2 .. 5 (field measured.*). Source:
+ * docs/models/disc.md, measured. */
 tw_status tw_disc_spec_match(tw_disc_spec *spec, const tw_disc_measured *measured,
                              tw_disc_match *match, tw_fault *fault);
 

@@ -42,6 +42,7 @@ typedef struct tw_study_input {
   const char *process;     /* of the shop file, whose offset the law's centre has; NULL: none */
   double offset;           /* that offset, SI */
   bool process_spread;     /* the spread is the process's: the file states no tolerance */
+  bool assumed;            /* the file says nothing of it: the scatter is that of the default */
   tw_study_choice *choice; /* a word instead of a number: x is the place in this list; else NULL */
   size_t choices;
   bool cell; /* one length of stack.chain: of `row`; its path is its label */
@@ -93,6 +94,8 @@ void tw_study_choices_free(tw_study_choice *choice, size_t choices);
  * spread where no tolerance is stated. Inputs that have a list of pieces already keep it.
  * TW_BAD_INPUT when nothing varies. */
 tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault);
+/* the scatter of an input that is assumed, as the default says it: "1 ± 30 %" */
+const char *tw_study_assumed_text(const tw_study *study, size_t input);
 /* the sampler of the inputs as they are now */
 tw_status tw_study_sampler(const tw_study *study, const tw_correlation *correlations, size_t count,
                            uint64_t seed, tw_sampler **out, tw_fault *fault);

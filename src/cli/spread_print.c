@@ -235,6 +235,7 @@ tw_exit tw_cli_spread_print(const tw_cli_spread *p)
           tw_text_of(p->document, "level"));
   print_lists(p);
   print_processes(p);
+  tw_cli_print_assumed(cli->out, p->s.study);
   print_yield(p);
   if (done > 1) {
     print_measures(p);

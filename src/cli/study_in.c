@@ -191,3 +191,17 @@ tw_exit tw_cli_study_verdict(const tw_cli_study *s)
 {
   return s->study->nominal.met == s->study->nominal.asked ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
 }
+
+void tw_cli_print_assumed(FILE *out, const tw_study *study)
+{
+  bool any = false;
+  for (size_t k = 0; k < study->inputs; k++) {
+    const tw_study_input *in = &study->input[k];
+    if (in->assumed) {
+      fprintf(out, "%s  %-33s %s\n",
+              any ? "" : "\nScatter that is assumed (write your own tolerance into the file)\n",
+              in->path, tw_study_assumed_text(study, k));
+      any = true;
+    }
+  }
+}

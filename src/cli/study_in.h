@@ -48,4 +48,7 @@ bool tw_cli_measures_exist(const tw_cli *cli);
 /* 1 when a requirement of the design as it is is missed */
 tw_exit tw_cli_study_verdict(const tw_cli_study *s);
 
+/* fields that vary although the file says nothing of them, with the scatter that is assumed */
+void tw_cli_print_assumed(FILE *out, const tw_study *study);
+
 #endif

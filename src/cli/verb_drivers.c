@@ -150,6 +150,7 @@ static tw_exit compute(drivers *d)
     return tw_cli_print_json(cli, tw_run_drivers_document(d->s.study, &d->found));
   }
   print_table(d);
+  tw_cli_print_assumed(d->s.cli->out, d->s.study);
   print_indices(d);
   return TW_EXIT_DONE;
 }

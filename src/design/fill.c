@@ -183,7 +183,7 @@ static double distance(double limit, double value)
 
 static void put_disc(tw_reading *r, const tw_row *row)
 {
-  tw_quantity total, metal, e;
+  tw_quantity total, metal, c, e;
   if (!tw_row_text(row, "ceramic_thickness") && tw_row_number(row, "total_thickness", &total) &&
       tw_row_number(row, "metal_thickness", &metal)) {
     const tw_quantity ceramic = {.number =
@@ -193,6 +193,13 @@ static void put_disc(tw_reading *r, const tw_row *row)
     /* what was taken off is there: 10 um of bond, 5 um of silver on the free face */
     put_quantity(r, TW_F_disc_bond_thickness, row, "10 um", (tw_quantity){.number = 10e-6});
     put_quantity(r, TW_F_disc_silver_thickness, row, "5 um", (tw_quantity){.number = 5e-6});
+  }
+  /* what the catalogue allows of its capacitance is how far one disc may be off */
+  if (tw_row_number(row, "capacitance", &c) && c.tolerance.given && c.number > 0) {
+    const tw_tolerance t = c.tolerance;
+    const tw_quantity factor = {
+        .number = 1, .tolerance = {true, t.spread, t.minus / c.number, t.plus / c.number}};
+    put_quantity(r, TW_F_disc_capacitance_factor, row, tw_row_text(row, "capacitance"), factor);
   }
   if (tw_row_number(row, "ceramic_eccentricity", &e)) {
     const tw_quantity limit = {.tolerance = {true, TW_SPREAD_UNIFORM, 0, e.number}};

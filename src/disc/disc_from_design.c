@@ -2,6 +2,8 @@
 #include "tripwright/design.h"
 #include "tripwright/disc.h"
 
+#include <math.h>
+
 static double number(const tw_design *d, tw_field field)
 {
   return tw_design_number_or(d, field, 0.0);
@@ -67,6 +69,18 @@ static void fill_ceramic(const tw_design *d, tw_disc_ceramic *c)
   c->density = number(d, TW_F_disc_ceramic_density);
   c->pyroelectric = tw_design_number_or(d, TW_F_disc_pyroelectric, c->pyroelectric);
   c->allowable_tension = tw_design_number_or(d, TW_F_disc_allowable_tension, c->allowable_tension);
+}
+
+/* how this disc differs from what its row says: the charge goes with the capacitance (disc.md 3a)
+ */
+static void scatter_ceramic(const tw_design *d, tw_disc_ceramic *c)
+{
+  const double capacitance = tw_design_number_or(d, TW_F_disc_capacitance_factor, 1.0);
+  const double charge = tw_design_number_or(d, TW_F_disc_charge_factor, 1.0) *
+                        pow(capacitance, TW_DISC_CHARGE_EXPONENT);
+  c->permittivity *= capacitance;
+  c->d31 *= charge;
+  c->d33 *= charge;
 }
 
 static tw_disc_support support_of(int choice)
@@ -154,6 +168,7 @@ tw_status tw_disc_matched_from_design(const tw_design *design, tw_disc_spec *spe
   }
   fill_layers(design, spec);
   fill_ceramic(design, &spec->ceramic);
+  scatter_ceramic(design, &spec->ceramic);
   fill_carrier(design, spec);
   status = fill_support(design, spec, fault);
   if (status == TW_OK) {

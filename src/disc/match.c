@@ -2,6 +2,7 @@
  * measured. */
 #include "solved.h"
 
+#include <math.h>
 #include <string.h>
 
 #define LEAST_FACTOR 0.2
@@ -58,6 +59,8 @@ static double improve(const tw_disc_measures *v, const tw_disc_measured *m, tw_d
   if (c > 0.0 && model.known) {
     const double by = c / model.value;
     f->permittivity *= by;
+    /* without a push of its own the charge goes with the capacitance (disc.md 3a) */
+    f->piezo *= m->charge_per_newton == 0.0 ? pow(by, TW_DISC_CHARGE_EXPONENT) : 1.0;
     change = fmax(change, fabs(by - 1.0));
   }
   const double hz = m->resonance_free > 0.0 ? ratio(v->resonance_free, m->resonance_free)

@@ -222,6 +222,9 @@ static json_t *inputs(const tw_study *study)
     json_t *one =
         json_pack("{s:s, s:s, s:o, s:f, s:f}", "field", in->path, "law", law[in->law.law], "now",
                   tw_json_input(study, k, in->now), "minus", in->law.minus, "plus", in->law.plus);
+    if (in->assumed) {
+      json_object_set_new(one, "assumed", json_string(tw_study_assumed_text(study, k)));
+    }
     if (in->process) {
       json_object_set_new(one, "process", json_string(in->process));
       json_object_set_new(one, "offset", tw_json_input(study, k, in->offset));

@@ -152,11 +152,22 @@ static bool one_friction(const tw_design *design)
   return both->origin != TW_ORIGIN_UNSET && socket->text == both->text && flat->text == both->text;
 }
 
+/* what was measured on the disc stands in place of its scatter */
+static bool was_measured(const tw_design *design, tw_field field)
+{
+  if (field == TW_F_disc_capacitance_factor) {
+    return tw_design_has(design, TW_F_measured_capacitance) ||
+           tw_design_has(design, TW_F_measured_capacitance_mounted);
+  }
+  return field == TW_F_disc_charge_factor && tw_design_has(design, TW_F_measured_charge_per_newton);
+}
+
 static bool is_drawn(const tw_study *study, tw_field field)
 {
   const bool one = one_friction(study->design);
-  return is_number(field) && tw_design_has(study->design, field) &&
-         tw_design_applies(study->design, field) && (field != TW_F_seat_friction || one) &&
+  return is_number(field) && !was_measured(study->design, field) &&
+         tw_design_has(study->design, field) && tw_design_applies(study->design, field) &&
+         (field != TW_F_seat_friction || one) &&
          ((field != TW_F_seat_friction_socket && field != TW_F_seat_friction_flat) || !one);
 }
 
@@ -179,6 +190,16 @@ static void law_of_batch(const tw_study *study, tw_study_input *input)
   }
   law_of(input, &t);
   input->law.centre += input->offset;
+  const tw_value *value = tw_design_value(study->design, input->field);
+  input->assumed = value->origin == TW_ORIGIN_DEFAULT && varies(&t);
+}
+
+const char *tw_study_assumed_text(const tw_study *study, size_t input)
+{
+  const tw_field field = study->input[input].field;
+  return tw_design_tolerance(study->design, field).given
+             ? tw_design_value(study->design, field)->text
+             : "every direction alike";
 }
 
 tw_status tw_study_add_toleranced(tw_study *study, tw_fault *fault)

@@ -52,9 +52,12 @@ def zones_of(p):
     tm, tc = p["disc.metal_thickness"], p["disc.ceramic_thickness"]
     tb, ts = p.get("disc.bond_thickness", 0.0), p.get("disc.silver_thickness", 0.0)
     s11, s12, d31 = (p["disc.ceramic_" + k] for k in ("s11", "s12", "d31"))
+    # scatter of one disc: the charge goes with the capacitance (docs/models/disc.md 3a)
+    factor = p.get("disc.capacitance_factor", 1.0)
+    d31 *= p.get("disc.charge_factor", 1.0) * factor**0.85
     q11, q12 = s11 / (s11**2 - s12**2), -s12 / (s11**2 - s12**2)
     e = d31 / (s11 + s12)
-    eps = p["disc.ceramic_permittivity"] * VACUUM - 2 * d31**2 / (s11 + s12)
+    eps = p["disc.ceramic_permittivity"] * factor * VACUUM - 2 * d31**2 / (s11 + s12)
 
     def solid(z0, t, kind):
         young, nu = p[f"disc.{kind}_modulus"], p[f"disc.{kind}_poisson"]

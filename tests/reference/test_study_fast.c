@@ -49,9 +49,10 @@ static size_t checks(void)
   return prove && prove[0] == '1' ? 1000 : 60;
 }
 
-/* Bounds for 95 of 100 builds. Without friction at the seats products are nearly exact; the pivot's
- * return offset is what friction leaves of two larger movements; vees under friction have no single
- * path, so that the engine itself moves by 1 to 2.5 % (docs/models/seat.md). */
+/* Bounds for 95 of 100 builds. Without friction at the seats products are nearly exact, but for the
+ * share of an axial push that a disc of other capacitance takes from the node's other parts; the
+ * pivot's return offset is what friction leaves of two larger movements; vees under friction have
+ * no single path, so that the engine itself moves by 1 to 2.5 % (docs/models/seat.md). */
 static void families_are_near(void **state)
 {
   static const struct {
@@ -59,8 +60,8 @@ static void families_are_near(void **state)
     double within;
   } row[] = {{"pillar-indexer", 0.025},
              {"gearbox-tripod", 0.03},
-             {"plate-sizer", 0.002},
-             {"edge-bonded", 0.002}};
+             {"plate-sizer", 0.008},
+             {"edge-bonded", 0.008}};
   (void)state;
   for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
     subject s;
