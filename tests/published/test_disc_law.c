@@ -21,18 +21,18 @@ typedef struct published {
 } published;
 
 static const published sheet[] = {
-    {"NCE40", false, 13, 140, 1250, 0.58},         {"NCE41", false, 13, 130, 1350, 0.57},
-    {"NCE46", false, 13, 130, 1300, 0.57},         {"NCE51", true, 16, 195, 1850, 0.65},
-    {"NCE53", true, 16, 150, 1600, 0.56},          {"NCE56", true, 18, 250, 2900, 0.64},
-    {"NCE57", true, 17, 170, 1800, 0.59},          {"NCE59", true, 17, 240, 2900, 0.64},
-    {"NCE80", false, 11, 100, 1050, 0.55},         {"APC 840", false, 100 / 8.0, 125, 1275, 0.59},
+    {"NCE40", false, 13, 140, 1250, 0.58},          {"NCE41", false, 13, 130, 1350, 0.57},
+    {"NCE46", false, 13, 130, 1300, 0.57},          {"NCE51", true, 16, 195, 1850, 0.65},
+    {"NCE53", true, 16, 150, 1600, 0.56},           {"NCE56", true, 18, 250, 2900, 0.64},
+    {"NCE57", true, 17, 170, 1800, 0.59},           {"NCE59", true, 17, 240, 2900, 0.64},
+    {"NCE80", false, 11, 100, 1050, 0.55},          {"APC 840", false, 100 / 8.0, 125, 1275, 0.59},
     {"APC 841", false, 100 / 7.6, 109, 1375, 0.60}, {"APC 850", true, 100 / 6.3, 175, 1900, 0.63},
-    {"APC 854", true, 100 / 6.0, 260, 2750, 0.66}, {"APC 855", true, 100 / 5.9, 276, 3300, 0.68},
-    {"APC 880", false, 100 / 9.0, 95, 1050, 0.50}, {"PIC151", true, 15.0, 210, 2400, 0.62},
-    {"PIC255", true, 16.1, 180, 1750, 0.62},       {"PIC155", true, 15.6, 165, 1450, 0.62},
-    {"PZT-5A", true, 16.4, 171, 1700, 0.603},      {"PZT-5H", true, 16.5, 274, 3400, 0.6525},
-    {"3195STD", true, 100 / 6.9, 175, 1800, 0.63}, {"3195HD", true, 100 / 6.7, 190, 1900, 0.65},
-    {"3203STD", true, 100 / 6.3, 275, 3250, 0.69}, {"3203HD", true, 100 / 6.2, 320, 3800, 0.75},
+    {"APC 854", true, 100 / 6.0, 260, 2750, 0.66},  {"APC 855", true, 100 / 5.9, 276, 3300, 0.68},
+    {"APC 880", false, 100 / 9.0, 95, 1050, 0.50},  {"PIC151", true, 15.0, 210, 2400, 0.62},
+    {"PIC255", true, 16.1, 180, 1750, 0.62},        {"PIC155", true, 15.6, 165, 1450, 0.62},
+    {"PZT-5A", true, 16.4, 171, 1700, 0.603},       {"PZT-5H", true, 16.5, 274, 3400, 0.6525},
+    {"3195STD", true, 100 / 6.9, 175, 1800, 0.63},  {"3195HD", true, 100 / 6.7, 190, 1900, 0.65},
+    {"3203STD", true, 100 / 6.3, 275, 3250, 0.69},  {"3203HD", true, 100 / 6.2, 320, 3800, 0.75},
 };
 enum { SHEETS = sizeof sheet / sizeof sheet[0] };
 #define VACUUM 8.8541878128e-12 /* F/m, CODATA 2018 */
@@ -85,10 +85,11 @@ static law regression(const tw_disc_spec *disc, bool soft_only)
   l.correlation = gsl_stats_correlation(c, 1, q, 1, n);
   l.volts = gsl_stats_sd(volts, 1, n);
   l.about = gsl_stats_sd(left, 1, n);
-  print_message("%zu ceramics: correlation %.3f, Q ~ C^%.3f +- %.3f, %.1f %% about it, %.1f %% about "
-                "C^%.2f; V/N scatters %.1f %%\n",
-                n, l.correlation, l.slope, sqrt(cov[2]), 100 * l.rest, 100 * l.about,
-                TW_DISC_CHARGE_EXPONENT, 100 * l.volts);
+  print_message(
+      "%zu ceramics: correlation %.3f, Q ~ C^%.3f +- %.3f, %.1f %% about it, %.1f %% about "
+      "C^%.2f; V/N scatters %.1f %%\n",
+      n, l.correlation, l.slope, sqrt(cov[2]), 100 * l.rest, 100 * l.about, TW_DISC_CHARGE_EXPONENT,
+      100 * l.volts);
   return l;
 }
 
