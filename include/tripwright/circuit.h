@@ -16,6 +16,8 @@
 #include "tripwright/base.h"
 #include "tripwright/circuit_forms.h"
 
+#include <stdio.h>
+
 struct tw_design; /* tripwright/design.h */
 
 /* ---- parts --------------------------------------------------------------------------------- */
@@ -275,15 +277,16 @@ typedef struct tw_circuit {
   tw_polarity polarity;
   /* node */
   double resistance; /* all that leads the charge away; charge amplifier: its own resistor */
-  /* shared string: ohm by which the reference's tap follows the current that leaks away through
-   * the bias resistor, so that a slow ramp needs V_T/(resistance - this); else 0 */
-  double follow_resistance;
+  /* shared string: ohm by which the reference's tap follows the current through the bias resistor;
+   * `follow` is that over the bias resistor with its source: the part of a node's change by which
+   * the threshold runs away from it. Both are 0 for other boards. */
+  double follow_resistance, follow;
   double capacitance;   /* disc + cable + inputs */
   double time_constant; /* of the signal: R C, or R_f C_f */
   double corner;        /* 1/(2 pi tau) */
   double bias_voltage;  /* what the node returns to without current */
-  double bias_current;  /* into the node, nominal */
-  double rest_node;
+  double bias_current;  /* into the node, nominal: of every input that hangs on it */
+  double rest_node;     /* leaks, bias source and the comparator's own network all counted */
   /* from the node to the comparator's input */
   double gain;           /* of a node change; charge amplifier: 1 (the change is its output's) */
   double rest;           /* at the comparator's input */
@@ -323,6 +326,29 @@ typedef struct tw_circuit {
  * back is an answer (`rearm`), not a failure; a threshold on the wrong side of rest gives
  * threshold_voltage <= 0 with TW_REARM_TRIPPED. */
 tw_status tw_circuit_solve(const tw_circuit_spec *spec, tw_circuit *out, tw_fault *fault);
+
+/* The solved board as a touch in time meets it, for a comparator's input that rises or `falls`: the
+ * same node, rest level, threshold and release as in tw_circuit, in the form of touch.h. */
+typedef struct tw_circuit_in_time {
+  double emf, resistance, capacitance; /* node: V to which it returns without `current`, ohm, F */
+  double current;                      /* A into the node from the inputs and, held by a charge
+                                        * amplifier, from its leak */
+  double pull;                         /* S: A into the node per volt that the comparator's output
+                                        * leaves its level at rest */
+  double stage_offset;                 /* V at the gain stage's input that gives its level at rest */
+  double feedback_capacitance, feedback_resistance; /* charge amplifier, its finite gain counted */
+  /* e = reference + input_weight x signal + output_weight x output, 0 at trip and at release */
+  bool rest_high;
+  double reference, input_weight, output_weight;
+} tw_circuit_in_time;
+tw_circuit_in_time tw_circuit_in_time_of(const tw_circuit_spec *spec, const tw_circuit *solved,
+                                         bool falls);
+
+/* The board's parts as lines of a SPICE netlist: charge comes as v(i) microamperes, positive raises
+ * the comparator's input; sig is the signal, o the comparator's output. `rest_high` chooses the
+ * comparator of TW_SEES_BOTH. Returns the level of sig that trips. Not for contacts. */
+double tw_circuit_netlist(const tw_circuit_spec *spec, const tw_circuit *solved, bool rest_high,
+                          FILE *out);
 
 /* ---- error budget at the threshold ----------------------------------------------------------- */
 
@@ -414,12 +440,17 @@ tw_status tw_circuit_hold_time(const tw_circuit *circuit, double voltage, double
 /* ---- feeds ----------------------------------------------------------------------------------- */
 
 typedef struct tw_feed_bounds {
-  double slowest;   /* m/s: V_T/(R q') (shared string: R - follow_resistance), the ramp that just
-                       reaches the threshold */
+  double slowest;   /* m/s: V_T/(R q'), the ramp that just reaches the threshold */
   double bias;      /* m/s: largest bias current / q', which no resistor moves */
   double travel;    /* m: fast pretravel after the charge starts, threshold_charge/q' */
   double calibrate; /* m/s: from here on the pretravel is within `within` of the fast one */
 } tw_feed_bounds;
+
+/* A: the largest magnitude of the current into the node over all parts: of the inputs that hang on
+ * it (a stage's where a stage meets the node), and the clamp's leakage */
+double tw_circuit_bias_bound(const tw_circuit_spec *spec);
+/* A: how far that current may lie from its nominal value */
+double tw_circuit_bias_spread(const tw_circuit_spec *spec);
 
 /* charge_slope q' in C/m > 0; within e.g. 0.10 */
 tw_status tw_circuit_feeds(const tw_circuit_spec *spec, double charge_slope, double within,

@@ -15,6 +15,9 @@
 #include "tripwright/base.h"
 #include <stdio.h>
 
+struct tw_circuit_spec; /* tripwright/circuit.h */
+struct tw_circuit;
+
 /* ---- the model --------------------------------------------------------------------------------
  */
 
@@ -75,6 +78,7 @@ typedef struct tw_touch_node {
   double resistance;   /* ohm: bias network and leaks in parallel */
   double bias_voltage; /* V to which the node returns without current */
   double bias_current; /* A into the node */
+  double output_pull;  /* S: A more for each volt that the comparator's output leaves rest; 0: none */
   /* protection between node and input; clamped needs series + clamp resistance > 0 */
   double series_resistance;
   bool clamped;
@@ -137,6 +141,11 @@ typedef struct tw_touch_model {
 /* constant damping D = 0.3 s/m bounded at 1e4, an ideal gain 1, no clamps; what has no honest
  * default is 0 and must be given */
 tw_touch_model tw_touch_model_default(void);
+
+/* node, stage and comparator as the circuit room has solved the board (not for contacts), for an
+ * input that rises or `falls`; a positive charge of the carrier raises the input in either kind */
+void tw_touch_take_board(const struct tw_circuit_spec *board, const struct tw_circuit *solved,
+                         bool falls, tw_touch_model *model);
 
 /* K = 4/3 E* sqrt(r), 1/E* = (1 - nu1^2)/E1 + (1 - nu2^2)/E2 (Hertz) */
 double tw_touch_hertz(double radius, double modulus_1, double poisson_1, double modulus_2,
@@ -326,6 +335,11 @@ tw_status tw_touch_run(const tw_touch_model *model, const tw_touch_motion *motio
 /* The same touch for an outside circuit simulator (SPICE 3 language, behavioural sources): contact
  * to `end` s at most `step` s a step; it prints the instants t_threshold and t_output. Constant
  * feed, so it stands for the touch up to the controller's sample. TW_NO_FILE: writing failed. */
+/* with `board` (and its solution) its parts are drawn as they are on the board: supply, dividers,
+ * leak, feedback; without, as the model's equivalents */
+tw_status tw_touch_netlist_of(const tw_touch_model *model, const tw_touch_motion *motion,
+                              const struct tw_circuit_spec *board, const struct tw_circuit *solved,
+                              double end, double step, FILE *out, tw_fault *fault);
 tw_status tw_touch_netlist(const tw_touch_model *model, const tw_touch_motion *motion, double end,
                            double step, FILE *out, tw_fault *fault);
 

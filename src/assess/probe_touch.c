@@ -111,58 +111,14 @@ static tw_status tables(const tw_probe *probe, tw_seat_work *work,
 
 /* ---- circuit --------------------------------------------------------------------------------- */
 
-static void node_of(const tw_probe *probe, tw_touch_model *model)
+/* +1 or -1: what a positive charge of the disc does to the comparator's input. Static figures ask the
+ * same of tw_seat_options.polarity; the touch's model lets a positive charge raise it. */
+static double turn_of(const tw_probe *probe)
 {
-  const tw_circuit *c = &probe->circuit;
-  const tw_circuit_spec *b = &probe->board;
-  tw_touch_node *n = &model->node;
-  n->sense = TW_SENSE_CHARGE;
-  n->capacitance = c->capacitance;
-  n->resistance = c->resistance;
-  n->bias_voltage = c->bias_voltage;
-  n->bias_current = c->bias_current;
-  n->series_resistance = b->series_resistance;
-  n->clamped = b->clamped && b->series_resistance > 0;
-  n->clamp_low = b->clamp_low;
-  n->clamp_high = b->clamp_high;
-  tw_touch_stage *s = &model->stage;
-  if (b->kind == TW_BOARD_GAIN) {
-    s->kind = TW_STAGE_GAIN;
-    s->gain = c->gain;
-    s->bandwidth = c->front_pole > 0 ? c->front_pole * c->gain : 0;
-  } else if (b->kind == TW_BOARD_CHARGE) {
-    s->kind = TW_STAGE_CHARGE;
-    s->feedback_capacitance = b->charge_capacitance;
-    s->feedback_resistance = b->charge_resistance;
-    s->bandwidth = b->front.gain_bandwidth;
+  if (probe->touch.polarity == 0) { /* both: a charge amplifier turns the signal over */
+    return probe->board.kind == TW_BOARD_CHARGE ? -1 : 1;
   }
-  s->slew = c->front_slew;
-  s->low = c->front_low;
-  s->high = c->front_high;
-}
-
-/* the network that acts on a signal moving this way, in the state in which it waits */
-static void comparator_of(const tw_probe *probe, double way, tw_touch_model *model)
-{
-  const tw_circuit *c = &probe->circuit;
-  const bool falls = c->polarity == TW_SEES_FALLING || (c->polarity == TW_SEES_BOTH && way < 0);
-  const tw_thresholds *t = c->polarity == TW_SEES_BOTH && falls ? &c->falling : &c->rising;
-  tw_touch_comparator *o = &model->comparator;
-  o->rest_high = t->weight[0] * (falls ? -1 : 1) < 0;
-  const int state = o->rest_high ? 1 : 0;
-  o->reference = t->base[state];
-  o->input_weight = t->weight[state];
-  o->output_weight = t->share[state];
-  o->low = c->comparator_low;
-  o->high = c->comparator_high;
-  if (c->comparator_bandwidth > 0) {
-    o->kind = TW_COMPARATOR_REGENERATIVE;
-    o->bandwidth = c->comparator_bandwidth;
-    o->slew = c->comparator_slew;
-  } else {
-    o->kind = TW_COMPARATOR_DELAY;
-    o->delay = c->response_time;
-  }
+  return probe->board.polarity == TW_SEES_FALLING ? -probe->touch.polarity : probe->touch.polarity;
 }
 
 /* an opening contact: the chain's resistance lets the line rise through the pull-up */
@@ -240,8 +196,14 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
   if (probe->board.kind == TW_BOARD_CONTACT) {
     contact_of(probe, &trip, m);
   } else {
-    node_of(probe, m);
-    comparator_of(probe, probe->board.kind == TW_BOARD_CHARGE ? -touch->charge : touch->charge, m);
+    const double turn = turn_of(probe);
+    for (size_t i = 0; i < m->carrier.table_count; i++) {
+      out->charge[i] *= turn;
+    }
+    const tw_circuit *c = &probe->circuit;
+    const bool falls = c->polarity == TW_SEES_FALLING ||
+                       (c->polarity == TW_SEES_BOTH && turn * touch->charge < 0);
+    tw_touch_take_board(&probe->board, c, falls, m);
   }
   m->output.logic_level = logic_level(&probe->board, &m->comparator);
   m->output.minimum_pulse = probe->board.output.minimum_pulse;
@@ -284,7 +246,7 @@ tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double
   out->jerk = tw_design_number(design, TW_F_machine_jerk);
   out->sample_time = tw_design_number(design, TW_F_machine_sampling_interval);
   out->sample_phase = 0.5;
-  out->latency = tw_design_number(design, TW_F_machine_latency) + link.latency + link.line_delay;
+  out->latency = tw_design_number(design, TW_F_machine_latency) + link.latency;
   out->dwell = tw_design_number(design, TW_F_machine_dwell);
   out->retract_feed = tw_design_number(design, TW_F_machine_retract_feed);
   out->retract_acceleration = out->acceleration;

@@ -12,6 +12,11 @@ const tw_amplifier *tw_board_front(const tw_circuit_spec *s)
   return two ? &s->front : &s->comparator;
 }
 
+int tw_board_inputs(const tw_circuit_spec *s)
+{
+  return s->kind == TW_BOARD_COMPARATOR && s->polarity == TW_SEES_BOTH ? 2 : 1;
+}
+
 double tw_board_gain(const tw_circuit_spec *s)
 {
   const double ideal = s->gain_ground > 0.0 ? 1.0 + s->gain_feedback / s->gain_ground : s->gain;
@@ -62,7 +67,8 @@ static tw_switching switching_of(const tw_circuit_spec *s, double node_current)
   const bool collector = s->comparator.open_collector;
   return (tw_switching){
       .supply = s->supply,
-      .source = s->kind == TW_BOARD_COMPARATOR ? s->series_resistance : 0.0,
+      /* two inputs in one lead drop twice as much there */
+      .source = s->kind == TW_BOARD_COMPARATOR ? tw_board_inputs(s) * s->series_resistance : 0.0,
       .high = tw_board_high(s),
       .low = tw_board_low(s),
       .pull_up = collector ? s->output.pull_up : 0.0,
@@ -356,14 +362,16 @@ static void contact_levels(const tw_circuit_spec *s, const node_state *open, tw_
 
 static void fill_changes(const tw_circuit_spec *s, double sense, tw_circuit *out)
 {
-  out->threshold_voltage = sense * (out->trip - out->rest) / out->gain;
-  out->hysteresis_voltage = fabs(out->trip - out->release) / out->gain;
-  out->rearm_voltage = sense * (out->release - out->rest_tripped) / out->gain;
+  /* a shared string's threshold runs away from the signal by `follow` of the node's change */
+  const double gain = out->gain - out->follow;
+  out->threshold_voltage = sense * (out->trip - out->rest) / gain;
+  out->hysteresis_voltage = fabs(out->trip - out->release) / gain;
+  out->rearm_voltage = sense * (out->release - out->rest_tripped) / gain;
   if (s->kind != TW_BOARD_CONTACT) {
     out->threshold_charge = out->threshold_voltage / out->charge_gain;
   }
   if (s->polarity == TW_SEES_BOTH) {
-    out->threshold_voltage_falling = (out->rest - out->trip_falling) / out->gain;
+    out->threshold_voltage_falling = (out->rest - out->trip_falling) / gain;
   }
 }
 
@@ -394,9 +402,18 @@ static void rest_of_charge(const tw_circuit_spec *s, const tw_switching *at, con
   const tw_source here = bias_of(s, at, tap, rest_high);
   const tw_source after = bias_of(s, at, tap, !rest_high);
   fill_time_constants(s, 1.0 / s->charge_resistance, out);
-  out->bias_voltage = out->rest_node = here.voltage;
+  out->bias_voltage = here.voltage;
+  /* its loop holds the node at the + input */
+  out->rest_node =
+      here.voltage + s->front.bias_current * here.resistance + s->front.offset;
   out->rest = front_output(s, here, here.voltage, current);
   out->rest_tripped = front_output(s, after, after.voltage, current);
+}
+
+/* by how much the comparator's decision weighs its signal */
+static double decision_weight(const tw_circuit *c, bool high)
+{
+  return fabs(c->rising.weight[high ? 1 : 0]);
 }
 
 /* the same where the charge stays on the node, or a contact holds it */
@@ -415,6 +432,8 @@ static void rest_of_node(const tw_circuit_spec *s, const tw_switching *at, const
   if (s->bias_kind == TW_BIAS_STRING) {
     double own;
     string_resistances(s, at, rest_high, &own, &out->follow_resistance);
+    out->follow = out->follow_resistance / (s->bias_resistance + own);
+    out->follow /= decision_weight(out, rest_high);
   }
   const tw_source bias = {.voltage = here.bias}, bias_after = {.voltage = after.bias};
   out->rest_node = here.current / here.conductance;
@@ -428,7 +447,8 @@ tw_status tw_board_solve(const tw_circuit_spec *s, double stray, tw_circuit *out
 {
   *out = (tw_circuit){.kind = s->kind, .polarity = s->polarity, .gain = 1.0};
   const bool bare = tw_board_is_bare_contact(s);
-  const double current = (bare ? 0.0 : tw_board_front(s)->bias_current) + stray;
+  const double inputs = bare ? 0.0 : tw_board_inputs(s) * tw_board_front(s)->bias_current;
+  const double current = inputs + stray;
   const tw_switching at = switching_of(s, current);
   const double sense = s->polarity == TW_SEES_FALLING ? -1.0 : 1.0;
   const bool rest_high = (s->reference.topology == TW_INVERTING) == (sense > 0.0);

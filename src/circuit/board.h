@@ -11,6 +11,8 @@ typedef struct tw_source {
 
 /* the part whose input sits at the node */
 const tw_amplifier *tw_board_front(const tw_circuit_spec *spec);
+/* how many inputs of that part hang on the node: two comparators of TW_SEES_BOTH do */
+int tw_board_inputs(const tw_circuit_spec *spec);
 /* 1 + feedback/ground, or the gain as given, with the open-loop gain's loss */
 double tw_board_gain(const tw_circuit_spec *spec);
 /* levels of the comparator's output */

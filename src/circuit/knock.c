@@ -101,6 +101,27 @@ tw_status tw_circuit_hold_time(const tw_circuit *circuit, double voltage, double
   return TW_OK;
 }
 
+static double clamp_leakage(const tw_circuit_spec *s)
+{
+  return s->clamped ? s->clamp_leakage : 0.0;
+}
+
+double tw_circuit_bias_bound(const tw_circuit_spec *spec)
+{
+  const tw_amplifier *part = tw_board_front(spec);
+  const double most =
+      fmax(fabs(part->bias_current), fmax(fabs(part->bias_least), fabs(part->bias_most)));
+  return tw_board_inputs(spec) * most + clamp_leakage(spec);
+}
+
+double tw_circuit_bias_spread(const tw_circuit_spec *spec)
+{
+  const tw_amplifier *part = tw_board_front(spec);
+  const double most =
+      fmax(part->bias_current - part->bias_least, part->bias_most - part->bias_current);
+  return tw_board_inputs(spec) * fmax(most, 0.0) + clamp_leakage(spec);
+}
+
 tw_status tw_circuit_feeds(const tw_circuit_spec *spec, double charge_slope, double within,
                            tw_feed_bounds *out, tw_fault *fault)
 {
@@ -122,18 +143,13 @@ tw_status tw_circuit_feeds(const tw_circuit_spec *spec, double charge_slope, dou
                    "move the threshold to the other side of the rest level",
                    "the output is tripped at rest: no feed matters");
   }
-  const tw_amplifier *part = tw_board_front(spec);
-  const double bias =
-      fmax(fabs(part->bias_current), fmax(fabs(part->bias_least), fabs(part->bias_most)));
-  const double leakage = spec->clamped ? spec->clamp_leakage : 0.0;
   double u = 0.0;
   status = tw_feed_for_ratio(1.0 + within, &u, fault);
   if (status != TW_OK) {
     return status;
   }
-  out->slowest =
-      tw_feed_slowest(c.threshold_voltage, c.resistance - c.follow_resistance, charge_slope);
-  out->bias = tw_feed_bias(bias + leakage, charge_slope);
+  out->slowest = tw_feed_slowest(c.threshold_voltage, c.resistance, charge_slope);
+  out->bias = tw_feed_bias(tw_circuit_bias_bound(spec), charge_slope);
   out->travel = c.threshold_charge / charge_slope;
   out->calibrate = u * out->slowest;
   return TW_OK;

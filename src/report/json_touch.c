@@ -203,16 +203,42 @@ tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, js
   return TW_OK;
 }
 
+/* s that the net must run: past the output's edge, or as long as the touch itself looks for one */
+static tw_status netlist_end(const tw_touch_model *model, const tw_touch_motion *motion,
+                             double *end, tw_fault *fault)
+{
+  const double beyond = 1.2, at_least = 2e-3; /* s: the whole of a fast edge */
+  tw_touch_work *work = tw_touch_work_new();
+  if (!work) {
+    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for a touch");
+  }
+  tw_touch_motion go = *motion;
+  tw_touch_result r;
+  go.until = TW_UNTIL_EDGE;
+  const tw_status status = tw_touch_run(model, &go, work, NULL, &r, fault);
+  *end = beyond * (r.first.state == TW_TOUCH_OK ? r.first.output : go.give_up) + at_least;
+  tw_touch_work_free(work);
+  return status;
+}
+
 tw_status tw_touch_write_netlist(const tw_design *design, const tw_touch_ask *ask, FILE *file,
                                  tw_fault *fault)
 {
+  const double least_steps = 5e3, step_most = 1e-6; /* s */
   opened o;
   tw_touch_motion motion;
+  double end = 0;
   tw_status status = open_direction(design, ask->azimuth, ask->elevation, &o, fault);
   status = status == TW_OK ? tw_probe_motion(design, o.probe, ask->feed, &motion, fault) : status;
   if (status == TW_OK) {
-    const double end = 1.5 * o.touch->pretravel / ask->feed + 2e-3;
-    status = tw_touch_netlist(&o.touch->model, &motion, end, 1e-6, file, fault);
+    motion.give_up = fmax(motion.give_up, 4 * o.touch->pretravel / ask->feed);
+    status = netlist_end(&o.touch->model, &motion, &end, fault);
+  }
+  if (status == TW_OK) {
+    const bool drawn = o.probe->board.kind != TW_BOARD_CONTACT;
+    status = tw_touch_netlist_of(&o.touch->model, &motion, drawn ? &o.probe->board : NULL,
+                                 drawn ? &o.probe->circuit : NULL, end,
+                                 fmin(step_most, end / least_steps), file, fault);
   }
   close_opened(&o);
   return status;

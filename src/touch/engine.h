@@ -66,6 +66,7 @@ struct tw_touch_work {
   double damping_d;                          /* D of this touch */
   double amp_target, amp_gain;               /* target of the pole = amp_target + amp_gain x node */
   double pin_0, pin_gain; /* input behind the series resistor: pin_0 + gain x node */
+  double out_rest;        /* V of the comparator's output at rest */
   double graze;           /* 1/V: half width of a smooth comparator's live zone */
   cubic_piece piece[TW_TOUCH_TABLE_MAX];
   size_t pieces, hint;

@@ -3,8 +3,9 @@
 #include "engine.h"
 #include <math.h>
 
-/* rest voltage of the node and of the comparator's input */
-static void rest_levels(const tw_touch_model *m, tw_touch_levels *out)
+/* rest voltage of the node and of the comparator's input; *wanted is where the stage would stand if
+ * its output had no limits: from there a change of the node counts */
+static void rest_levels(const tw_touch_model *m, tw_touch_levels *out, double *wanted)
 {
   const tw_touch_node *n = &m->node;
   const tw_touch_stage *s = &m->stage;
@@ -12,15 +13,16 @@ static void rest_levels(const tw_touch_model *m, tw_touch_levels *out)
     out->rest_node = n->bias_voltage + s->offset;
     out->rest = out->rest_node - n->bias_current * s->feedback_resistance;
     out->resistance = s->feedback_resistance;
+    *wanted = out->rest;
     return;
   }
   out->resistance = n->resistance;
   out->rest_node = n->sense == TW_SENSE_OPENING ? n->closed_voltage
                                                 : n->bias_voltage + n->bias_current * n->resistance;
   const double pin = out->rest_node + n->bias_current * n->series_resistance;
-  out->rest = pin;
+  out->rest = *wanted = pin;
   if (s->kind == TW_STAGE_GAIN) {
-    out->rest = n->bias_voltage + s->gain * (pin + s->offset - n->bias_voltage);
+    out->rest = *wanted = n->bias_voltage + s->gain * (pin + s->offset - n->bias_voltage);
     if (s->high > s->low) {
       out->rest = fmin(fmax(out->rest, s->low), s->high);
     }
@@ -38,7 +40,10 @@ static void switching_levels(const tw_touch_model *m, tw_touch_levels *out)
   out->release = -(c->reference + c->output_weight * tripped) / c->input_weight;
   const double e = c->reference + c->input_weight * out->rest;
   out->armed = sign * (e + c->output_weight * at_rest) > 0.0;
-  out->rearms = sign * (e + c->output_weight * tripped) > 0.0;
+  /* the tripped output may pull the rest level along */
+  const double gain = m->stage.kind == TW_STAGE_GAIN ? m->stage.gain : 1.0;
+  const double pulled = m->node.output_pull * (tripped - at_rest) * m->node.resistance * gain;
+  out->rearms = sign * (e + c->input_weight * pulled + c->output_weight * tripped) > 0.0;
 }
 
 /* force, charge and slopes of the carrier without a prepared table: straight pieces suffice for a
@@ -114,9 +119,10 @@ tw_status tw_touch_levels_of(const tw_touch_model *model, tw_touch_levels *out, 
   if (status != TW_OK) {
     return status;
   }
-  rest_levels(model, out);
+  double from = 0.0;
+  rest_levels(model, out, &from);
   switching_levels(model, out);
-  const double change = out->trip - out->rest;
+  const double change = out->trip - from;
   if (model->node.sense == TW_SENSE_OPENING) {
     out->threshold = fabs(change);
     out->travel = model->node.open_at;

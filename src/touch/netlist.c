@@ -6,6 +6,7 @@
  * feed (docs/models/touch.md 8).
  */
 #include "engine.h"
+#include "tripwright/circuit.h"
 #include <math.h>
 
 /* S: holds an amplifier's output at its limit; 0.3 mA of slewing overshoots by 30 uV */
@@ -209,8 +210,27 @@ static void comparator_lines(const writer *p)
           c->low, 0.5 * (c->high - c->low), steep, time / 1e3, start);
 }
 
+/* the electrical part: parts of the board, or the model's equivalents; returns the trip level */
+static double board_lines(const writer *p, const tw_circuit_spec *board, const tw_circuit *solved)
+{
+  if (board) {
+    return tw_circuit_netlist(board, solved, p->w->m.comparator.rest_high, p->out);
+  }
+  node_lines(p);
+  stage_lines(p);
+  comparator_lines(p);
+  return p->w->levels.trip;
+}
+
 tw_status tw_touch_netlist(const tw_touch_model *model, const tw_touch_motion *motion, double end,
                            double step, FILE *out, tw_fault *fault)
+{
+  return tw_touch_netlist_of(model, motion, NULL, NULL, end, step, out, fault);
+}
+
+tw_status tw_touch_netlist_of(const tw_touch_model *model, const tw_touch_motion *motion,
+                              const tw_circuit_spec *board, const tw_circuit *solved, double end,
+                              double step, FILE *out, tw_fault *fault)
 {
   if (!(end > 0.0) || !(step > 0.0) || !(step <= end) || !isfinite(end)) {
     return tw_fail(fault, TW_BAD_INPUT, "", "give 0 < step <= end",
@@ -229,16 +249,14 @@ tw_status tw_touch_netlist(const tw_touch_model *model, const tw_touch_motion *m
     fprintf(out, "one touch at %.6g mm/s, first contact at t = 0\n", motion->feed * 1e3);
     contact_lines(&p);
     carrier_lines(&p);
-    node_lines(&p);
-    stage_lines(&p);
-    comparator_lines(&p);
+    const double trip = board_lines(&p, board, solved);
     /* a charge amplifier's loop is quicker than the steps: the trapezoidal rule would ring on it */
     fprintf(out,
             ".options reltol=1e-6 abstol=1e-13 vntol=1e-10 chgtol=1e-18 trtol=1 method=%s\n"
             ".options noacct\n",
             model->stage.kind == TW_STAGE_CHARGE ? "gear" : "trap");
     fprintf(out, ".save v(sig) v(o)\n.tran %.9g %.9g 0 %.9g uic\n", step, end, step);
-    fprintf(out, ".meas tran t_threshold when v(sig)=%.17g cross=1\n", w->levels.trip);
+    fprintf(out, ".meas tran t_threshold when v(sig)=%.17g cross=1\n", trip);
     fprintf(out, ".meas tran t_output when v(o)=%.17g cross=1\n.end\n", model->output.logic_level);
     if (fflush(out) != 0 || ferror(out)) {
       status = tw_fail(fault, TW_NO_FILE, "", "is the disk full?", "the netlist was not written");

@@ -130,7 +130,7 @@ static void start_states(tw_touch_work *w)
     w->y[NODE] = l->rest_node - w->kappa * l->rest;
   }
   w->y[AMP] = w->m.stage.kind == TW_STAGE_NONE ? 0.0 : l->rest;
-  w->y[OUT] = w->m.comparator.rest_high ? w->m.comparator.high : w->m.comparator.low;
+  w->y[OUT] = w->out_rest = w->m.comparator.rest_high ? w->m.comparator.high : w->m.comparator.low;
   w->out = w->m.comparator.rest_high ? OUT_HIGH : OUT_LOW;
   if (w->amp == AMP_EXACT && w->m.stage.kind == TW_STAGE_GAIN && w->amp_high > w->amp_low) {
     w->amp = l->rest >= w->amp_high ? AMP_HIGH : (l->rest <= w->amp_low ? AMP_LOW : w->amp);

@@ -87,7 +87,9 @@ static inline double node_slope(const tw_touch_work *w, const double *y, double 
   if (w->m.stage.kind == TW_STAGE_CHARGE) {
     return charge_node(w, y, current);
   }
-  return (current - (y[NODE] - n->bias_voltage) * w->per_r + input_current(w, y[NODE])) * w->per_c;
+  const double pulled = n->output_pull * (y[OUT] - w->out_rest);
+  return (current - (y[NODE] - n->bias_voltage) * w->per_r + input_current(w, y[NODE]) + pulled) *
+         w->per_c;
 }
 
 static inline double out_slope(const tw_touch_work *w, const double *y)

@@ -312,7 +312,7 @@ static void test_boards(void **state)
     assert_int_equal(c.rearm, TW_REARM_CLEAN);
     for (int u = 0; u < 2; u++) {
       /* feeds of 1.3 and 4 times the slowest, as currents: the slowest is V_T/R */
-      const double slowest = c.threshold_voltage / (c.resistance - c.follow_resistance);
+      const double slowest = c.threshold_voltage / c.resistance;
       const double current = (u ? 4.0 : 1.3) * slowest;
       double expected = 0.0, values[2];
       assert_int_equal(tw_feed_trip_time(current, slowest, c.time_constant, &expected, NULL),
