@@ -229,18 +229,19 @@ typedef enum tw_seat_metric {
 
 typedef struct tw_seat_options {
   tw_seat_metric metric;
-  double threshold;     /* C, > 0 */
-  int polarity;         /* +1, -1: only that sign trips; 0: both */
-  double opening_force; /* N */
-  bool friction;        /* false: leave friction out */
-  size_t prior_touches; /* same direction, before the counted one; 1 */
-  double overtravel;    /* m past the trip, before withdrawal; 0.1 mm */
-  double search_force;  /* N, where the search ends; 5 */
-  double search_travel; /* m; 6 mm */
-  size_t steps;         /* load steps to a trip; 0 = as many as it takes, from 8 */
-  bool contributions;   /* also run in stages */
-  bool from_assembly;   /* charge counts from rest after assembly, not from before each touch: a
-                           sense that holds its charge, and the check cases */
+  double threshold;          /* C, > 0 */
+  int polarity;              /* +1, -1: only that sign trips; 0: both */
+  double threshold_negative; /* C, polarity 0: of a negative charge; 0: the same */
+  double opening_force;      /* N */
+  bool friction;             /* false: leave friction out */
+  size_t prior_touches;      /* same direction, before the counted one; 1 */
+  double overtravel;         /* m past the trip, before withdrawal; 0.1 mm */
+  double search_force;       /* N, where the search ends; 5 */
+  double search_travel;      /* m; 6 mm */
+  size_t steps;              /* load steps to a trip; 0 = as many as it takes, from 8 */
+  bool contributions;        /* also run in stages */
+  bool from_assembly; /* charge counts from rest after assembly, not from before each touch: a
+                         sense that holds its charge, and the check cases */
 } tw_seat_options;
 void tw_seat_options_default(tw_seat_options *options);
 

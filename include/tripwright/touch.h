@@ -78,7 +78,8 @@ typedef struct tw_touch_node {
   double resistance;   /* ohm: bias network and leaks in parallel */
   double bias_voltage; /* V to which the node returns without current */
   double bias_current; /* A into the node */
-  double output_pull;  /* S: A more for each volt that the comparator's output leaves rest; 0: none */
+  double
+      output_pull; /* S: A more for each volt that the comparator's output leaves rest; 0: none */
   /* protection between node and input; clamped needs series + clamp resistance > 0 */
   double series_resistance;
   bool clamped;

@@ -47,6 +47,7 @@ tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault);
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault);
 tw_status tw_measure_crash(tw_run *run, tw_fault *fault);
 void tw_warn_all(const tw_run *run);
+void tw_warn_sign(const tw_run *run);
 void tw_put_basis(const tw_design *design, tw_assessment *out);
 
 #endif

@@ -96,6 +96,13 @@ static tw_status choose_trip(const tw_design *design, tw_probe *probe, tw_fault 
   }
   probe->touch.metric = TW_SEAT_BY_CHARGE;
   probe->touch.threshold = probe->circuit.threshold_charge;
+  if (probe->board.polarity == TW_SEES_BOTH) {
+    /* each sign has its own threshold; a charge amplifier turns the signal over */
+    const double falling = probe->circuit.threshold_voltage_falling / probe->circuit.charge_gain;
+    const bool over = probe->board.kind == TW_BOARD_CHARGE;
+    probe->touch.threshold = over ? falling : probe->circuit.threshold_charge;
+    probe->touch.threshold_negative = over ? probe->circuit.threshold_charge : falling;
+  }
   probe->touch.polarity = sign_seen(probe);
   if (!(probe->touch.threshold > 0)) {
     tw_fail(&probe->trouble, TW_NO_ANSWER, "circuit.reference",

@@ -111,8 +111,8 @@ static tw_status tables(const tw_probe *probe, tw_seat_work *work,
 
 /* ---- circuit --------------------------------------------------------------------------------- */
 
-/* +1 or -1: what a positive charge of the disc does to the comparator's input. Static figures ask the
- * same of tw_seat_options.polarity; the touch's model lets a positive charge raise it. */
+/* +1 or -1: what a positive charge of the disc does to the comparator's input. Static figures ask
+ * the same of tw_seat_options.polarity; the touch's model lets a positive charge raise it. */
 static double turn_of(const tw_probe *probe)
 {
   if (probe->touch.polarity == 0) { /* both: a charge amplifier turns the signal over */
@@ -201,8 +201,8 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
       out->charge[i] *= turn;
     }
     const tw_circuit *c = &probe->circuit;
-    const bool falls = c->polarity == TW_SEES_FALLING ||
-                       (c->polarity == TW_SEES_BOTH && turn * touch->charge < 0);
+    const bool falls =
+        c->polarity == TW_SEES_FALLING || (c->polarity == TW_SEES_BOTH && turn * touch->charge < 0);
     tw_touch_take_board(&probe->board, c, falls, m);
   }
   m->output.logic_level = logic_level(&probe->board, &m->comparator);

@@ -195,6 +195,7 @@ void tw_warn_all(const tw_run *run)
     warn_tilt(run);
   }
   warn_circuit(run);
+  tw_warn_sign(run);
   warn_budget(run);
   warn_stress(run);
   warn_holder(run);

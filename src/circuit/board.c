@@ -404,8 +404,7 @@ static void rest_of_charge(const tw_circuit_spec *s, const tw_switching *at, con
   fill_time_constants(s, 1.0 / s->charge_resistance, out);
   out->bias_voltage = here.voltage;
   /* its loop holds the node at the + input */
-  out->rest_node =
-      here.voltage + s->front.bias_current * here.resistance + s->front.offset;
+  out->rest_node = here.voltage + s->front.bias_current * here.resistance + s->front.offset;
   out->rest = front_output(s, here, here.voltage, current);
   out->rest_tripped = front_output(s, after, after.voltage, current);
 }

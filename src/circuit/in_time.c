@@ -4,6 +4,7 @@
  * leak and the comparator of touch.h, so that both views rest, trip and come back at one place.
  */
 #include "board.h"
+#include "tripwright/circuit_in_time.h"
 
 #include <math.h>
 
@@ -48,8 +49,7 @@ tw_circuit_in_time tw_circuit_in_time_of(const tw_circuit_spec *s, const tw_circ
   /* levels of the signal alone: the part that the threshold follows is in its weight; without a
    * stage the signal is the pin behind the series resistor, whose drop the thresholds count */
   const double stretch = c->gain / (c->gain - c->follow);
-  const double pin =
-      s->kind == TW_BOARD_COMPARATOR ? c->bias_current * s->series_resistance : 0.0;
+  const double pin = s->kind == TW_BOARD_COMPARATOR ? c->bias_current * s->series_resistance : 0.0;
   const double trip = second ? c->trip_falling : c->trip;
   const double release = second ? c->release_falling : c->release;
   const double settled = s->kind == TW_BOARD_CHARGE ? c->rest : c->rest_tripped;

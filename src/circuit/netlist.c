@@ -5,6 +5,7 @@
  * a gain stage's leg: the others are only where the capacitors begin.
  */
 #include "board.h"
+#include "tripwright/circuit_in_time.h"
 
 #include <math.h>
 
@@ -102,7 +103,8 @@ static void stage_lines(const net *n)
 {
   const tw_circuit_spec *s = n->s;
   const tw_amplifier *part = &s->front;
-  const double wu = 2.0 * acos(-1.0) * (part->gain_bandwidth > 0 ? part->gain_bandwidth : IMMEDIATE);
+  const double wu =
+      2.0 * acos(-1.0) * (part->gain_bandwidth > 0 ? part->gain_bandwidth : IMMEDIATE);
   const double lost = part->open_loop_gain > 0.0 ? 1.0 / part->open_loop_gain : 0.0;
   char rate[200];
   if (s->kind == TW_BOARD_COMPARATOR) {
@@ -114,11 +116,11 @@ static void stage_lines(const net *n)
     fprintf(n->out, "Ibp 0 b %.17g\nCf n sig %.17g ic=%.17g\n", part->bias_current,
             s->charge_capacitance, n->c->rest_node - n->c->rest);
     resistor(n, "f", "n", "sig", s->charge_resistance);
-    snprintf(rate, sizeof rate, "%.17g*(v(b)+%.17g-v(n)-(v(a)-v(b))*%.17g)", wu, part->offset, lost);
+    snprintf(rate, sizeof rate, "%.17g*(v(b)+%.17g-v(n)-(v(a)-v(b))*%.17g)", wu, part->offset,
+             lost);
   } else {
     /* the bias that the leg returns to is taken as stiff (docs/models/circuit.md 8) */
-    fprintf(n->out, "Vleg leg 0 %.17g\n",
-            s->gain_leg == TW_LEG_TO_BIAS ? n->c->bias_voltage : 0.0);
+    fprintf(n->out, "Vleg leg 0 %.17g\n", s->gain_leg == TW_LEG_TO_BIAS ? n->c->bias_voltage : 0.0);
     if (s->gain_ground > 0.0) {
       resistor(n, "gu", "sig", "g", s->gain_feedback);
       resistor(n, "gl", "g", "leg", s->gain_ground);

@@ -207,7 +207,8 @@ static void list_rows(search *s, double centre)
   out->best = -1;
   for (int i = 0; i < out->rows; i++) {
     const double off = fabs(out->row[i].result - want->target);
-    if (out->row[i].has_result && (out->best < 0 || off < nearest)) {
+    const bool usable = out->row[i].has_result && (!want->positive || out->row[i].result > 0.0);
+    if (usable && (out->best < 0 || off < nearest)) {
       nearest = off;
       out->best = i;
     }

@@ -118,6 +118,13 @@ typedef struct wish {
   int trials;
 } wish;
 
+/* of a threshold the sign says whether it is armed: at zero and below the unit is tripped at rest
+ */
+static bool is_signed(const wish *w)
+{
+  return w->measure == TW_M_threshold_voltage;
+}
+
 static tw_status measure_of(void *self, double value, double *result, tw_fault *fault)
 {
   wish *w = self;
@@ -139,7 +146,7 @@ static tw_status measure_of(void *self, double value, double *result, tw_fault *
   status = a ? tw_assess(changed, &options, a, fault) : TW_NO_MEMORY;
   if (status == TW_OK) {
     const tw_measure *m = &a->measure[w->measure];
-    *result = fabs(m->value);
+    *result = is_signed(w) ? m->value : fabs(m->value);
     if (m->state != TW_MEASURE_OK) {
       status = tw_fail(fault, TW_NO_ANSWER, NULL, NULL, "%s", m->note);
     }
@@ -273,7 +280,11 @@ static void print_want(const tw_cli *cli, const wish *w, const tw_want *want,
     if (a->row[i].has_result) {
       show_in(cli, about->shown, a->row[i].result, result, sizeof result);
     }
-    fprintf(cli->out, "  %-16s %-16s%s\n", value, result, i == a->best ? " <- nearest" : "");
+    const bool tripped = is_signed(w) && a->row[i].has_result && a->row[i].result <= 0;
+    fprintf(cli->out, "  %-16s %-16s%s\n", value, result,
+            i == a->best ? " <- nearest"
+            : tripped    ? " tripped at rest"
+                         : "");
   }
   if (a->jumps) {
     fprintf(cli->out, "\nThe measure jumps past the target: no value meets it exactly.\n");
@@ -287,6 +298,7 @@ static tw_exit run_want(tw_cli *cli, const tw_design *design)
   if (!read_want(cli, &w, &want) || !read_free(cli, &w, &want) || !read_series(cli, &want)) {
     return TW_EXIT_USAGE;
   }
+  want.positive = is_signed(&w);
   tw_want_answer answer;
   tw_fault fault = {0};
   const tw_status status = tw_want_solve(&want, &answer, &fault);

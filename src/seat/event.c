@@ -69,18 +69,21 @@ static void of_opening(const tw_seat_model *m, const tw_seat_work *w, bool sensi
 static void of_charge(const tw_seat_model *m, const tw_seat_work *w, const tw_seat_options *o,
                       bool rates, event *e)
 {
-  const double q = seat_charge(m, w) / o->threshold;
+  const double charge = seat_charge(m, w);
+  const bool other = o->polarity == 0 && charge < 0.0 && o->threshold_negative > 0.0;
+  const double threshold = other ? o->threshold_negative : o->threshold;
+  const double q = charge / threshold;
   const double sign = o->polarity != 0 ? (o->polarity > 0 ? 1.0 : -1.0) : (q < 0.0 ? -1.0 : 1.0);
   e->measure = sign * q - 1.0;
   for (size_t i = 0; rates && i < m->contacts; i++) {
     /* a contact off its seat gives no charge: only loads count */
     const bool loaded = i < m->grouped ? (w->set->mask >> i) & 1 : w->load[i] > 0.0;
     if (loaded && m->contact[i].charge != 0.0) {
-      add_load_rate(m, w, i, sign * m->contact[i].charge / o->threshold, e->rate);
+      add_load_rate(m, w, i, sign * m->contact[i].charge / threshold, e->rate);
     }
   }
   for (size_t j = 0; rates && j < m->springs; j++) {
-    const double s = sign * m->spring[j].charge / o->threshold * w->spring_rate[j];
+    const double s = sign * m->spring[j].charge / threshold * w->spring_rate[j];
     for (size_t k = 0; k < SEAT_DOF; k++) {
       e->rate[k] -= s * m->spring[j].row[k];
     }

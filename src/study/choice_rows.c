@@ -50,20 +50,35 @@ static bool add(tw_study_choice *list, size_t *n, const char *word, tw_design *d
   return list[(*n)++].word;
 }
 
-/* one row: left out when the file cannot be read with it */
-static tw_status try_row(const tw_lever_options *options, tw_field field, const tw_row *row,
-                         tw_study_choice *list, size_t *n)
+/* one word: left out when the file cannot be read with it */
+static tw_status try_word(const tw_lever_options *options, tw_field field, const char *word,
+                          tw_study_choice *list, size_t *n)
 {
   tw_design *design = NULL;
   const tw_status status =
-      options->read_with(options->self, tw_field_of(field)->path, tw_row_id(row), &design);
+      options->read_with(options->self, tw_field_of(field)->path, word, &design);
   if (status == TW_BAD_INPUT) {
     return TW_OK;
   }
   if (status != TW_OK) {
     return status;
   }
-  return add(list, n, tw_row_id(row), design) ? TW_OK : TW_NO_MEMORY;
+  return add(list, n, word, design) ? TW_OK : TW_NO_MEMORY;
+}
+
+/* the list goes to the caller when it holds a choice */
+static tw_status hand_over(tw_status status, tw_field field, tw_study_choice *list, size_t n,
+                           tw_study_choice **choice, size_t *choices, tw_fault *fault)
+{
+  if (status != TW_OK || n < 2) {
+    tw_study_choices_free(list, n);
+    return status == TW_OK ? TW_OK
+                           : tw_fail(fault, status, tw_field_of(field)->path, NULL,
+                                     "other words for this field could not be tried");
+  }
+  *choice = list;
+  *choices = n;
+  return TW_OK;
 }
 
 tw_status tw_study_rows(const tw_study *study, const tw_lever_options *options, tw_field field,
@@ -88,16 +103,39 @@ tw_status tw_study_rows(const tw_study *study, const tw_lever_options *options, 
       *now = n;
       status = add(list, &n, word, NULL) ? TW_OK : TW_NO_MEMORY;
     } else if (fits(field, kind, own, row)) {
-      status = try_row(options, field, row, list, &n);
+      status = try_word(options, field, tw_row_id(row), list, &n);
     }
   }
-  if (status != TW_OK || n < 2) {
-    tw_study_choices_free(list, n);
-    return status == TW_OK ? TW_OK
-                           : tw_fail(fault, status, tw_field_of(field)->path, NULL,
-                                     "other rows of the library could not be tried");
+  return hand_over(status, field, list, n, choice, choices, fault);
+}
+
+bool tw_study_turns(tw_field field)
+{
+  return field == TW_F_disc_poling || field == TW_F_circuit_polarity;
+}
+
+tw_status tw_study_turned(const tw_study *study, const tw_lever_options *options, tw_field field,
+                          tw_study_choice **choice, size_t *choices, size_t *now, tw_fault *fault)
+{
+  const tw_choice_set set = tw_field_of(field)->set;
+  const int own = tw_design_choice(study->design, field);
+  const int first = field == TW_F_disc_poling ? TW_POLING_UNKNOWN + 1 : 0;
+  *choice = NULL;
+  *choices = 0;
+  if (own < first) {
+    return TW_OK; /* a disc that nobody has pushed yet is wired the right way round */
   }
-  *choice = list;
-  *choices = n;
-  return TW_OK;
+  tw_study_choice *list = tw_alloc(ROWS_MOST, sizeof *list);
+  tw_status status = list ? TW_OK : TW_NO_MEMORY;
+  size_t n = 0;
+  for (int i = first; status == TW_OK && tw_choice_word(set, i); i++) {
+    const char *word = tw_choice_word(set, i);
+    if (i == own) {
+      *now = n;
+      status = add(list, &n, word, NULL) ? TW_OK : TW_NO_MEMORY;
+    } else {
+      status = try_word(options, field, word, list, &n);
+    }
+  }
+  return hand_over(status, field, list, n, choice, choices, fault);
 }

@@ -19,6 +19,12 @@ double tw_study_moved(const tw_study *study, size_t k, double x, const tw_design
 tw_status tw_study_rows(const tw_study *study, const tw_lever_options *options, tw_field field,
                         tw_study_choice **choice, size_t *choices, size_t *now, tw_fault *fault);
 
+/* The same for a field whose words only say which way round the signal goes (disc.poling,
+ * circuit.polarity): its other words, but not the one that says nothing. */
+bool tw_study_turns(tw_field field);
+tw_status tw_study_turned(const tw_study *study, const tw_lever_options *options, tw_field field,
+                          tw_study_choice **choice, size_t *choices, size_t *now, tw_fault *fault);
+
 /* a table of one's own in which lengths of stack.chain are changed; freed with tw_free(cells) */
 typedef struct tw_links {
   tw_table table;

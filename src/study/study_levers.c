@@ -162,16 +162,28 @@ static bool may_change_part(const making *m, tw_field field)
          !named(m->options->keep, m->options->keeps, about->path);
 }
 
-static tw_status add_part(making *m, tw_field field, tw_fault *fault)
+/* which way round the signal goes: two wires, or the comparator's inputs */
+static bool may_turn(const making *m, tw_field field)
+{
+  return m->options->read_with && tw_study_turns(field) &&
+         tw_design_applies(m->study->design, field) &&
+         !named(m->options->keep, m->options->keeps, tw_field_of(field)->path);
+}
+
+/* `turns`: the field's own words instead of rows of the library */
+static tw_status add_part(making *m, tw_field field, bool turns, tw_fault *fault)
 {
   const tw_field_info *about = tw_field_of(field);
   tw_study_choice *choice = NULL;
   size_t choices = 0, now = 0, input;
-  const size_t part = remake_of(m, about->part);
+  /* to swap a disc's wires is no new disc */
+  const size_t part = remake_of(m, field == TW_F_disc_poling ? "wiring" : about->part);
   if (m->out->remake[part].fixed) {
     return TW_OK;
   }
-  tw_status status = tw_study_rows(m->study, m->options, field, &choice, &choices, &now, fault);
+  tw_status status =
+      turns ? tw_study_turned(m->study, m->options, field, &choice, &choices, &now, fault)
+            : tw_study_rows(m->study, m->options, field, &choice, &choices, &now, fault);
   if (status != TW_OK || !choice) {
     return status;
   }
@@ -246,7 +258,9 @@ tw_status tw_study_levers(tw_study *study, const tw_lever_options *options, tw_l
     if (may_move(&m, (tw_field)i)) {
       status = add_lever(&m, (tw_field)i, fault);
     } else if (may_change_part(&m, (tw_field)i)) {
-      status = add_part(&m, (tw_field)i, fault);
+      status = add_part(&m, (tw_field)i, false, fault);
+    } else if (may_turn(&m, (tw_field)i)) {
+      status = add_part(&m, (tw_field)i, true, fault);
     }
   }
   if (status == TW_OK) {

@@ -1,5 +1,5 @@
 /* board.c: node, stage and comparator of a touch from a solved board. */
-#include "tripwright/circuit.h"
+#include "tripwright/circuit_in_time.h"
 #include "tripwright/touch.h"
 
 static void take_stage(const tw_circuit_spec *b, const tw_circuit *c, const tw_circuit_in_time *t,

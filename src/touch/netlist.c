@@ -6,7 +6,7 @@
  * feed (docs/models/touch.md 8).
  */
 #include "engine.h"
-#include "tripwright/circuit.h"
+#include "tripwright/circuit_in_time.h"
 #include <math.h>
 
 /* S: holds an amplifier's output at its limit; 0.3 mA of slewing overshoots by 30 uV */

@@ -5,6 +5,7 @@
 #include "near.h"
 
 #include "random_boards.h"
+#include "tripwright/circuit_in_time.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -54,8 +55,7 @@ static measured simulate(const tw_circuit_spec *s, const tw_circuit *c, bool res
           ".meas tran rest find v(sig) at=%.12g\n.meas tran trip when v(o)=%.17g td=%.12g cross=1\n"
           ".meas tran threshold when v(sig)=%.17g td=%.12g cross=1\n.end\n",
           after / 500, end, after / 500, 0.999 * quiet,
-          0.5 * (c->comparator_low + c->comparator_high), 0.01 * quiet, level,
-          0.01 * quiet);
+          0.5 * (c->comparator_low + c->comparator_high), 0.01 * quiet, level, 0.01 * quiet);
   assert_int_equal(fclose(file), 0);
   snprintf(command, sizeof command, "cd %s && timeout 20 ngspice -b a.cir 2>&1", folder);
   measured m = {NAN, NAN, NAN};
@@ -91,18 +91,18 @@ static void check_board(int i, const tw_circuit_spec *s, const tw_circuit *c)
     given_up++;
     return;
   }
-  print_message("board %d, kind %d, sees %d: rest %.6f V (%+.1f uV), threshold %.4f ms (%+.2f %%), output "
-                "%.4f ms\n", i,
-                s->kind, s->polarity, c->rest, (trips.rest - c->rest) * 1e6, expected * 1e3,
-                (trips.threshold / expected - 1) * 100, trips.trip * 1e3);
+  print_message(
+      "board %d, kind %d, sees %d: rest %.6f V (%+.1f uV), threshold %.4f ms (%+.2f %%), output "
+      "%.4f ms\n",
+      i, s->kind, s->polarity, c->rest, (trips.rest - c->rest) * 1e6, expected * 1e3,
+      (trips.threshold / expected - 1) * 100, trips.trip * 1e3);
   assert_near(trips.rest, c->rest, 1e-3 * c->threshold_voltage * c->gain + 2e-5);
   /* a loop that decides at once may turn the node round before the simulator sees it pass */
   const double lag = c->front_pole > 0.0 ? 0.5 / c->front_pole : 0.0; /* s, of the stage */
   const bool seen = isfinite(trips.threshold);
   assert_near(seen ? trips.threshold : trips.trip, expected, 2e-3 * expected + 5e-6 + lag);
   assert_true(trips.trip >= 0.99 * expected - 1e-5);
-  const measured never =
-      simulate(s, c, rest_high, sign * 0.97 * slowest, 6.0 * c->time_constant);
+  const measured never = simulate(s, c, rest_high, sign * 0.97 * slowest, 6.0 * c->time_constant);
   assert_true(isnan(never.trip));
 }
 
