@@ -21,7 +21,8 @@ static bool trips_the_other_way(const tw_run *run, size_t at)
 void tw_warn_sign(const tw_run *run)
 {
   const tw_probe *probe = run->probe;
-  if (!run->touch || !probe->seat || probe->board.kind == TW_BOARD_CONTACT) {
+  if (!run->touch || !probe->seat || probe->board.kind == TW_BOARD_CONTACT ||
+      probe->rest.backed) { /* a disc on its backing is deaf before it is wrong */
     return;
   }
   size_t wrong = 0, side = 0;

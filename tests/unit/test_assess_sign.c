@@ -41,9 +41,8 @@ static tw_design *made(int kind, int network, int polarity, int poling, int face
            "  schmitt: %s\n  polarity: %s\n  bias_voltage: 2.5 V\n  reference: %s\n"
            "  reference_resistance: 1 kohm\n  feedback_resistance: %s\n  input_resistance: 1 kohm\n"
            "  clamp: rails\n  series_resistance: 10 kohm\n",
-           faces[face], polings[poling], kinds[kind], kind ? STAGE : "",
-           networks[network], polarities[polarity], reference,
-           network && kind == 0 ? "100 Mohm" : "1 Mohm");
+           faces[face], polings[poling], kinds[kind], kind ? STAGE : "", networks[network],
+           polarities[polarity], reference, network && kind == 0 ? "100 Mohm" : "1 Mohm");
   return good_design(text, TW_NEED_ALL);
 }
 
@@ -91,8 +90,8 @@ static bool one(int kind, int network, int polarity, int poling, int face)
   }
   tw_seat_work *work = tw_seat_work_new(probe->seat);
   tw_seat_touch_result touch;
-  assert_int_equal(tw_seat_touch(probe->seat, work, 0, acos(-1.0) / 2, &probe->touch, &touch, &fault),
-                   TW_OK);
+  assert_int_equal(
+      tw_seat_touch(probe->seat, work, 0, acos(-1.0) / 2, &probe->touch, &touch, &fault), TW_OK);
   const bool rests = touch.state == TW_SEAT_TRIPPED;
   const bool moves = trips_in_time(d, probe, work);
   if (rests != moves) {
