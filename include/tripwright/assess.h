@@ -37,6 +37,10 @@ tw_measure_id tw_measure_find(const char *name);
  * something does not fit (stack_clearance). */
 double tw_measure_compared(tw_measure_id id, double value);
 
+/* How a value is rounded when it is printed: +1 up, -1 down, 0 to the nearest. A slowest feed is
+ * rounded up and a fastest down, so that the feed as printed still works. */
+int tw_measure_rounds(tw_measure_id id);
+
 typedef enum tw_measure_state {
   TW_MEASURE_OK,
   TW_MEASURE_NO_TRIP,        /* the probe does not trip within what was searched */

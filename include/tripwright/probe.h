@@ -69,6 +69,8 @@ typedef struct tw_probe_touch {
   tw_touch_model model;
   double x[TW_PROBE_ROWS], force[TW_PROBE_ROWS], charge[TW_PROBE_ROWS];
   double pretravel; /* m, quasi-static, of this direction */
+  double course;    /* m past first contact for which the seat's curve is known and the housing has
+                       room: a touch that has not tripped there does not trip */
   double searched;  /* N, how far was looked when it does not trip there; else 0 */
 } tw_probe_touch;
 
@@ -80,6 +82,18 @@ tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_s
 /* the machine of a design: feed, stop, sampling, latency with the link's, retract */
 tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double feed,
                           tw_touch_motion *out, tw_fault *fault);
+/* How far this touch looks for its trip, and how long its node may take to settle, into the motion
+ * of its machine: every touch of a design, whoever runs it, looks equally far. */
+void tw_probe_search(const tw_probe *probe, const tw_probe_touch *touch, tw_touch_motion *motion);
+
+/* m that the machine may run on past first contact: with a hold-down the housing's travel; without,
+ * along the axis what the ceramic stands, sideways what the swivel limit leaves */
+double tw_probe_room(const tw_design *design, const tw_probe *probe, double elevation);
+/* the feeds between which the direction of `touch` works (tw_touch_window), as every view says it
+ */
+tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
+                          const tw_probe_touch *touch, double elevation, tw_touch_work *work,
+                          tw_window *out, tw_fault *fault);
 
 /* ---- shaken ---------------------------------------------------------------------------------- */
 

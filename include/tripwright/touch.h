@@ -199,6 +199,10 @@ typedef struct tw_touch_motion {
   double ready_hold;   /* s that it must stay there */
   double settle_limit; /* s after the retract at which waiting for readiness ends */
   tw_touch_until until;
+  double search_travel; /* m past first contact without an edge: no trip, in place of give_up;
+                           0: give_up decides */
+  bool just_missed; /* the controller's last look came just before the edge: the next one is a whole
+                       sample_time after it, whatever the phase */
 } tw_touch_motion;
 
 /* 0.5 m/s2, 50 m/s3, 1 ms samples, 1 ms latency, dwell 20 ms, retract 5 mm/s at 0.5 m/s2 over

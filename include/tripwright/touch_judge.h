@@ -52,9 +52,19 @@ typedef struct tw_window {
   bool open;                /* slowest_margin <= fastest: there is a window */
   double calibrate;         /* m/s, from here on the pretravel is within `within` of the fast one */
   bool calibrate_inside;    /* it lies under `fastest` */
+  /* feeds inside what was searched that are not good although some below and above are; the range
+   * from slowest to fastest is the widest without such a gap (between the feeds tried) */
+  bool gap;
+  double gap_low, gap_high; /* m/s, good feeds on both sides of it */
+  tw_window_reason gap_reason;
+  int touches; /* how many were run */
 } tw_window;
 
-/* Root finding with the touch itself; about a hundred touches. No trip at any feed is an answer. */
+/* The slowest feed by root finding with the touch itself, looked for as far as
+ * motion->search_travel (0: the overtravel); then feeds up to feed_most, each touched to standstill
+ * at the worst sample phase: the widest range of them that are good, and both its ends. 20 to 80
+ * touches (`touches`). slowest <= fastest whenever fastest > 0; fastest 0: no feed is good, for
+ * fast_reason. No trip at any feed is an answer. */
 tw_status tw_touch_window(const tw_window_way *way, const tw_window_ask *ask, tw_touch_work *work,
                           tw_window *out, tw_fault *fault);
 

@@ -82,5 +82,8 @@ int tw_number_print(double si, const tw_unit *unit, int digits, char *out, size_
 /* the same with its tolerance, as tw_quantity_read reads it back */
 int tw_quantity_print(const tw_quantity *quantity, const tw_unit *unit, int digits, char *out,
                       size_t size);
+/* `si` rounded to `digits` digits in `unit`: way +1 up, -1 down, 0 to the nearest; for limits that
+ * must still hold as they are printed */
+double tw_number_rounded(double si, const tw_unit *unit, int digits, int way);
 
 #endif

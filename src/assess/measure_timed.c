@@ -24,7 +24,7 @@ static tw_status put_delay(tw_timed *t, tw_touch_work *work, tw_fault *fault)
   for (size_t i = 0; table && i < table->rows && count < FEEDS; i++) {
     row[count++].feed = table->cells[i * table->columns].number;
   }
-  tw_status status = tw_touch_feeds(&t->way[TW_TIMED_SIDE]->model, &t->motion,
+  tw_status status = tw_touch_feeds(&t->way[TW_TIMED_SIDE]->model, &t->motion[TW_TIMED_SIDE],
                                     t->link.latency_jitter, work, row, count, fault);
   if (status != TW_OK) {
     return status;
@@ -45,8 +45,8 @@ static tw_status put_overtravel(tw_timed *t, int w, tw_measure_id id, tw_touch_w
                                 tw_fault *fault)
 {
   tw_window_row row = {.feed = t->approach};
-  const tw_status status =
-      tw_touch_feeds(&t->way[w]->model, &t->motion, t->link.latency_jitter, work, &row, 1, fault);
+  const tw_status status = tw_touch_feeds(&t->way[w]->model, &t->motion[w], t->link.latency_jitter,
+                                          work, &row, 1, fault);
   if (status == TW_OK && row.state == TW_TOUCH_OK) {
     tw_put(t->run->out, id, row.overtravel);
     tw_put_note(t->run->out, id, "at %.0f mm/min, worst sample", t->approach * 6e4);
@@ -60,7 +60,7 @@ static tw_status put_overtravel(tw_timed *t, int w, tw_measure_id id, tw_touch_w
 /* held at the stop until the output falls back by itself */
 static tw_status put_hold(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
-  tw_touch_motion motion = t->motion;
+  tw_touch_motion motion = t->motion[TW_TIMED_SIDE];
   tw_touch_result result;
   motion.until = TW_UNTIL_READY;
   motion.dwell = 8 * t->run->probe->circuit.time_constant + 0.05;
@@ -76,7 +76,7 @@ static tw_status put_hold(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 
 static tw_status put_cycle(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
-  tw_touch_motion motion = t->motion;
+  tw_touch_motion motion = t->motion[TW_TIMED_SIDE];
   tw_touch_result result;
   tw_assessment *out = t->run->out;
   /* the travel is known at the edge, chatter and readiness only when the tip is free again */
@@ -120,8 +120,8 @@ static tw_status put_repeat(tw_timed *t, tw_touch_work *work, tw_fault *fault)
                              .resolution = number(t, TW_F_machine_resolution, 0)};
   tw_repeat repeat;
   tw_fault why = {0};
-  const tw_status status =
-      tw_touch_repeat(&t->way[TW_TIMED_SIDE]->model, &t->motion, &ask, work, &repeat, &why);
+  const tw_status status = tw_touch_repeat(&t->way[TW_TIMED_SIDE]->model, &t->motion[TW_TIMED_SIDE],
+                                           &ask, work, &repeat, &why);
   if (status == TW_NO_ANSWER) {
     tw_put_fault(t->run->out, TW_M_repeatability_2s, &why);
     return TW_OK;
@@ -243,6 +243,7 @@ static tw_status table_of(void *self, int worker, size_t first, size_t count, tw
     if (t->way[w]) {
       status = tw_probe_touch_of(run->design, run->probe, run->works[worker], touch->azimuth,
                                  touch->elevation, t->way[w], fault);
+      tw_probe_search(run->probe, t->way[w], &t->motion[w]);
     }
   }
   return status;
@@ -251,21 +252,17 @@ static tw_status table_of(void *self, int worker, size_t first, size_t count, tw
 static tw_status prepare(tw_timed *t, tw_fault *fault)
 {
   const tw_run *run = t->run;
-  tw_status status = tw_probe_motion(run->design, run->probe, t->feed, &t->motion, fault);
+  tw_status status = TW_OK;
   for (int w = 0; w < TW_TIMED_WAYS && status == TW_OK; w++) {
-    if (!looks_at(t, w)) {
+    status = tw_probe_motion(run->design, run->probe, t->feed, &t->motion[w], fault);
+    if (status != TW_OK || !looks_at(t, w)) {
       continue;
     }
     t->way[w] = tw_alloc(1, sizeof *t->way[w]);
     if (!t->way[w]) {
       return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for a touch in time");
     }
-    /* a slow touch may take four pretravels; the node settles in ten time constants */
-    const size_t at = w == TW_TIMED_SIDE ? run->worst_travel : run->pole;
-    t->motion.give_up = fmax(t->motion.give_up, 4 * run->touch[at].pretravel / t->feed);
   }
-  t->motion.settle_limit = fmax(t->motion.settle_limit, 10 * run->probe->circuit.time_constant);
-  tw_timed_rooms(t);
   const tw_loop loop = {.count = TW_TIMED_WAYS,
                         .chunk = 1,
                         .threads = run->threads,

@@ -3,63 +3,11 @@
 
 #include <math.h>
 
-static double number(const tw_timed *t, tw_field field, double otherwise)
-{
-  return tw_design_number_or(t->run->design, field, otherwise);
-}
-
-/* ---- how far the machine may run on ---------------------------------------------------------- */
-
-/* with a hold-down the housing's travel; without, along the axis what the ceramic stands */
-static double room_along_axis(const tw_timed *t)
-{
-  const tw_probe *probe = t->run->probe;
-  const double travel = number(t, TW_F_housing_travel_axial, 3e-3);
-  tw_disc_stress row[TW_DISC_STRESS_ROWS];
-  size_t rows = 0;
-  if (tw_design_choice(t->run->design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE ||
-      !probe->has_disc ||
-      tw_disc_stresses(probe->disc, probe->disc_measures.contact_radius, row, &rows, NULL) !=
-          TW_OK) {
-    return travel;
-  }
-  double tension = 0;
-  for (size_t i = 0; i < rows; i++) {
-    tension = row[i].layer == TW_DISC_LAYER_CERAMIC ? fmax(tension, row[i].peak_tension) : tension;
-  }
-  const double allowed = probe->disc_spec.ceramic.allowable_tension;
-  if (!(tension > 0) || !(allowed > 0)) {
-    return travel;
-  }
-  const double force = fmax(allowed / tension - probe->rest.preload, 0);
-  const double give = 1 / probe->disc_measures.stiffness_short.value +
-                      1 / tw_stylus_along(&probe->stylus, acos(-1.0) / 2);
-  return fmin(travel, fmax(force * give, 1e-6));
-}
-
-static double room_sideways(const tw_timed *t)
-{
-  const double travel = number(t, TW_F_housing_travel_side, 5e-3);
-  if (tw_design_choice(t->run->design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE ||
-      !tw_design_has(t->run->design, TW_F_seat_swivel_limit)) {
-    return travel;
-  }
-  return fmin(travel, number(t, TW_F_stylus_reach, 0) * tan(number(t, TW_F_seat_swivel_limit, 0)));
-}
-
-/* ---- feeds ----------------------------------------------------------------------------------- */
-
 static const tw_measure_id OF_WINDOW[] = {TW_M_slowest_feed, TW_M_fastest_feed};
 
 bool tw_timed_wants_window(const tw_timed *t)
 {
   return tw_wants(t->run, OF_WINDOW, 2);
-}
-
-void tw_timed_rooms(tw_timed *t)
-{
-  t->room[TW_TIMED_SIDE] = room_sideways(t);
-  t->room[TW_TIMED_AXIS] = room_along_axis(t);
 }
 
 static const char *name_of(int w)
@@ -69,21 +17,52 @@ static const char *name_of(int w)
 
 tw_status tw_timed_window(tw_timed *t, int w, tw_touch_work *work, tw_fault *fault)
 {
-  const tw_window_ask ask = {.motion = &t->motion,
-                             .feed_least = 1.0 / 60000,
-                             .feed_most = fmax(number(t, TW_F_machine_rapid, 0.05), t->approach),
-                             .threshold_margin = 0.2,
-                             .bias_most = t->run->probe->board.comparator.bias_most,
-                             .jitter = t->link.latency_jitter,
-                             .within = 0.1};
-  const tw_window_way way = {name_of(w), &t->way[w]->model, t->room[w]};
-  return tw_touch_window(&way, &ask, work, &t->window[w], fault);
+  return tw_probe_window(t->run->design, t->run->probe, t->way[w],
+                         w == TW_TIMED_SIDE ? 0 : acos(-1.0) / 2, work, &t->window[w], fault);
+}
+
+/* the end of one way that decides, and why */
+typedef struct end {
+  double feed;
+  tw_window_reason why;
+  int way;
+} end;
+
+static void put_end(tw_timed *t, tw_measure_id id, const end *e)
+{
+  tw_put(t->run->out, id, e->feed);
+  tw_put_note(t->run->out, id, "%s: %s", name_of(e->way), tw_window_reason_text(e->why));
+}
+
+/* no feed at which every way trips and the machine stops in time */
+static void put_no_range(tw_timed *t, const end *slow, const end *fast)
+{
+  if (fast->feed > 0) {
+    tw_warn(t->run->out, "machine.feed",
+            "No feed suits both ways: %s needs %.3g mm/min or more (%s), %s allows %.3g mm/min at "
+            "most (%s).",
+            name_of(slow->way), slow->feed * 6e4, tw_window_reason_text(slow->why),
+            name_of(fast->way), fast->feed * 6e4, tw_window_reason_text(fast->why));
+  }
+  tw_put_state(t->run->out, TW_M_fastest_feed, TW_MEASURE_NO_TRIP, "no feed is good: %s: %s",
+               name_of(fast->way), tw_window_reason_text(fast->why));
+}
+
+static void warn_gap(const tw_timed *t, int w)
+{
+  const tw_window *window = &t->window[w];
+  if (t->way[w] && window->gap) {
+    tw_warn(t->run->out, "machine.feed",
+            "The range of feeds has a gap (%s): between %.3g and %.3g mm/min not every feed is "
+            "good: %s.",
+            name_of(w), window->gap_low * 6e4, window->gap_high * 6e4,
+            tw_window_reason_text(window->gap_reason));
+  }
 }
 
 void tw_timed_put_window(tw_timed *t)
 {
-  double slowest = 0, fastest = INFINITY;
-  const char *slow_why = "", *fast_why = "";
+  end slow = {0, TW_WINDOW_NEVER, 0}, fast = {INFINITY, TW_WINDOW_NEVER, 0};
   for (int w = 0; w < TW_TIMED_WAYS; w++) {
     const tw_window *window = &t->window[w];
     if (!t->way[w]) {
@@ -96,17 +75,14 @@ void tw_timed_put_window(tw_timed *t)
       }
       return;
     }
-    if (window->slowest > slowest) {
-      slowest = window->slowest;
-      slow_why = tw_window_reason_text(window->slow_reason);
-    }
-    if (window->fastest < fastest) {
-      fastest = window->fastest;
-      fast_why = tw_window_reason_text(window->fast_reason);
-    }
+    slow = window->slowest > slow.feed ? (end){window->slowest, window->slow_reason, w} : slow;
+    fast = window->fastest < fast.feed ? (end){window->fastest, window->fast_reason, w} : fast;
+    warn_gap(t, w);
   }
-  tw_put(t->run->out, TW_M_slowest_feed, slowest);
-  tw_put_note(t->run->out, TW_M_slowest_feed, "%s", slow_why);
-  tw_put(t->run->out, TW_M_fastest_feed, fastest);
-  tw_put_note(t->run->out, TW_M_fastest_feed, "%s", fast_why);
+  put_end(t, TW_M_slowest_feed, &slow);
+  if (fast.feed >= slow.feed) {
+    put_end(t, TW_M_fastest_feed, &fast);
+  } else {
+    put_no_range(t, &slow, &fast);
+  }
 }

@@ -31,6 +31,11 @@ tw_measure_id tw_measure_find(const char *name)
   return TW_MEASURE_COUNT;
 }
 
+int tw_measure_rounds(tw_measure_id id)
+{
+  return id == TW_M_slowest_feed ? 1 : id == TW_M_fastest_feed ? -1 : 0;
+}
+
 const char *tw_measure_state_text(tw_measure_state state)
 {
   static const char *const text[] = {"ok", "no_trip", "not_applicable", "not_computed",

@@ -71,20 +71,44 @@ static size_t keep_rising(const tw_seat_row *row, size_t rows, tw_probe_touch *o
   return n;
 }
 
+/* how far the housing lets the tip go in this direction */
+static double housing_travel(const tw_design *design, double elevation)
+{
+  const bool axial = elevation > pi / 4;
+  return tw_design_number(design, axial ? TW_F_housing_travel_axial : TW_F_housing_travel_side);
+}
+
+/* How far the seat's curve is followed, in pretravels: at six of them a ramp that leaks away has
+ * come within 0.3 % of all it ever reaches (u ln(u/(u-1)) = 6 at u = 1.0025). Short pretravels are
+ * followed further, up to 0.4 mm, since the machine needs some way to stop; a seat that has no
+ * balance so far out is followed for two. */
+#define COURSE_PRETRAVELS 6.0
+#define COURSE_LEAST      2.0
+#define COURSE_SHORT      20.0
+#define COURSE_STOPPING   4e-4 /* m */
+#define COURSE_FLOOR      2e-5 /* m */
+
 /* finer where the trip lies: half the rows up to 1.3 pretravels, the other half far beyond */
 static tw_status tables(const tw_probe *probe, tw_seat_work *work,
                         const tw_seat_touch_result *touch, tw_probe_touch *out, tw_fault *fault)
 {
   tw_seat_row near[TW_PROBE_ROWS / 2], far[TW_PROBE_ROWS / 2], row[TW_PROBE_ROWS];
   const size_t half = TW_PROBE_ROWS / 2;
-  const double first = 1.3 * touch->pretravel,
-               last = fmin(fmax(20 * touch->pretravel, 2e-5), fmax(4e-4, 2 * touch->pretravel));
+  const double first = 1.3 * touch->pretravel;
+  double last = fmin(fmax(COURSE_SHORT * touch->pretravel, COURSE_FLOOR),
+                     fmax(COURSE_STOPPING, COURSE_PRETRAVELS * touch->pretravel));
   tw_status status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation,
                                    &probe->touch, first, half, near, fault);
   if (status == TW_OK) {
     status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation, &probe->touch, last,
                            half, far, fault);
   }
+  if (status == TW_NO_ANSWER && last > COURSE_LEAST * touch->pretravel) {
+    last = COURSE_LEAST * touch->pretravel;
+    status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation, &probe->touch, last,
+                           half, far, fault);
+  }
+  out->course = last;
   if (status != TW_OK) {
     return status;
   }
@@ -171,6 +195,8 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
   tw_touch_model *m = &out->model;
   tw_seat_row trip;
   tw_status status = tables(probe, work, touch, out, fault);
+  const double travel = housing_travel(design, touch->elevation);
+  out->course = travel > 0 ? fmin(out->course, travel) : out->course;
   status = status == TW_OK ? trip_row(probe, work, touch, &trip, fault) : status;
   if (status != TW_OK) {
     return status;
@@ -253,4 +279,11 @@ tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double
   out->retract_distance = tw_design_number(design, TW_F_machine_retract_distance);
   out->second_feed = tw_design_number(design, TW_F_machine_feed);
   return TW_OK;
+}
+
+void tw_probe_search(const tw_probe *probe, const tw_probe_touch *touch, tw_touch_motion *motion)
+{
+  motion->search_travel = touch->course;
+  /* the node settles in ten time constants */
+  motion->settle_limit = fmax(motion->settle_limit, 10 * probe->circuit.time_constant);
 }

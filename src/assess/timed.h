@@ -13,16 +13,13 @@ typedef struct tw_timed {
   tw_run *run;
   tw_probe_touch *way[TW_TIMED_WAYS]; /* NULL: does not trip in this direction, or nobody asks */
   double feed, approach;              /* m/s */
-  double room[TW_TIMED_WAYS];         /* m, overtravel that is there */
   tw_link link;
-  tw_touch_motion motion; /* of the touch that counts */
+  tw_touch_motion motion[TW_TIMED_WAYS]; /* of the touch that counts, both ways */
   tw_window window[TW_TIMED_WAYS];
 } tw_timed;
 
 /* is the window of feeds asked for */
 bool tw_timed_wants_window(const tw_timed *timed);
-/* the overtravel that is there, both ways */
-void tw_timed_rooms(tw_timed *timed);
 /* the window of one way, kept in timed->window */
 tw_status tw_timed_window(tw_timed *timed, int way, tw_touch_work *work, tw_fault *fault);
 /* slowest and fastest feed of all ways */

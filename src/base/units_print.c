@@ -120,3 +120,18 @@ int tw_quantity_print(const tw_quantity *quantity, const tw_unit *unit, int digi
   return snprintf(out, size, "%s +%s%s%s/-%s%s%s%s", value, plus, space, name, minus, space, name,
                   word[t->spread]);
 }
+
+double tw_number_rounded(double si, const tw_unit *unit, int digits, int way)
+{
+  const double number = tw_unit_from_si(unit, si, false);
+  if (number == 0 || !isfinite(number)) {
+    return si;
+  }
+  const double step = pow(10, floor(log10(fabs(number))) + 1 - digits);
+  /* a number of so many digits already stays itself */
+  const double steps = number / step, near = round(steps);
+  const double whole = fabs(steps - near) < 1e-9 * fabs(steps) || way == 0 ? near
+                       : way > 0                                           ? ceil(steps)
+                                                                           : floor(steps);
+  return tw_unit_to_si(unit, whole * step, false);
+}

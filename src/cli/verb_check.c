@@ -29,7 +29,8 @@ static void show(const check *c, tw_measure_id id, double value, char *out, size
     return;
   }
   tw_unit_shown(c->cli->units, &unit, c->system, &shown);
-  tw_number_print(value, &shown, 3, out, size);
+  const int way = tw_measure_rounds(id);
+  tw_number_print(way ? tw_number_rounded(value, &shown, 3, way) : value, &shown, 3, out, size);
 }
 
 static void show_measure(const check *c, tw_measure_id id, char *out, size_t size)

@@ -152,6 +152,44 @@ static void print_text(FILE *out, const json_t *document)
   print_strips(out, document);
 }
 
+/* a feed in mm/min of three digits, rounded to the side on which it still works */
+static double feed_of(const json_t *o, const char *key, int way)
+{
+  static const tw_unit mm_min = {.name = "mm/min", .scale = 1e-3 / 60};
+  return 6e4 * tw_number_rounded(of(o, key), &mm_min, 3, way);
+}
+
+static void print_gap(FILE *out, const json_t *gap)
+{
+  if (gap) {
+    fprintf(out, "  a gap: between %.3g and %.3g mm/min not every feed is good (%s)\n",
+            feed_of(gap, "from", -1), feed_of(gap, "to", 1),
+            json_string_value(json_object_get(gap, "why")));
+  }
+}
+
+static void print_window(FILE *out, const json_t *window)
+{
+  const char *slow = json_string_value(json_object_get(window, "slow_end")),
+             *fast = json_string_value(json_object_get(window, "fast_end"));
+  if (!json_is_true(json_object_get(window, "trips"))) {
+    fprintf(out, "\n  no range of feeds: %s\n", slow);
+    return;
+  }
+  fprintf(out, "\n  slowest feed  %8.3g mm/min  (%s)\n", feed_of(window, "slowest_feed", 1), slow);
+  fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
+          feed_of(window, "slowest_feed_with_margin", 1));
+  if (of(window, "fastest_feed") > 0) {
+    fprintf(out, "  fastest feed  %8.0f mm/min  (%s)\n", feed_of(window, "fastest_feed", -1), fast);
+  } else {
+    fprintf(out, "  no range of feeds: it trips, but no feed is good (%s)\n", fast);
+  }
+  print_gap(out, json_object_get(window, "gap"));
+  fprintf(out,
+          "  calibrate at  %8.3g mm/min or faster: from there the pretravel stays within 10 %%\n",
+          6e4 * of(window, "calibrate_at"));
+}
+
 static void print_feeds(FILE *out, const json_t *document)
 {
   const json_t *rows = json_object_get(document, "rows"),
@@ -171,18 +209,14 @@ static void print_feeds(FILE *out, const json_t *document)
             6e4 * json_number_value(json_object_get(r, "feed")), p, l, o,
             json_string_value(json_object_get(r, "state")));
   }
-  fprintf(out, "\n  slowest feed  %8.3g mm/min  (%s)\n", 6e4 * of(window, "slowest_feed"),
-          json_string_value(json_object_get(window, "slow_end")));
-  fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
-          6e4 * of(window, "slowest_feed_with_margin"));
-  fprintf(out, "  fastest feed  %8.0f mm/min  (%s)\n", 6e4 * of(window, "fastest_feed"),
-          json_string_value(json_object_get(window, "fast_end")));
-  fprintf(out,
-          "  calibrate at  %8.3g mm/min or faster: from there the pretravel stays within 10 %%\n",
-          6e4 * of(window, "calibrate_at"));
-  char d[32];
-  fprintf(out, "  apparent delay %s: what a constant delay looks like in the readings\n",
-          tw_show(of(document, "apparent_delay"), "s", d, sizeof d));
+  print_window(out, window);
+  if (isfinite(of(document, "apparent_delay"))) {
+    char d[32];
+    fprintf(out, "  apparent delay %s: what a constant delay looks like in the readings\n",
+            tw_show(of(document, "apparent_delay"), "s", d, sizeof d));
+  } else {
+    fprintf(out, "  apparent delay unknown: it takes two feeds of machine.feeds that trip\n");
+  }
 }
 
 /* ---- false trips ----------------------------------------------------------------------------- */

@@ -52,6 +52,13 @@ static json_t *window_of(const tw_window *w)
     put(o, "calibrate_at", w->calibrate, "m/s");
     put(o, "force_at_fastest", w->force, "N");
     json_object_set_new(o, "open", json_boolean(w->open));
+    if (w->gap) {
+      json_object_set_new(o, "gap",
+                          json_pack("{s:o, s:o, s:s}", "from", tw_json_quantity(w->gap_low, "m/s"),
+                                    "to", tw_json_quantity(w->gap_high, "m/s"), "why",
+                                    tw_window_reason_text(w->gap_reason)));
+    }
+    json_object_set_new(o, "touches", json_integer(w->touches));
   }
   json_object_set_new(o, "slow_end", json_string(tw_window_reason_text(w->slow_reason)));
   json_object_set_new(o, "fast_end", json_string(tw_window_reason_text(w->fast_reason)));
@@ -73,22 +80,11 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, const tw_p
   if (status != TW_OK) {
     return status;
   }
-  motion.give_up = fmax(motion.give_up, 4 * touch->pretravel / motion.feed);
+  tw_probe_search(probe, touch, &motion);
   status = tw_touch_feeds(&touch->model, &motion, link.latency_jitter, work, row, count, fault);
-  const bool axial = elevation > 1.2;
-  const tw_window_way way = {
-      axial ? "axial" : "side", &touch->model,
-      tw_design_number_or(design, axial ? TW_F_housing_travel_axial : TW_F_housing_travel_side,
-                          3e-3)};
-  const tw_window_ask ask = {.motion = &motion,
-                             .feed_least = 1.0 / 60000,
-                             .feed_most = tw_design_number(design, TW_F_machine_rapid),
-                             .threshold_margin = 0.2,
-                             .bias_most = probe->board.comparator.bias_most,
-                             .jitter = link.latency_jitter,
-                             .within = 0.1};
   tw_window window;
-  status = status == TW_OK ? tw_touch_window(&way, &ask, work, &window, fault) : status;
+  status = status == TW_OK ? tw_probe_window(design, probe, touch, elevation, work, &window, fault)
+                           : status;
   if (status != TW_OK) {
     return status;
   }

@@ -106,8 +106,7 @@ static tw_status run(const tw_design *design, const tw_probe *probe, const tw_to
     return status != TW_OK ? status : TW_NO_MEMORY;
   }
   motion.until = ask->second ? TW_UNTIL_SECOND : TW_UNTIL_READY;
-  motion.give_up = fmax(motion.give_up, 4 * touch->pretravel / ask->feed);
-  motion.settle_limit = fmax(motion.settle_limit, 10 * probe->circuit.time_constant);
+  tw_probe_search(probe, touch, &motion);
   trace t = {{0}, false};
   for (int i = 0; i < 9; i++) {
     t.column[i] = json_array();

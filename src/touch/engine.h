@@ -68,7 +68,7 @@ struct tw_touch_work {
   double pin_0, pin_gain; /* input behind the series resistor: pin_0 + gain x node */
   double out_rest;        /* V of the comparator's output at rest */
   double graze;           /* 1/V: half width of a smooth comparator's live zone */
-  cubic_piece piece[TW_TOUCH_TABLE_MAX];
+  cubic_piece piece[2 * TW_TOUCH_TABLE_MAX]; /* chords and the corners between them */
   size_t pieces, hint;
   double table_end;
   /* modes */
@@ -162,6 +162,7 @@ int touch_find_event(tw_touch_work *w, double *theta);
 void touch_apply_event(tw_touch_work *w, int event);
 
 /* ---- line.c */
+double touch_patience(const tw_touch_motion *go, double feed);
 void touch_record(tw_touch_work *w, tw_touch_event_kind kind, double t);
 void touch_raw_edge(tw_touch_work *w, bool active);
 void touch_timers(tw_touch_work *w);

@@ -86,7 +86,8 @@ static void travel_by_law(const tw_touch_model *m, tw_touch_levels *out)
   out->slope_most = c->charge_per_metre * ks / (ks + law_stiffness(c, x));
 }
 
-/* the first chord on which the charge is reached; steepest chord up to it, seen by the machine */
+/* the first chord on which the charge is reached; steepest chord of the whole table, seen by the
+ * machine: a slow touch whose charge leaks away goes on past the place of a fast one */
 static void travel_by_table(const tw_touch_model *m, tw_touch_levels *out)
 {
   const tw_touch_carrier *c = &m->carrier;
@@ -100,13 +101,12 @@ static void travel_by_table(const tw_touch_model *m, tw_touch_levels *out)
     const double df = c->table_force[i + 1] - c->table_force[i];
     most = fmax(most, sign * dq / dx * ks / (ks + df / dx));
     const double left = sign * (out->charge - (c->table_charge[i] - q0));
-    if (sign * dq > 0.0 && left <= sign * dq) {
+    if (!out->reachable && sign * dq > 0.0 && left <= sign * dq) {
       const double part = left / (sign * dq);
       out->reachable = true;
       out->travel = c->table_x[i] + part * dx;
       out->force = c->table_force[i] + part * df;
       out->slope = out->charge / out->travel;
-      break;
     }
   }
   out->slope_most = sign * most;

@@ -240,6 +240,7 @@ tw_status touch_check_motion(const tw_touch_motion *go, tw_fault *fault)
       {go->pause, ZERO_OR_MORE, "machine.dwell", "the pause"},
       {go->second_feed, again ? ABOVE_ZERO : ANY, "machine.feed", "the second feed"},
       {go->give_up, ABOVE_ZERO, "machine.feed", "the time after which it gives up"},
+      {go->search_travel, ZERO_OR_MORE, "machine.feed", "the travel after which it gives up"},
       {go->ready_band, back ? ABOVE_ZERO : ANY, "machine.dwell", "the band of readiness"},
       {go->ready_hold, ZERO_OR_MORE, "machine.dwell", "the hold of readiness"},
       {go->settle_limit, ZERO_OR_MORE, "machine.dwell", "the wait for readiness"},

@@ -59,7 +59,7 @@ void touch_new_contact(tw_touch_work *w)
     *w->one =
         (tw_touch_one){.reached = TW_REACHED_CONTACT, .feed = w->go.second_feed, .contact = w->t};
     w->result->second_not_ready = w->line;
-    w->give_up_at = w->t + w->go.give_up;
+    w->give_up_at = w->t + touch_patience(&w->go, w->go.second_feed);
     w->contact_x = travel_at(w, w->t);
     return;
   }
@@ -68,9 +68,18 @@ void touch_new_contact(tw_touch_work *w)
   }
 }
 
+/* s without an edge after which an approach at this feed is no trip */
+double touch_patience(const tw_touch_motion *go, double feed)
+{
+  return go->search_travel > 0.0 ? go->search_travel / feed : go->give_up;
+}
+
 /* first instant (k + phase) Ts not before t */
 static double next_look(const tw_touch_motion *go, double t)
 {
+  if (go->just_missed) {
+    return t + go->sample_time;
+  }
   if (go->sample_time <= 0.0) {
     return t;
   }
@@ -101,7 +110,8 @@ static void line_on(tw_touch_work *w)
     false_edge(w);
     return;
   }
-  if (w->seen_edge) {
+  const bool first = !w->seen_edge;
+  if (!first) {
     one->chatter++;
     touch_record(w, TW_EVENT_CHATTER, w->t);
   } else {
@@ -116,6 +126,8 @@ static void line_on(tw_touch_work *w)
   }
   if (!w->stopping) {
     w->look = next_look(&w->go, w->t);
+    /* the first edge may come just before the search ends: the controller still looks at it */
+    w->give_up_at = first ? most(w->give_up_at, w->look) : w->give_up_at;
   }
 }
 
@@ -216,7 +228,8 @@ static void begin_segment(tw_touch_work *w, const segment *s)
     w->settled_at = -1.0;
     w->off_before = 0.0;
     touch_set_feed(w, w->go.second_feed);
-    w->give_up_at = w->t + w->go.give_up + 2.0 * w->go.retract_distance / w->go.second_feed;
+    w->give_up_at = w->t + touch_patience(&w->go, w->go.second_feed) +
+                    2.0 * w->go.retract_distance / w->go.second_feed;
     break;
   default:
     break;

@@ -156,7 +156,7 @@ static void start_motion(tw_touch_work *w)
   w->seg = 0;
   w->segs = 1;
   w->pulse_end = w->look = w->stop_at = w->flip_at = w->settle_at = INFINITY;
-  w->give_up_at = w->go.give_up;
+  w->give_up_at = touch_patience(&w->go, w->go.feed);
   w->settled_at = -1.0;
   w->off_before = w->off_at = 0.0;
   w->raw = w->line = false;

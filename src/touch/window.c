@@ -1,8 +1,8 @@
 /* window.c: between which feeds a probe works, by root finding with the touch itself. */
 #include "edge.h"
 #include "engine.h"
+#include "stopping.h"
 #include "tripwright/circuit_forms.h"
-#include "tripwright/touch_judge.h"
 #include <math.h>
 
 /* relative width at which a search for a feed ends */
@@ -35,18 +35,20 @@ typedef struct search {
   const tw_window_ask *ask;
   tw_touch_work *work;
   tw_touch_levels levels;
+  tw_touch_motion motion;
   double overtravel;
+  int touches;
 } search;
 
-/* does it trip at this feed before the overtravel is used up? */
-static tw_status trips_at(const search *s, const tw_touch_model *m, double feed, touch_edge *edge,
+/* does it trip at this feed? */
+static tw_status trips_at(search *s, const tw_touch_model *m, double feed, touch_edge *edge,
                           bool *trips, tw_fault *fault)
 {
-  tw_touch_motion go = *s->ask->motion;
+  tw_touch_motion go = s->motion;
   tw_touch_result r;
   go.feed = feed;
   go.until = TW_UNTIL_EDGE;
-  go.give_up = s->overtravel / feed;
+  s->touches++;
   const tw_status status = tw_touch_run(m, &go, s->work, NULL, &r, fault);
   *trips = status == TW_OK && r.first.state == TW_TOUCH_OK;
   /* a touch that ends at the trip does not say by how much it would have passed it */
@@ -56,7 +58,7 @@ static tw_status trips_at(const search *s, const tw_touch_model *m, double feed,
 
 /* upwards until something trips, by what the last feeds foretell; edge->above stays 0: nothing does
  */
-static tw_status climb(const search *s, const tw_touch_model *m, touch_edge *edge, tw_fault *fault)
+static tw_status climb(search *s, const tw_touch_model *m, touch_edge *edge, tw_fault *fault)
 {
   tw_status status = TW_OK;
   while (status == TW_OK && !(edge->above > 0.0) && edge->below < s->ask->feed_most) {
@@ -69,8 +71,7 @@ static tw_status climb(const search *s, const tw_touch_model *m, touch_edge *edg
 }
 
 /* downwards until it does not trip, or to the slowest feed that is looked at */
-static tw_status descend(const search *s, const tw_touch_model *m, touch_edge *edge,
-                         tw_fault *fault)
+static tw_status descend(search *s, const tw_touch_model *m, touch_edge *edge, tw_fault *fault)
 {
   tw_status status = TW_OK;
   double down = 1.04;
@@ -83,7 +84,7 @@ static tw_status descend(const search *s, const tw_touch_model *m, touch_edge *e
 }
 
 /* *found: some feed trips; then *feed is the slowest one. `guess` is where the search begins. */
-static tw_status slowest_feed(const search *s, const tw_touch_model *m, double guess, bool *found,
+static tw_status slowest_feed(search *s, const tw_touch_model *m, double guess, bool *found,
                               double *feed, tw_fault *fault)
 {
   const double begin = least(most(1.02 * guess, s->ask->feed_least), s->ask->feed_most);
@@ -102,89 +103,162 @@ static tw_status slowest_feed(const search *s, const tw_touch_model *m, double g
   return status;
 }
 
-/* the stop after a sample that has just missed the edge */
-static tw_status worst_stop(const tw_touch_model *m, const tw_touch_motion *motion, double jitter,
-                            double feed, tw_touch_work *work, tw_touch_one *edge,
-                            tw_touch_one *stopped, tw_fault *fault)
+/* A root is one place where no turns into yes. Ripple on a slow ramp may trip it below that again,
+ * here and there: no feed to rely on, but one to name. */
+static tw_status look_below(search *s, tw_window *out, tw_fault *fault)
 {
-  tw_touch_motion go = *motion;
-  tw_touch_result r;
-  go.feed = feed;
-  go.until = TW_UNTIL_EDGE;
-  tw_status status = tw_touch_run(m, &go, work, NULL, &r, fault);
-  *edge = *stopped = r.first;
-  if (status != TW_OK || r.first.state != TW_TOUCH_OK) {
-    return status;
+  static const double share[] = {0.99, 0.95};
+  tw_status status = TW_OK;
+  for (size_t i = 0; i < sizeof share / sizeof *share && status == TW_OK && !out->gap; i++) {
+    touch_edge ignored = {0};
+    const double feed = share[i] * out->slowest;
+    if (feed > s->ask->feed_least) {
+      status = trips_at(s, s->model, feed, &ignored, &out->gap, fault);
+    }
+    if (out->gap) {
+      out->gap_low = feed;
+      out->gap_high = out->slowest;
+      out->gap_reason = TW_WINDOW_LEAK;
+    }
   }
-  go.until = TW_UNTIL_STOP;
-  go.latency += jitter;
-  if (go.sample_time > 0.0) {
-    const double periods = r.first.output / go.sample_time;
-    const double phase = periods - floor(periods) - 1e-6;
-    go.sample_phase = phase < 0.0 ? phase + 1.0 : phase;
-  }
-  status = tw_touch_run(m, &go, work, NULL, &r, fault);
-  *stopped = r.first;
   return status;
 }
 
-/* is this feed safe, and if not, why */
-static tw_status safe_at(const search *s, double feed, touch_edge *edge, bool *safe, tw_window *out,
-                         tw_fault *fault)
+/* ---- which feeds are good ----------------------------------------------------------------------
+ */
+
+/* Feeds that are tried between both ends: close to the slow one, where ripple on the ramp matters,
+ * then by this ratio. A gap narrower than that may stay unseen. */
+static const double NEAR_SLOW[] = {1.0 + 2.0 * FEED_PLACE, 1.02, 1.05, 1.1, 1.2, 1.4};
+#define NEAR        (sizeof NEAR_SLOW / sizeof *NEAR_SLOW)
+#define PLACE_RATIO 1.6
+#define PLACES_MOST 48
+
+typedef struct place {
+  double feed;
+  bool good;            /* trips, is seen, and the machine stands within the overtravel */
+  tw_window_reason why; /* it is not good */
+  double overtravel, force;
+} place;
+
+static tw_status look_at(search *s, double feed, place *out, tw_fault *fault)
 {
-  tw_touch_motion go = *s->ask->motion;
-  tw_touch_one tripped;
-  tw_touch_one stopped;
-  go.give_up = most(s->overtravel / feed, go.sample_time) + 2.0 * go.sample_time;
+  tw_touch_one one;
+  *out = (place){.feed = feed, .why = TW_WINDOW_LEAK};
+  s->touches++;
   const tw_status status =
-      worst_stop(s->model, &go, s->ask->jitter, feed, s->work, &tripped, &stopped, fault);
-  const bool stops = stopped.reached >= TW_REACHED_STOP_END;
-  *safe = false;
+      touch_worst_stop(s->model, &s->motion, s->ask->jitter, feed, s->work, &one, fault);
+  if (status != TW_OK || one.reached < TW_REACHED_OUTPUT) {
+    return status;
+  }
+  out->overtravel = one.overtravel;
+  out->force = one.peak_force;
+  out->why = one.reached < TW_REACHED_STOP_END ? TW_WINDOW_MISSED : TW_WINDOW_OVERTRAVEL;
+  out->good = one.reached >= TW_REACHED_STOP_END && one.overtravel <= s->overtravel;
+  return status;
+}
+
+static tw_status look_along(search *s, double from, place *row, size_t *count, tw_fault *fault)
+{
+  const double most_feed = s->ask->feed_most;
+  tw_status status = TW_OK;
+  double feed = 0.0;
+  *count = 0;
+  for (size_t i = 0; feed < most_feed && i < PLACES_MOST && status == TW_OK; i++) {
+    feed = i < NEAR ? from * NEAR_SLOW[i] : feed * PLACE_RATIO;
+    /* the last two steps are not narrower than half a step */
+    feed = feed * sqrt(PLACE_RATIO) > most_feed || i + 1 == PLACES_MOST ? most_feed : feed;
+    status = look_at(s, feed, &row[(*count)++], fault);
+  }
+  return status;
+}
+
+/* the widest row of good feeds on a scale of ratios; first > last: there is none */
+static void widest_good(const place *row, size_t count, size_t *first, size_t *last)
+{
+  double widest = -1.0;
+  *first = 1;
+  *last = 0;
+  for (size_t i = 0; i < count; i++) {
+    if (!row[i].good || (i > 0 && row[i - 1].good)) {
+      continue;
+    }
+    size_t end = i;
+    while (end + 1 < count && row[end + 1].good) {
+      end++;
+    }
+    const double width = log(row[end].feed / row[i].feed);
+    if (width > widest) {
+      widest = width;
+      *first = i;
+      *last = end;
+    }
+  }
+}
+
+/* the edge between a good feed and one that is not; both come back next to it */
+static tw_status close_in(search *s, place *good, place *bad, tw_fault *fault)
+{
+  const bool up = bad->feed > good->feed;
+  touch_edge edge = {.below = up ? good->feed : bad->feed, .above = up ? bad->feed : good->feed};
+  tw_status status = TW_OK;
+  while (status == TW_OK && edge.above > edge.below * (1.0 + FEED_PLACE)) {
+    place at;
+    status = look_at(s, touch_edge_next(&edge, FEED_PLACE), &at, fault);
+    touch_edge_tell(&edge, at.feed, at.good != up, up ? at.overtravel / s->overtravel : 0.0);
+    *(at.good ? good : bad) = at;
+  }
+  return status;
+}
+
+/* another good feed outside the range: what lies between is named */
+static void name_gap(const place *row, size_t count, size_t first, size_t last, tw_window *out)
+{
+  for (size_t i = 0; i < count && !out->gap; i++) {
+    if (!row[i].good || (i >= first && i <= last)) {
+      continue;
+    }
+    out->gap = true;
+    out->gap_low = i < first ? row[i].feed : out->fastest;
+    out->gap_high = i < first ? out->slowest : row[i].feed;
+    out->gap_reason = row[i < first ? first - 1 : last + 1].why;
+  }
+}
+
+/* the range of good feeds from the slowest that trips on */
+static tw_status good_range(search *s, tw_window *out, tw_fault *fault)
+{
+  place row[PLACES_MOST];
+  size_t count = 0;
+  size_t first = 0;
+  size_t last = 0;
+  tw_status status = look_along(s, out->slowest, row, &count, fault);
   if (status != TW_OK) {
     return status;
   }
-  if (!stops) {
-    out->fast_reason = tripped.state == TW_TOUCH_OK ? TW_WINDOW_MISSED : TW_WINDOW_OVERTRAVEL;
-  } else if (stopped.overtravel > s->overtravel) {
-    out->fast_reason = TW_WINDOW_OVERTRAVEL;
-  } else {
-    *safe = true;
-    out->overtravel = stopped.overtravel;
-    out->force = stopped.peak_force;
-  }
-  touch_edge_tell(edge, feed, !*safe, stops ? stopped.overtravel / s->overtravel : 0.0);
-  return status;
-}
-
-static tw_status fastest_feed(const search *s, tw_window *out, tw_fault *fault)
-{
-  touch_edge edge = {0};
-  bool safe = false;
-  tw_status status = safe_at(s, out->slowest * (1.0 + 2.0 * FEED_PLACE), &edge, &safe, out, fault);
-  if (status != TW_OK || !safe) {
-    return status; /* fastest stays 0 */
-  }
-  status = safe_at(s, s->ask->feed_most, &edge, &safe, out, fault);
-  if (status == TW_OK && safe) {
-    out->fastest = s->ask->feed_most;
-    out->fast_reason = TW_WINDOW_SEARCHED;
+  widest_good(row, count, &first, &last);
+  if (first > last) { /* fastest stays 0 */
+    out->fast_reason = row[0].why;
     return TW_OK;
   }
-  while (status == TW_OK && edge.above > edge.below * (1.0 + FEED_PLACE)) {
-    status = safe_at(s, touch_edge_next(&edge, FEED_PLACE), &edge, &safe, out, fault);
+  place good = row[last];
+  out->fast_reason = TW_WINDOW_SEARCHED;
+  if (last + 1 < count) {
+    place bad = row[last + 1];
+    status = close_in(s, &good, &bad, fault);
+    out->fast_reason = bad.why;
   }
-  if (status != TW_OK) {
-    return status;
+  out->fastest = good.feed;
+  out->overtravel = good.overtravel;
+  out->force = good.force;
+  if (status == TW_OK && first > 0) {
+    place slow = row[first];
+    place bad = row[first - 1];
+    status = close_in(s, &slow, &bad, fault);
+    out->slowest = slow.feed;
+    out->slow_reason = bad.why;
   }
-  out->fastest = edge.below;
-  /* reason and figures at the two sides of the end */
-  const double no = edge.above;
-  status = safe_at(s, no, &edge, &safe, out, fault);
-  if (status == TW_OK) {
-    const tw_window_reason why = out->fast_reason;
-    status = safe_at(s, out->fastest, &edge, &safe, out, fault);
-    out->fast_reason = why;
-  }
+  name_gap(row, count, first, last, out);
   return status;
 }
 
@@ -223,7 +297,14 @@ tw_status tw_touch_window(const tw_window_way *way, const tw_window_ask *ask, tw
                           tw_window *out, tw_fault *fault)
 {
   *out = (tw_window){.slow_reason = TW_WINDOW_NEVER, .fast_reason = TW_WINDOW_NEVER};
-  search s = {.model = way->model, .ask = ask, .work = work, .overtravel = way->overtravel};
+  search s = {.model = way->model,
+              .ask = ask,
+              .work = work,
+              .motion = *ask->motion,
+              .overtravel = way->overtravel};
+  if (!(s.motion.search_travel > 0.0)) {
+    s.motion.search_travel = way->overtravel;
+  }
   tw_status status = check_ask(way, ask, fault);
   if (status == TW_OK) {
     status = tw_touch_levels_of(way->model, &s.levels, fault);
@@ -252,73 +333,10 @@ tw_status tw_touch_window(const tw_window_way *way, const tw_window_ask *ask, tw
     out->slowest_margin = out->slowest_bias;
     out->slow_reason = TW_WINDOW_BIAS;
   }
-  status = fastest_feed(&s, out, fault);
+  status = look_below(&s, out, fault);
+  status = status == TW_OK ? good_range(&s, out, fault) : status;
+  out->slowest_margin = most(out->slowest_margin, out->slowest);
+  out->touches = s.touches;
   out->open = found && out->fastest > 0.0 && out->slowest_margin <= out->fastest;
   return status == TW_OK ? calibrate_feed(ask, out, fault) : status;
-}
-
-/* ---- pretravel against feed --------------------------------------------------------------------
- */
-
-tw_status tw_touch_feeds(const tw_touch_model *model, const tw_touch_motion *motion, double jitter,
-                         tw_touch_work *work, tw_window_row *rows, size_t count, tw_fault *fault)
-{
-  for (size_t i = 0; i < count; i++) {
-    tw_window_row *row = &rows[i];
-    const double feed = row->feed;
-    tw_touch_one edge;
-    tw_touch_one stopped;
-    *row = (tw_window_row){.feed = feed};
-    const tw_status status = worst_stop(model, motion, jitter, feed, work, &edge, &stopped, fault);
-    if (status != TW_OK) {
-      return status;
-    }
-    row->state = edge.state != TW_TOUCH_OK ? edge.state : stopped.state;
-    if (edge.state == TW_TOUCH_OK) {
-      row->output = edge.output;
-      row->pretravel = edge.pretravel;
-      row->latched =
-          edge.pretravel + feed * (0.5 * motion->sample_time + motion->latency + 0.5 * jitter);
-      row->overtravel = stopped.overtravel;
-    }
-  }
-  return TW_OK;
-}
-
-tw_status tw_touch_delay(const tw_window_row *rows, size_t count, double lowest,
-                         tw_apparent_delay *out, tw_fault *fault)
-{
-  double n = 0.0;
-  double mean_v = 0.0;
-  double mean_x = 0.0;
-  *out = (tw_apparent_delay){0};
-  for (size_t i = 0; i < count; i++) {
-    if (rows[i].state == TW_TOUCH_OK && rows[i].feed >= lowest) {
-      n += 1.0;
-      mean_v += (rows[i].feed - mean_v) / n;
-      mean_x += (rows[i].latched - mean_x) / n;
-    }
-  }
-  double vv = 0.0;
-  double vx = 0.0;
-  for (size_t i = 0; i < count; i++) {
-    if (rows[i].state == TW_TOUCH_OK && rows[i].feed >= lowest) {
-      vv += (rows[i].feed - mean_v) * (rows[i].feed - mean_v);
-      vx += (rows[i].feed - mean_v) * (rows[i].latched - mean_x);
-    }
-  }
-  if (n < 2.0 || !(vv > 0.0)) {
-    return tw_fail(fault, TW_NO_ANSWER, "machine.feeds", "give two feeds or more that trip",
-                   "a slope needs two different feeds that trip; there are %.0f", n);
-  }
-  out->seconds = vx / vv;
-  out->intercept = mean_x - out->seconds * mean_v;
-  out->rows = (size_t)n;
-  for (size_t i = 0; i < count; i++) {
-    if (rows[i].state == TW_TOUCH_OK && rows[i].feed >= lowest) {
-      out->residual =
-          most(out->residual, fabs(rows[i].latched - out->intercept - out->seconds * rows[i].feed));
-    }
-  }
-  return TW_OK;
 }
