@@ -23,7 +23,8 @@ typedef struct tw_words {
   char name[64];
   bool inches;
   char units[32];    /* the word for the unit in use: G21 or G20 */
-  char setup[96];    /* plane, compensation off, tool length, cycles off, absolute, per minute */
+  char setup[96];    /* plane, compensation off, tool length, exact path, cycles off, absolute, per
+                        minute */
   char straight[16]; /* G1 */
   char probe[32];    /* G38.2: stops on contact, error without one */
   char guarded[32];  /* stops on contact, no error without one; none in NIST's words */
@@ -36,11 +37,19 @@ typedef struct tw_words {
   char begin[32], end[32];
   char comment_open[8], comment_close[8];
   unsigned first_parameter, last_parameter; /* for {p} {q} {r} */
+  char work_offset[16];                     /* G54; empty: the one that is active */
+  char own_words[160]; /* words that neither RS274/NGC nor ISO 6983 define and the user answers
+                          for, with blanks between them */
 } tw_words;
 
 void tw_words_start(tw_words *out); /* NIST RS274/NGC, millimetres */
+/* Every word must mean what its key says (RS274/NGC; ISO 6983): a rapid traverse as the straight
+ * move, a unit that contradicts `inches`, a spindle that is switched on are refused; words without
+ * a meaning there only pass if own_words names them. TW_BAD_INPUT: every reason is in `messages`.
+ */
+tw_status tw_words_check(const tw_words *words, tw_messages *messages);
 /* A words file: "key = value" lines, named as above, over the NIST ones; a line that starts with
- * '#' and a blank is a comment. */
+ * '#' and a blank is a comment. Checked as by tw_words_check. */
 tw_status tw_words_read(const char *path, tw_messages *messages, tw_words *out);
 tw_status tw_words_read_text(const char *name, const char *text, size_t length,
                              tw_messages *messages, tw_words *out);
@@ -65,9 +74,9 @@ typedef struct tw_plan {
   double contact[3];         /* repeat, feeds, drift: the controlled point at contact; ring, offset:
                                 centre, z the height to touch at; sphere: centre of the sphere */
   double azimuth, elevation; /* of the force on the tip (contract): the machine moves along -d */
-  double diameter, tip_diameter;
-  double top;       /* highest part of artefact and clamps */
-  double clearance; /* height at and above which nothing is in the way */
+  double diameter, tip_diameter; /* the tip's is needed for every test */
+  double top;                    /* highest part of artefact and clamps */
+  double clearance;              /* height at and above which nothing is in the way */
   double approach;  /* from the start of a touch to the nominal surface (ring: from its centre) */
   double placement; /* the surface is this near to where it is said to be */
   double back_off;  /* before the counted touch, from the nominal surface */
@@ -77,9 +86,13 @@ typedef struct tw_plan {
   double reach;                 /* free length of stylus above the ball's centre; 0: not checked */
   size_t touches, feeds, turns;
   double feed[TW_FEEDS_MOST];
-  double interval;    /* s */
-  bool entry_secured; /* the user has made sure that the way straight down to each start is free */
-  bool pulse;         /* the output is a pulse: it does not show that the tip is still touching */
+  double interval;     /* s */
+  bool entry_secured;  /* the user has made sure that the way straight down to each start is free */
+  bool pulse;          /* the output is a pulse: it does not show that the tip is still touching */
+  double pulse_length; /* s, shortest; 0: not known */
+  double floor;        /* height of what lies under the ball where it touches; NaN: not stated */
+  double travel[3][2]; /* lowest and highest position of each axis; NaN: not stated, then nothing
+                          is further than 2 m from the work's zero */
 } tw_plan;
 
 void tw_plan_start(tw_program_test test, tw_plan *out); /* cautious numbers, no positions */

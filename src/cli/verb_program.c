@@ -7,34 +7,71 @@
 
 #define DEGREES 57.295779513082321
 
-/* "100 mm,50,-20" into three lengths; a bare number is millimetres like the first unit says */
-static bool read_place(tw_cli *cli, double out[3])
+/* one length of an option's list, `length` characters of it; a wrong one is reported */
+static bool read_length(tw_cli *cli, const char *option, const char *text, size_t length,
+                        double *out)
 {
-  const char *text = tw_cli_text(cli, "at", NULL);
+  char piece[48];
   tw_units *units = tw_cli_units(cli);
   tw_unit mm;
+  tw_quantity quantity;
   tw_fault fault = {0};
-  if (!text) {
-    return true;
-  }
   if (!units || tw_units_find(units, "mm", &mm, &fault) != TW_OK) {
     return false;
   }
-  for (int k = 0; k < 3; k++) {
-    char piece[48];
+  if (length == 0 || length >= sizeof piece) {
+    tw_cli_usage(cli, "--%s: a length is missing, or too long", option);
+    return false;
+  }
+  memcpy(piece, text, length);
+  piece[length] = '\0';
+  if (tw_quantity_read(units, piece, &mm, &quantity, NULL, &fault) != TW_OK) {
+    tw_cli_usage(cli, "--%s: '%s': %s", option, piece, fault.text);
+    return false;
+  }
+  *out = quantity.number;
+  return true;
+}
+
+/* --at "100mm,50mm,-20mm" */
+static bool read_place(tw_cli *cli, double out[3])
+{
+  const char *text = tw_cli_text(cli, "at", NULL);
+  for (int k = 0; text && k < 3; k++) {
     const size_t length = strcspn(text, ",");
-    tw_quantity quantity;
-    if (length >= sizeof piece || length == 0 || (k < 2) != (text[length] == ',')) {
+    if ((k < 2) != (text[length] == ',')) {
       tw_cli_usage(cli, "--at: write three lengths as \"100mm,50mm,-20mm\"");
       return false;
     }
-    memcpy(piece, text, length);
-    piece[length] = '\0';
-    if (tw_quantity_read(units, piece, &mm, &quantity, NULL, &fault) != TW_OK) {
-      tw_cli_usage(cli, "--at: %s", fault.text);
+    if (!read_length(cli, "at", text, length, &out[k])) {
       return false;
     }
-    out[k] = quantity.number;
+    text += length + (k < 2);
+  }
+  return true;
+}
+
+/* --travel "-10mm..400mm,-10mm..300mm,-250mm..20mm" */
+static bool read_travel(tw_cli *cli, double out[3][2])
+{
+  const char *text = tw_cli_text(cli, "travel", NULL);
+  for (int k = 0; text && k < 3; k++) {
+    const size_t length = strcspn(text, ",");
+    const char *dots = strstr(text, "..");
+    if ((k < 2) != (text[length] == ',') || !dots || dots > text + length) {
+      tw_cli_usage(cli, "--travel: write lowest and highest position of X, Y and Z as "
+                        "\"0mm..400mm,0mm..300mm,-250mm..20mm\"");
+      return false;
+    }
+    const size_t low = (size_t)(dots - text);
+    if (!read_length(cli, "travel", text, low, &out[k][0]) ||
+        !read_length(cli, "travel", dots + 2, length - low - 2, &out[k][1])) {
+      return false;
+    }
+    if (!(out[k][0] < out[k][1])) {
+      tw_cli_usage(cli, "--travel: the lowest position of %c comes first", "XYZ"[k]);
+      return false;
+    }
     text += length + (k < 2);
   }
   return true;
@@ -95,6 +132,7 @@ static bool read_plan(tw_cli *cli, tw_plan *p)
       {"latency", "ms", &p->latency},
       {"reach", "mm", &p->reach},
       {"interval", "s", &p->interval},
+      {"floor", "mm", &p->floor},
   };
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     if (!tw_cli_quantity(cli, rows[i].option, rows[i].unit, rows[i].number)) {
@@ -103,7 +141,7 @@ static bool read_plan(tw_cli *cli, tw_plan *p)
   }
   double azimuth = p->azimuth, elevation = p->elevation * DEGREES;
   long touches = (long)p->touches, turns = (long)p->turns;
-  if (!read_place(cli, p->contact) || !read_feeds(cli, p) ||
+  if (!read_place(cli, p->contact) || !read_travel(cli, p->travel) || !read_feeds(cli, p) ||
       !tw_cli_number(cli, "azimuth", -360, 360, &azimuth) ||
       !tw_cli_number(cli, "elevation", -90, 90, &elevation) ||
       !tw_cli_count(cli, "touches", 1, 100000, &touches) ||
@@ -232,9 +270,15 @@ static const tw_option options[] = {
     {"azimuth", "DEGREES", "of the force on the tip; the machine moves the other way", false},
     {"elevation", "DEGREES", "0 sideways (default), 90 straight down", false},
     {"diameter", "LENGTH", "of the ring or sphere", false},
-    {"tip-diameter", "LENGTH", "of the ball tip", false},
+    {"tip-diameter", "LENGTH", "of the ball tip; every test needs it", false},
     {"top", "LENGTH", "height of the highest part of artefact and clamps", false},
-    {"clearance", "LENGTH", "height at and above which nothing is in the way", false},
+    {"clearance", "LENGTH", "height of the ball's centre at and above which nothing is in the way",
+     false},
+    {"floor", "LENGTH", "height of what lies under the ball where it touches", false},
+    {"travel", "RANGES",
+     "lowest and highest position of X, Y and Z in this work offset, such as "
+     "\"0mm..400mm,0mm..300mm,-250mm..20mm\" (default: 2 m each way)",
+     false},
     {"approach", "LENGTH", "from the start of a touch to the surface (default 3 mm)", false},
     {"placement", "LENGTH", "how well the place of the surface is known (default 0.2 mm)", false},
     {"back-off", "LENGTH", "before the counted touch (default 1 mm)", false},
@@ -248,7 +292,8 @@ static const tw_option options[] = {
     {"deceleration", "ACCELERATION", "of the machine, such as 0.5 m/s2", false},
     {"latency", "TIME", "from the trip to the start of braking (default 0)", false},
     {"reach", "LENGTH", "free length of stylus above the ball's centre", false},
-    {"touches", "N", "how many (default 10; ring 36; feeds 5 at each)", false},
+    {"touches", "N", "how many (default 10; ring 36; feeds 5 at each; offset 12 at each angle)",
+     false},
     {"turns", "2|4", "offset: spindle angles (default 4)", false},
     {"interval", "TIME", "drift: between touches (default 60 s)", false},
     {"entry-secured", NULL, "you have made sure that the way straight down to every start is free",
@@ -271,7 +316,10 @@ const tw_verb tw_verb_program = {
     .details =
         "A draft to be read before it runs. Every move has a feed; below the clearance only moves "
         "that "
-        "stop on contact, and ways back along them. Unsafe numbers are refused with the reason. "
+        "stop on contact, and ways back along them. Unsafe numbers are refused with the reason, "
+        "and "
+        "so are words that contradict their meaning. It stops before its first move: look at what "
+        "its head says. "
         "A probe is never a safety device.",
     .options = options,
     .takes = TW_TAKES_JSON,

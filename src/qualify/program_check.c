@@ -11,6 +11,8 @@
 /* NIST RS274/NGC: a probing move that starts within 0.01 inch of its target is an error */
 #define TW_PROBE_SHORTEST 0.254e-3
 #define TW_FEED_MOST      0.5 /* m/s: 30 m/min, beyond any positioning with a probe */
+/* below this a touch of a few millimetres takes minutes, and the digits of a feed run out */
+#define TW_FEED_LEAST (1.0 / MM_MIN)
 
 static const char *const test_names[] = {"repeat", "feeds", "ring", "sphere", "offset", "drift"};
 
@@ -55,7 +57,9 @@ void tw_plan_start(tw_program_test test, tw_plan *out)
                               : test == TW_TEST_OFFSET ? 12
                                                        : 10,
                    .turns = 4,
-                   .interval = 60.0};
+                   .interval = 60.0,
+                   .floor = nowhere,
+                   .travel = {{nowhere, nowhere}, {nowhere, nowhere}, {nowhere, nowhere}}};
 }
 
 double tw_stopping_distance(const tw_plan *plan, double feed)
@@ -99,7 +103,7 @@ static bool check_given(struct tw_checking *c)
        false},
       {"elevation", "0 sideways, 90 straight down on to the work", p->elevation, !round, false},
       {"diameter", "of the ring or sphere", p->diameter, round, true},
-      {"tip-diameter", "of the ball tip", p->tip_diameter, round, true},
+      {"tip-diameter", "of the ball tip", p->tip_diameter, true, true},
       {"top", "height of the highest part of artefact and clamps", p->top, true, false},
       {"clearance", "a height at which nothing is in the way", p->clearance, true, false},
       {"approach", "a few millimetres", p->approach, true, true},
@@ -131,12 +135,48 @@ static bool check_given(struct tw_checking *c)
   return all;
 }
 
+/* lengths, accelerations and times beyond what they can be: a slip of the unit. Common practice, no
+ * source. */
+static void check_sizes(struct tw_checking *c)
+{
+  const tw_plan *p = c->plan;
+  const struct {
+    const char *field, *hint;
+    double value, most, shown;
+    const char *unit;
+  } rows[] = {
+      {"diameter", "of the ring or sphere", p->diameter, 1.0, MM, "mm"},
+      {"tip-diameter", "of the ball tip", p->tip_diameter, 50e-3, MM, "mm"},
+      {"approach", "a few millimetres", p->approach, 0.1, MM, "mm"},
+      {"placement", "find the surface by hand first", p->placement, 10e-3, MM, "mm"},
+      {"back-off", "about a millimetre", p->back_off, 50e-3, MM, "mm"},
+      {"overtravel", "what probe and stop allow past the trip", p->overtravel, 50e-3, MM, "mm"},
+      {"reach", "free length of the stylus", p->reach, 1.0, MM, "mm"},
+      {"deceleration", "from the machine's manual or a trial; 0.5 m/s2 is cautious",
+       p->deceleration, 20.0, 1.0, "m/s2"},
+      {"latency", "from the trip to the start of braking", p->latency, 1.0, 1e3, "ms"},
+  };
+  for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+    if (rows[i].value > rows[i].most) {
+      refuse(c, rows[i].field, rows[i].hint, "%g %s is more than can be; at most %g %s",
+             rows[i].value * rows[i].shown, rows[i].unit, rows[i].most * rows[i].shown,
+             rows[i].unit);
+    }
+  }
+}
+
 static void check_feed(struct tw_checking *c, const char *field, double feed, bool touching,
                        double run)
 {
   const tw_plan *p = c->plan;
   if (!finite_positive(feed) || feed > TW_FEED_MOST) {
-    refuse(c, field, "feeds are positive", "%g mm/min cannot be a feed", feed * MM_MIN);
+    refuse(c, field, "above zero, and at most 30000 mm/min", "%g mm/min cannot be a feed",
+           feed * MM_MIN);
+    return;
+  }
+  if (feed < TW_FEED_LEAST) {
+    refuse(c, field, "1 mm/min is the slowest that is written",
+           "%.3g mm/min would be written as no feed at all, or nearly", feed * MM_MIN);
     return;
   }
   if (feed > p->feed_limit) {
@@ -200,43 +240,6 @@ static void check_touches(struct tw_checking *c)
   }
 }
 
-static void check_heights(struct tw_checking *c)
-{
-  const tw_plan *p = c->plan;
-  const double radius = 0.5 * p->tip_diameter, ball = isfinite(radius) ? radius : 0.0;
-  if (!(p->clearance > p->top + ball)) {
-    refuse(c, "clearance", "raise the clearance above the artefact and its clamps",
-           "at %.3f mm the tip clears the top, %.3f mm, by nothing", p->clearance * MM,
-           p->top * MM);
-  }
-  if (p->test == TW_TEST_SPHERE && !(p->top >= p->contact[2] + 0.5 * p->diameter)) {
-    refuse(c, "top", "it is the highest part of all", "the top is below the top of the sphere");
-  }
-  double lowest = (double)INFINITY;
-  for (size_t i = 0; i < c->points; i++) {
-    lowest = fmin(lowest, c->point[i].start[2]);
-  }
-  if (lowest < p->clearance && !c->words->guarded[0] && !p->entry_secured) {
-    refuse(c, "clearance",
-           "name a guarded word in the words file, or make sure that the way straight "
-           "down to every start is free and say entry-secured",
-           "starts lie %.3f mm below the clearance, and there is no guarded move to go there",
-           (p->clearance - lowest) * MM);
-  }
-  if (lowest < p->clearance && c->words->guarded[0] &&
-      !(tw_stopping_distance(p, p->feed_position) < p->overtravel)) {
-    refuse(c, "position-feed", "slow down: guarded moves run at this feed",
-           "from %g mm/min a guarded move needs %.3f mm to stop; the overtravel is %.3f mm",
-           p->feed_position * MM_MIN, tw_stopping_distance(p, p->feed_position) * MM,
-           p->overtravel * MM);
-  }
-  if (p->reach > 0.0 && p->top - lowest > p->reach) {
-    refuse(c, "reach", "use a longer stylus, or touch higher",
-           "%.3f mm below the top is more than the stylus reaches, %.3f mm", (p->top - lowest) * MM,
-           p->reach * MM);
-  }
-}
-
 static void check_form(struct tw_checking *c)
 {
   const tw_plan *p = c->plan;
@@ -292,11 +295,17 @@ bool tw_program_check(struct tw_checking *c)
     return false;
   }
   check_counts(c);
+  check_sizes(c);
   if (tw_messages_errors(c->messages) == before) {
     tw_program_points(c);
     check_form(c);
     check_touches(c);
-    check_heights(c);
+    tw_program_check_places(c);
   }
+  if (!c->words->pause[0]) {
+    refuse(c, "pause", "name pause in the words file: M0",
+           "no word stops the program before its first move");
+  }
+  tw_words_meaning(c->words, NULL, false, c->messages);
   return tw_messages_errors(c->messages) == before;
 }

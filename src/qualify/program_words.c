@@ -1,7 +1,7 @@
 /* program_words.c: the words of a controller, and the file that names them. */
 #include "inner.h"
+#include "program_inner.h"
 #include "text.h"
-#include "tripwright/qualify_program.h"
 
 #include <stddef.h>
 #include <stdio.h>
@@ -15,7 +15,8 @@ void tw_words_start(tw_words *out)
   *out = (tw_words){
       .name = "NIST RS274/NGC",
       .units = "G21",
-      .setup = "G17 G40 G49 G80 G90 G94",
+      .setup = "G17 G40 G49 G61 G80 G90 G94",
+      .work_offset = "G54",
       .straight = "G1",
       .probe = "G38.2",
       .record = "#{p} = #5061|#{q} = #5062|#{r} = #5063",
@@ -38,9 +39,10 @@ static const struct {
   {                                                                                                \
 #key, offsetof(tw_words, key), sizeof(((tw_words *)0)->key)                                    \
   }
-    WORD(name),   WORD(units), WORD(setup),        WORD(straight),      WORD(probe), WORD(guarded),
-    WORD(record), WORD(check), WORD(orient),       WORD(spindle_stop),  WORD(dwell), WORD(pause),
-    WORD(begin),  WORD(end),   WORD(comment_open), WORD(comment_close),
+    WORD(name),          WORD(units),       WORD(setup),     WORD(straight), WORD(probe),
+    WORD(guarded),       WORD(record),      WORD(check),     WORD(orient),   WORD(spindle_stop),
+    WORD(dwell),         WORD(pause),       WORD(begin),     WORD(end),      WORD(comment_open),
+    WORD(comment_close), WORD(work_offset), WORD(own_words),
 #undef WORD
 };
 #define TW_TEXTS (sizeof texts / sizeof texts[0])
@@ -50,7 +52,19 @@ struct words_reader {
   tw_messages *messages;
   tw_words *out;
   int line;
+  int set_at[TW_TEXTS]; /* line of each key, 0 if it was left as it was */
 };
+
+static int line_of(const void *self, const char *key)
+{
+  const struct words_reader *r = self;
+  for (size_t i = 0; i < TW_TEXTS; i++) {
+    if (strcmp(texts[i].key, key) == 0) {
+      return r->set_at[i];
+    }
+  }
+  return 0;
+}
 
 static void wrong(struct words_reader *r, const char *hint, const char *what, const char *word)
 {
@@ -91,6 +105,10 @@ static void set(struct words_reader *r, const char *key, const char *value)
   for (size_t i = 0; i < TW_TEXTS; i++) {
     known[i] = texts[i].key;
     if (strcmp(texts[i].key, key) == 0) {
+      if (r->set_at[i] > 0) {
+        wrong(r, "leave one of the two lines", "named twice:", key);
+      }
+      r->set_at[i] = r->line;
       if (strlen(value) >= texts[i].room) {
         wrong(r, "shorten it", "too long", value);
       } else {
@@ -157,8 +175,10 @@ static void check_words(struct words_reader *r)
   const tw_words *w = r->out;
   r->line = 0;
   if (!w->units[0] || !w->straight[0] || !w->probe[0] || !w->record[0] || !w->end[0] ||
-      !w->comment_open[0]) {
-    wrong(r, "units, straight, probe, record, end and comment_open cannot be empty",
+      !w->comment_open[0] || !w->pause[0] || !w->spindle_stop[0]) {
+    wrong(r,
+          "units, straight, probe, record, spindle_stop, pause, end and comment_open cannot be "
+          "empty",
           "a word is missing in", w->name);
   }
   if (w->last_parameter < w->first_parameter + 2) {
@@ -192,7 +212,7 @@ tw_status tw_words_read_text(const char *name, const char *text, size_t length,
   }
   memcpy(copy, text, length);
   const size_t before = tw_messages_errors(messages);
-  struct words_reader r = {name, messages, out, 0};
+  struct words_reader r = {.name = name, .messages = messages, .out = out};
   if (strlen(copy) != length) {
     wrong(&r, "save it as plain text", "a zero byte in", name);
   }
@@ -206,6 +226,7 @@ tw_status tw_words_read_text(const char *name, const char *text, size_t length,
     line = end ? end + 1 : NULL;
   }
   check_words(&r);
+  tw_words_meaning(out, &(tw_words_lines){name, line_of, &r}, true, messages);
   tw_free(copy);
   return tw_messages_errors(messages) > before ? TW_BAD_INPUT : TW_OK;
 }

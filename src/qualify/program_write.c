@@ -1,7 +1,7 @@
 /* program_write.c: moves as a program in the controller's words, and in plain language. */
 #include "inner.h"
+#include "program_inner.h"
 #include "text.h"
-#include "tripwright/qualify_program.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -104,10 +104,12 @@ static void fill_in(struct writer *w, const char *word, const tw_move *m)
 static void turn(struct writer *w, const tw_move *m)
 {
   if (w->words->orient[0]) {
+    remark(w, "the spindle turns by itself to %g degrees: hands off", m->value * DEGREES);
     fill_in(w, w->words->orient, m);
     return;
   }
-  remark(w, "turn the spindle by hand to %g degrees and hold it there", m->value * DEGREES);
+  remark(w, "stop: turn the spindle by hand to %g degrees and lock it there", m->value * DEGREES);
+  remark(w, "then hands off and stand clear before you go on; never hold it by hand");
   word_line(w, w->words->pause);
 }
 
@@ -155,6 +157,56 @@ static bool has_kind(const tw_program *g, tw_move_kind kind)
   return false;
 }
 
+/* lowest position of the centre of the ball */
+static double lowest_of(const tw_program *g)
+{
+  double lowest = g->plan.clearance;
+  for (size_t i = 0; i < g->count; i++) {
+    lowest = g->move[i].feed > 0.0 && g->move[i].kind <= TW_MOVE_BACK
+                 ? fmin(lowest, g->move[i].to[2])
+                 : lowest;
+  }
+  return lowest;
+}
+
+/* words that only the user answers for */
+static void own_words(struct writer *w)
+{
+  char unknown[160];
+  tw_words_unknown(w->words, unknown, sizeof unknown);
+  if (unknown[0]) {
+    remark(w, "the standards do not define these words; you answer for them:");
+    remark(w, "%s", unknown);
+  }
+}
+
+/* what the operator looks at while the program stands, before anything moves */
+static void look_first(struct writer *w)
+{
+  const tw_words *words = w->words;
+  const bool off = tw_words_say(words->setup, 'G', 49);
+  remark(w, "STOP before the first move: look at");
+  remark(w, "1 feed override at 100 percent; lower for the trial run, never higher");
+  if (words->work_offset[0]) {
+    remark(w, "2 work offset %s is the one that was set for this probe", words->work_offset);
+  } else {
+    remark(w, "2 no word selects the work offset: the active one was set for this probe");
+  }
+  remark(w, "3 tool length compensation is now %s; the work offset was set with it so",
+         off                                   ? "off: G49"
+         : tw_words_say(words->setup, 'G', 43) ? "on: G43, with the length of this probe"
+                                               : "as the controller has it");
+  remark(w, "  the display of Z shows the height of the ball's centre above the work's zero");
+  remark(w, "  if it is off by the length of the probe, end here: the machine would drive down");
+  remark(w, "4 %s",
+         tw_words_say(words->setup, 'G', 61) || tw_words_say(words->setup, 'G', 61.1) ||
+                 tw_words_say(words->setup, 'G', 60)
+             ? "exact path: no corner is rounded"
+             : "no word asks for the exact path: see that no corner is rounded");
+  remark(w, "5 spindle locked, hands off, nobody near");
+  word_line(w, words->pause);
+}
+
 static void cautions(struct writer *w)
 {
   const tw_program *g = w->program;
@@ -163,11 +215,14 @@ static void cautions(struct writer *w)
   remark(w, "the local rules and those of the machine go before anything here");
   remark(w, "wear eye protection; a probe is never a safety device");
   remark(w, "spindle stopped; coolant and air off; hand on the feed hold");
-  remark(w, "positions are those of the centre of the ball tip: set the work offset so");
-  if (strstr(w->words->setup, "G49")) {
-    remark(w, "G49 takes a tool length offset out: it must not be part of that setting");
-  }
+  remark(w, "positions are those of the centre of the ball tip, %.3f mm: set the work offset so",
+         p->tip_diameter * MM);
+  own_words(w);
   remark(w, "nothing is in the way at and above Z %.3f mm: make sure of it", p->clearance * MM);
+  if (!isfinite(p->floor) && lowest_of(g) < p->clearance) {
+    remark(w, "what lies under Z %.3f mm is not known to this program: make sure it is free",
+           (lowest_of(g) - 0.5 * p->tip_diameter) * MM);
+  }
   remark(w, "surface known to %.3f mm; overtravel %.3f mm; stops from %g mm/min within %.3f mm",
          p->placement * MM, p->overtravel * MM, p->feed_first * MM_MIN,
          tw_stopping_distance(p, p->feed_first) * MM);
@@ -197,7 +252,9 @@ tw_status tw_program_text(const tw_program *program, const tw_words *words, cons
   cautions(&w);
   word_line(&w, words->units);
   word_line(&w, words->setup);
+  word_line(&w, words->work_offset);
   word_line(&w, words->spindle_stop);
+  look_first(&w);
   for (size_t i = 0; i < program->count; i++) {
     write_move(&w, &program->move[i]);
   }

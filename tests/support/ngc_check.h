@@ -2,9 +2,9 @@
  * grammar of the NIST RS274/NGC report (NISTIR 6556, chapter 3: a line is optional words, comments
  * in round brackets, and parameter settings; case and blanks do not matter) and shares no code with
  * the writer. It follows the moves and objects to: a move without a feed in its own line, rapid
- * moves, moves below the clearance that are neither guarded nor a way back along a guarded one,
- * probing shorter than 0.254 mm, probing with the spindle on, and anything the grammar does not
- * know. */
+ * moves, a move before the operator was asked to look, moves below the clearance that are neither
+ * guarded nor a way back along a guarded one, probing shorter than 0.254 mm, probing with the
+ * spindle on, and anything the grammar does not know. */
 #ifndef TW_TEST_NGC_CHECK_H
 #define TW_TEST_NGC_CHECK_H
 
@@ -33,7 +33,7 @@ typedef struct ngc_state {
   /* ways that were gone guarded (or secured) since the clearance was left */
   double way[64][2][3];
   int ways;
-  int absolute, millimetres, per_minute, ended, spindle_stopped;
+  int absolute, millimetres, per_minute, ended, spindle_stopped, exact, offset;
 } ngc_state;
 
 static inline int ngc_bad(ngc_seen *s, const char *what)
@@ -109,6 +109,9 @@ static inline int ngc_move(ngc_state *n, ngc_seen *s, const ngc_rules *r, int gu
   }
   if (!n->spindle_stopped) {
     return ngc_bad(s, "a move before the spindle is stopped");
+  }
+  if (!n->exact || !n->offset || !s->stops) {
+    return ngc_bad(s, "a move before exact path, work offset and a stop");
   }
   s->moves++;
   s->fastest = fmax(s->fastest, feed);
@@ -225,6 +228,10 @@ static inline int ngc_line(char *line, ngc_state *n, ngc_seen *s, const ngc_rule
         n->absolute = 1;
       } else if (tenth == 940) {
         n->per_minute = 1;
+      } else if (tenth == 610) {
+        n->exact = 1;
+      } else if (tenth == 540) {
+        n->offset = 1;
       } else if (tenth == 40) {
         motion = 40;
       } else if (tenth == 10 || tenth == 382 ||

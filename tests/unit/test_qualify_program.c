@@ -76,7 +76,7 @@ static void every_test_reads_back(void **state)
     check(&p, &w, (ngc_rules){10, 100, 1000, NULL}, &seen);
     assert_int_equal(seen.probes, 2 * rows[i].touches);
     assert_int_equal(seen.records, 3 * rows[i].touches);
-    assert_int_equal(seen.stops, rows[i].stops);
+    assert_int_equal(seen.stops, 1 + rows[i].stops); /* one before the first move */
     assert_int_equal(seen.dwells, rows[i].dwells);
     /* targets: one placement past the surface from the back-off; the whole way the first time */
     assert_near(seen.shortest_probe, 1.2, 1e-3);
@@ -126,15 +126,16 @@ static void checker_objects(void **state)
   };
   for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
     char text[400];
-    snprintf(text, sizeof text, "G21\nG17 G40 G49 G80 G90 G94\nM5\n%sM30\n", bad[i]);
+    snprintf(text, sizeof text, "G21\nG17 G40 G49 G61 G80 G90 G94\nG54\nM5\nM0\n%sM30\n", bad[i]);
     ngc_seen seen;
     if (ngc_check(text, &(ngc_rules){10, 0, 1000, NULL}, &seen)) {
       print_error("the checker let through: %s", bad[i]);
       fail();
     }
   }
-  char fine[] = "G21\nG17 G40 G49 G80 G90 G94\nM5\nG1 X1 Y1 Z20 F100\nG38.2 X1 Y1 Z0 F50\n"
-                "G1 X1 Y1 Z20 F100\nM30\n";
+  char fine[] =
+      "G21\nG17 G40 G49 G61 G80 G90 G94\nG54\nM5\nM0\nG1 X1 Y1 Z20 F100\nG38.2 X1 Y1 Z0 F50\n"
+      "G1 X1 Y1 Z20 F100\nM30\n";
   ngc_seen seen;
   assert_true(ngc_check(fine, &(ngc_rules){10, 0, 1000, NULL}, &seen));
 }
@@ -216,6 +217,32 @@ static void every_refusal(void **state)
   REFUSE(TW_TEST_OFFSET, p.turns = 3, "turns");
   REFUSE(TW_TEST_DRIFT, p.interval = 0, "interval");
   REFUSE(TW_TEST_SPHERE, p.reach = 10 * MM, "reach"); /* the equator is 13 mm below the top */
+  /* the ball counts in every test, with a placement of air below it */
+  REFUSE(TW_TEST_REPEAT, p.tip_diameter = nan, "tip-diameter");
+  REFUSE(TW_TEST_REPEAT, p.clearance = -1.9 * MM, "clearance"); /* 0.1 mm of air */
+  REFUSE(TW_TEST_RING, p.contact[2] = -5.1 * MM, "at");         /* above the top, nearly */
+  REFUSE(TW_TEST_REPEAT, p.contact[2] = 0, "at");
+  REFUSE(TW_TEST_REPEAT, p.elevation = 1.5707963267948966; p.contact[2] = 0, "at"); /* in the air */
+  REFUSE(TW_TEST_RING, p.floor = -23.1 * MM, "floor"); /* 0.1 mm below the ball */
+  REFUSE(TW_TEST_SPHERE, p.floor = -23.0 * MM, "floor");
+  /* travels: stated ones, and what no workshop's machine has */
+  REFUSE(TW_TEST_REPEAT, p.contact[0] = 100003 * MM, "at");
+  REFUSE(TW_TEST_RING, p.travel[1][0] = 0; p.travel[1][1] = 70 * MM, "travel");
+  REFUSE(TW_TEST_REPEAT, p.travel[2][0] = -100 * MM; p.travel[2][1] = 9 * MM, "travel");
+  /* slips of a unit */
+  REFUSE(TW_TEST_REPEAT, p.deceleration = 500, "deceleration");
+  REFUSE(TW_TEST_REPEAT, p.overtravel = 3, "overtravel");
+  REFUSE(TW_TEST_REPEAT, p.tip_diameter = 6, "tip-diameter");
+  REFUSE(TW_TEST_RING, p.diameter = 50, "diameter");
+  REFUSE(TW_TEST_REPEAT, p.latency = 20, "latency");
+  REFUSE(TW_TEST_REPEAT, p.feed_touch = 0.004 * MM_MIN, "feed"); /* would be written F0.00 */
+  REFUSE(TW_TEST_REPEAT, p.feed_position = 1e-9, "position-feed");
+  snprintf(w.straight, sizeof w.straight, "G0");
+  REFUSE(TW_TEST_REPEAT, (void)0, "straight");
+  tw_words_start(&w);
+  w.inches = true;
+  REFUSE(TW_TEST_REPEAT, (void)0, "units");
+  tw_words_start(&w);
   w.last_parameter = 1020;
   REFUSE(TW_TEST_REPEAT, (void)0, "touches"); /* ten touches do not fit into seven places */
   tw_words_start(&w);
@@ -248,7 +275,8 @@ static void words_of_the_user(void **state)
   (void)state;
   static const char text[] = "# a made-up controller\nname = shop mill\ninches = yes\nunits = G70\n"
                              "probe = TOUCH\nrecord = SAY {n}\ncomment_open = ;\ncomment_close =\n"
-                             "check = STOPIFTRIPPED {n}\nend = M2\n";
+                             "check = STOPIFTRIPPED {n}\nend = M2\n"
+                             "own_words = TOUCH SAY STOPIFTRIPPED\n";
   tw_messages *m = tw_messages_new();
   tw_words w;
   assert_int_equal(tw_words_read_text("w", text, strlen(text), m, &w), TW_OK);
@@ -263,6 +291,7 @@ static void words_of_the_user(void **state)
   assert_non_null(strstr(out, "\nSAY 10\n"));
   assert_non_null(strstr(out, "\nSTOPIFTRIPPED 1\n"));
   assert_null(strstr(out, "M30"));
+  assert_non_null(strstr(out, "you answer for them:\n;TOUCH SAY STOPIFTRIPPED\n"));
   tw_free(out);
   tw_program_free(g);
   /* a pulse does not show that the tip still touches: no check of it is written */
@@ -270,7 +299,7 @@ static void words_of_the_user(void **state)
   pulse.pulse = true;
   g = make(&pulse, &w);
   assert_int_equal(tw_program_text(g, &w, "t", &out, NULL), TW_OK);
-  assert_null(strstr(out, "STOPIFTRIPPED"));
+  assert_null(strstr(out, "\nSTOPIFTRIPPED")); /* but in the head */
   assert_non_null(strstr(out, "clearance before each touch is by position alone"));
   tw_free(out);
   tw_program_free(g);
@@ -324,11 +353,28 @@ static void cautions_stand_in_every_program(void **state)
   char *text;
   assert_int_equal(tw_program_text(g, &w, "t", &text, NULL), TW_OK);
   static const char *const wanted[] = {
-      "read all of it before it runs", "eye protection", "spindle stopped",
-      "never a safety device",         "local rules",    "NOT guarded"};
+      "read all of it before it runs", "eye protection",  "spindle stopped",
+      "never a safety device",         "local rules",     "NOT guarded",
+      "feed override at 100 percent",  "work offset G54", "now off: G49",
+      "the machine would drive down",  "exact path",      "spindle locked, hands off"};
   for (size_t i = 0; i < sizeof wanted / sizeof wanted[0]; i++) {
     assert_non_null(strstr(text, wanted[i]));
   }
+  /* all of it stands before the stop, and the stop before the first move */
+  const char *stop = strstr(text, "\nM0\n"), *move = strstr(text, "\nG1 ");
+  assert_true(stop && move && stop < move);
+  for (size_t i = 6; i < sizeof wanted / sizeof wanted[0]; i++) {
+    assert_true(strstr(text, wanted[i]) < stop);
+  }
+  tw_free(text);
+  tw_program_free(g);
+  /* a spindle turned by hand is locked, never held */
+  const tw_plan turned = good(TW_TEST_OFFSET);
+  g = make(&turned, &w);
+  assert_int_equal(tw_program_text(g, &w, "t", &text, NULL), TW_OK);
+  assert_non_null(strstr(text, "lock it there"));
+  assert_non_null(strstr(text, "never hold it by hand"));
+  assert_null(strstr(text, "hold it there"));
   tw_free(text);
   tw_program_free(g);
 }
