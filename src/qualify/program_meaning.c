@@ -247,7 +247,7 @@ static bool has_word(const char *text, char letter, int tenths)
   return false;
 }
 
-/* the letter with any number or placeholder */
+/* the letter with any number, or what stands for one */
 static bool has_letter(const char *text, char letter)
 {
   struct word w;
