@@ -13,6 +13,7 @@
 #ifndef TRIPWRIGHT_QUALIFY_TIP_H
 #define TRIPWRIGHT_QUALIFY_TIP_H
 
+#include "tripwright/edge.h"
 #include "tripwright/qualify_fit.h"
 #include "tripwright/qualify_stats.h"
 #include "tripwright/qualify_tram.h"
@@ -61,6 +62,10 @@ tw_status tw_tip_from_points(const double *point, size_t n, tw_feature feature, 
 
 /* radius at an azimuth and its standard uncertainty; false: no row covers it */
 bool tw_tip_radius(const tw_tip *tip, double azimuth, double *radius, double *u);
+
+/* How right an edge is that one touch finds at the feed of the table, before and after the table.
+ * `ball`: diameter of the ball itself; NaN: not known, then `before` is NaN. */
+tw_status tw_tip_edge(const tw_tip *tip, double ball, tw_edge *out, tw_fault *fault);
 
 /* The delay of e and the feeds that it was found for. TW_BAD_INPUT: it is below zero, with all of
  * its interval: the error was counted against the travel. */

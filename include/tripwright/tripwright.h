@@ -30,6 +30,7 @@ extern "C" {
 #include "tripwright/documents.h"
 #include "tripwright/documents_study.h"
 #include "tripwright/drawing.h"
+#include "tripwright/edge.h"
 #include "tripwright/files.h"
 #include "tripwright/page.h"
 #include "tripwright/parallel.h"

@@ -117,3 +117,38 @@ void tw_tip_say_offset(const tw_cli *cli, const tw_tip *tip)
             1e6 * hidden);
   }
 }
+
+/* ---- one edge --------------------------------------------------------------------------------
+ */
+
+/* a ball is larger than its effective diameter, by tenths of a millimetre at the most */
+#define TW_BALL_MORE 1e-3
+
+bool tw_tip_edge_of(tw_cli *cli, const tw_tip *tip, tw_edge *edge)
+{
+  double ball = (double)NAN;
+  tw_fault fault = {0};
+  if (!tw_cli_quantity(cli, "ball", "mm", &ball)) {
+    return false;
+  }
+  if (tw_cli_has(cli, "ball") && !(fabs(ball - tip->diameter) < TW_BALL_MORE)) {
+    tw_cli_usage(cli, "--ball: a ball of %.4f mm cannot look like %.4f mm at the trip", 1e3 * ball,
+                 1e3 * tip->diameter);
+    return false;
+  }
+  if (tw_tip_edge(tip, ball, edge, &fault) != TW_OK) {
+    tw_cli_fault(cli, &fault);
+    return false;
+  }
+  return true;
+}
+
+void tw_tip_say_edge(const tw_cli *cli, const tw_tip *tip, const tw_edge *edge)
+{
+  fprintf(cli->err, "one edge            at %.6g mm/min right to +- %.2f um with this table",
+          6e4 * tip->feed, 1e6 * edge->after);
+  if (isfinite(edge->before)) {
+    fprintf(cli->err, ", +- %.2f um with the ball's size alone", 1e6 * edge->before);
+  }
+  fprintf(cli->err, "\n");
+}

@@ -1,4 +1,5 @@
 /* verb_program.c: motion programs for the tests, as drafts to be read before they run. */
+#include "program_design.h"
 #include "readings_in.h"
 
 #include <math.h>
@@ -153,7 +154,7 @@ static bool read_plan(tw_cli *cli, tw_plan *p)
   p->touches = (size_t)touches;
   p->turns = (size_t)turns;
   p->entry_secured = tw_cli_has(cli, "entry-secured");
-  p->pulse = tw_cli_has(cli, "pulse");
+  p->pulse = p->pulse || tw_cli_has(cli, "pulse");
   return true;
 }
 
@@ -247,11 +248,14 @@ static tw_exit run(tw_cli *cli)
     return tw_cli_usage(cli, "\"%s\" is not repeat, feeds, ring, sphere, offset or drift",
                         cli->operand[0]);
   }
+  tw_program_design design;
   tw_plan_start(test, &plan);
-  if (!read_plan(cli, &plan)) {
-    return TW_EXIT_USAGE;
+  tw_exit code = tw_program_design_take(cli, &plan, &design);
+  if (code == TW_EXIT_DONE && !read_plan(cli, &plan)) {
+    code = TW_EXIT_USAGE;
   }
-  tw_exit code = read_words(cli, &words);
+  code = code == TW_EXIT_DONE ? tw_program_design_check(cli, &plan, &design) : code;
+  code = code == TW_EXIT_DONE ? read_words(cli, &words) : code;
   if (code != TW_EXIT_DONE) {
     return code;
   }
@@ -266,6 +270,10 @@ static tw_exit run(tw_cli *cli)
 }
 
 static const tw_option options[] = {
+    {"design", "FILE",
+     "take feeds, tip diameter, stylus, braking and the length of the pulse from this design; "
+     "options go first",
+     false},
     {"at", "X,Y,Z", "centre of the ball tip at contact; ring, sphere, offset: the centre", false},
     {"azimuth", "DEGREES", "of the force on the tip; the machine moves the other way", false},
     {"elevation", "DEGREES", "0 sideways (default), 90 straight down", false},
@@ -322,6 +330,6 @@ const tw_verb tw_verb_program = {
         "its head says. "
         "A probe is never a safety device.",
     .options = options,
-    .takes = TW_TAKES_JSON,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
     .run = run,
 };

@@ -41,7 +41,7 @@ static void say_tip(const tw_cli *cli, const tw_tip *tip)
   }
 }
 
-static json_t *tip_json(const tw_tip *tip)
+static json_t *tip_json(const tw_tip *tip, const tw_edge *edge)
 {
   json_t *d = tw_document_new("tip"), *rows = json_array();
   for (size_t i = 0; i < tip->count; i++) {
@@ -59,6 +59,8 @@ static json_t *tip_json(const tw_tip *tip)
   json_object_set_new(d, "offset", tw_json_vector(tip->offset, 2, "m"));
   json_object_set_new(d, "offset_u", tw_json_quantity(tip->offset_u, "m"));
   json_object_set_new(d, "offset_is", json_string("spindle axis to ball centre, spindle at 0"));
+  json_object_set_new(d, "edge_before_table", tw_json_quantity(edge->before, "m"));
+  json_object_set_new(d, "edge_after_table", tw_json_quantity(edge->after, "m"));
   json_object_set_new(d, "scatter", tw_json_quantity(tip->residual_s, "m"));
   json_object_set_new(d, "kind", json_string(tip->kind == TW_TIP_BINS ? "bins" : "harmonics"));
   json_object_set_new(d, "rows",
@@ -130,8 +132,12 @@ static tw_exit make_table(tw_cli *cli, tw_tip *tip)
   if (code != TW_EXIT_DONE) {
     return code;
   }
+  tw_edge edge;
+  if (!tw_tip_edge_of(cli, tip, &edge)) {
+    return TW_EXIT_USAGE;
+  }
   if (tw_cli_has(cli, "json")) {
-    return tw_cli_print_json(cli, tip_json(tip));
+    return tw_cli_print_json(cli, tip_json(tip, &edge));
   }
   char *text = NULL;
   tw_fault fault = {0};
@@ -139,6 +145,7 @@ static tw_exit make_table(tw_cli *cli, tw_tip *tip)
     return tw_cli_fault(cli, &fault);
   }
   say_tip(cli, tip);
+  tw_tip_say_edge(cli, tip, &edge);
   return tw_cli_write(cli, "out", text);
 }
 
@@ -259,6 +266,7 @@ static const tw_option options[] = {
      "the same columns: the touches of the ring or boss, four or more at each spindle angle",
      false},
     {"centre-u", "LENGTH", "uncertainty of such a centre (needed with two angles)", false},
+    {"ball", "LENGTH", "the ball's own diameter: how right an edge is without the table", false},
     {"out", "FILE", "write the table there", false},
     {"apply", "POINTS", "correct the points of this file with the table FILE", false},
     {"x", "COLUMN", "with --apply: recorded position", false},

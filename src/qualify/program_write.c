@@ -235,6 +235,10 @@ static void cautions(struct writer *w)
   if (p->pulse) {
     remark(w, "the output is a pulse: it does not show a tip that is still touching");
     remark(w, "clearance before each touch is by position alone");
+    if (p->pulse_length > 0.0) {
+      remark(w, "it lasts %.3g ms at least: the controller's input must catch that",
+             1e3 * p->pulse_length);
+    }
   } else if (!w->words->check[0]) {
     remark(w, "no word checks the output before a touch: see that the lamp is out");
   }

@@ -209,6 +209,29 @@ bool tw_tip_radius(const tw_tip *tip, double azimuth, double *radius, double *u)
                                   : radius_of_harmonics(tip, azimuth, radius, u);
 }
 
+tw_status tw_tip_edge(const tw_tip *tip, double ball, tw_edge *out, tw_fault *fault)
+{
+  double least = (double)INFINITY, most = -(double)INFINITY, worst = 0.0;
+  for (int k = 0; k < 360; k++) {
+    double radius, u;
+    if (tw_tip_radius(tip, k * TW_PI / 180.0, &radius, &u)) {
+      least = fmin(least, radius);
+      most = fmax(most, radius);
+      worst = fmax(worst, u);
+    }
+  }
+  const double own = isfinite(ball) ? 0.5 * ball : most;
+  const tw_edge_parts parts = {.early_least = own - most,
+                               .early_most = own - least,
+                               .repeat = tip->residual_s,
+                               .table_u = hypot(worst, tip->offset_u)};
+  const tw_status status = tw_edge_of(&parts, out, fault);
+  if (status == TW_OK && !isfinite(ball)) {
+    out->before = (double)NAN;
+  }
+  return status;
+}
+
 static tw_status check_feed(const tw_tip *tip, double feed, tw_fault *fault)
 {
   if (fabs(feed - tip->feed) <= 1e-6 * tip->feed) {

@@ -56,7 +56,9 @@ static tw_status do_program(void)
 {
   tw_plan p;
   tw_plan_start(TW_TEST_REPEAT, &p);
-  p.contact[0] = p.contact[1] = p.contact[2] = 0;
+  p.contact[0] = p.contact[1] = 0;
+  p.contact[2] = -5e-3;
+  p.tip_diameter = 6e-3;
   p.azimuth = 0;
   p.top = 0;
   p.clearance = 0.01;
@@ -138,6 +140,9 @@ static tw_status do_statistics(void)
   static tw_tip tip;
   status =
       status == TW_OK ? tw_tip_from_points(ring, 12, TW_RING, 26, 0, 3, 0, &tip, NULL) : status;
+  static const double turned[] = {0, 3, 0, 3, 0, 3, 0, 3, 0, 3, 0, 3};
+  status =
+      status == TW_OK ? tw_tip_offset_from_touches(&tip, turned, ring, 12, TW_RING, NULL) : status;
   char *text = NULL;
   status = status == TW_OK ? tw_tip_write(&tip, &text, NULL) : status;
   tw_free(text);
