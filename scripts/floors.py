@@ -9,7 +9,7 @@ for name, rest in re.findall(r"tw_room\(NAME (\w+)([^)]*)\)", text):
     uses[name] = set(words.group(1).split() if words else []) | {name}
 
 # which room a public header belongs to: its own name up to the first underscore, or listed here
-belongs = {"documents": "report", "page": "report", "probe": "assess", "measures": "assess", "parts": "design", "choices": "design", "units": "base", "files": "base", "random": "base", "parallel": "base", "fields": "design", "drawing": "report",
+belongs = {"documents": "report", "page": "report", "probe": "assess", "measures": "assess", "parts": "design", "choices": "design", "units": "base", "files": "base", "edge": "base", "random": "base", "parallel": "base", "fields": "design", "drawing": "report",
            "tripwright": "cli"}
 
 
