@@ -100,9 +100,9 @@ static void check_feed(const tw_program_design *d, const char *field, double fee
 {
   if (!(feed >= d->slowest && feed <= d->fastest)) {
     tw_messages_add(messages, TW_ERROR, (tw_place){0}, field, NULL, "touch between these",
-                    "at %g mm/min %s %s; it does from %.4g to %.4g mm/min", feed * MM_MIN, d->name,
+                    "at %g mm/min %s %s; it does from %.0f to %.0f mm/min", feed * MM_MIN, d->name,
                     feed < d->slowest ? "does not trip" : "does not stop in time",
-                    d->slowest * MM_MIN, d->fastest * MM_MIN);
+                    ceil(d->slowest * MM_MIN), floor(d->fastest * MM_MIN));
   }
 }
 
