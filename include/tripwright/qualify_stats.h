@@ -37,6 +37,9 @@ tw_status tw_moments_of(const double *reading, size_t n, double level, tw_moment
 /* sqrt(2/(n-1)) Gamma(n/2)/Gamma((n-1)/2), n >= 2 */
 double tw_c4(size_t n);
 
+/* where sigma is when s was found with dof degrees of freedom: s sqrt(dof/chi2), equal tails */
+tw_interval tw_s_interval(double s, double dof, double level);
+
 /* mean range of n normal readings over sigma, n >= 2 */
 double tw_d2(size_t n);
 /* interval of the range that n such touches show on average: d2(n) times that of sigma */
@@ -63,6 +66,7 @@ typedef struct tw_odd_ones {
   size_t count; /* how many; the first TW_ODD_MOST are listed */
   size_t index[TW_ODD_MOST];
   double score[TW_ODD_MOST];
+  double median, spread; /* score = (x - median)/spread, spread = MAD/0.6745 */
   size_t farthest;
   double grubbs, grubbs_limit; /* G and its two-sided 5 % limit; limit 0 when n < 3 */
 } tw_odd_ones;
@@ -78,6 +82,19 @@ typedef struct tw_run_checks {
   bool trend, jump; /* p < 0.01 */
 } tw_run_checks;
 tw_status tw_run_checks_of(const double *reading, size_t n, tw_run_checks *out, tw_fault *fault);
+
+/* Readings first..first+length that come again to the last digit from `again` on; found: by chance
+ * less than once in a hundred series that has none, from how often any two readings are equal.
+ * Looked for in up to 5000 readings. */
+typedef struct tw_repeated_run {
+  bool found;
+  size_t length, first, again;
+} tw_repeated_run;
+void tw_repeated_run_of(const double *reading, size_t n, tw_repeated_run *out);
+/* Is the last reading the mean of those before it, rounded? Readings in the unit they were written
+ * in. True only where it has more decimals than any other, or where chance would hit the mean less
+ * than once in a hundred times. */
+bool tw_closes_with_mean(const double *reading, size_t n);
 
 /* Difference of the means of two series (up and down, before and after) with Welch's interval. */
 typedef struct tw_difference {

@@ -1,8 +1,8 @@
 /* checks.c: do the readings look like readings? steps of resolution, odd ones, trends, jumps. */
 #include "inner.h"
+#include "quantile.h"
 #include "tripwright/qualify_stats.h"
 
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -87,7 +87,7 @@ static double grubbs_limit(size_t n)
   if (n < 3) {
     return 0.0;
   }
-  const double count = (double)n, t = gsl_cdf_tdist_Qinv(0.05 / (2.0 * count), count - 2.0);
+  const double count = (double)n, t = tw_student_high(0.05 / (2.0 * count), count - 2.0);
   return (count - 1.0) / sqrt(count) * sqrt(t * t / (count - 2.0 + t * t));
 }
 
@@ -115,6 +115,8 @@ tw_status tw_odd_ones_of(const double *x, size_t n, tw_odd_ones *out, tw_fault *
     sum += value[i];
   }
   spread = spread > 0.0 ? spread : 1.253314 * sum / (double)n;
+  out->median = median;
+  out->spread = spread;
   for (size_t i = 0; i < n; i++) {
     const double score = spread > 0.0 ? (x[i] - median) / spread : 0.0;
     if (fabs(score) > 3.5 && out->count++ < TW_ODD_MOST) {

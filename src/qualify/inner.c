@@ -1,8 +1,8 @@
 /* inner.c: finite checks, quantiles and comparisons shared by the room. */
 #include "inner.h"
+#include "quantile.h"
 
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_errno.h>
 #include <math.h>
 
 size_t tw_first_unfit(const double *value, size_t n)
@@ -38,10 +38,7 @@ int tw_compare_doubles(const void *a, const void *b)
 
 double tw_t_factor(double level, double dof)
 {
-  gsl_set_error_handler_off(); /* a quantile that fails shows as NaN, and the caller looks */
-  const double tail = 0.5 * (1.0 - level);
-  /* beyond this the two agree to the last digit, and GSL's t is slow and less exact */
-  return dof > 1e7 ? gsl_cdf_ugaussian_Qinv(tail) : gsl_cdf_tdist_Qinv(tail, dof);
+  return tw_student_high(0.5 * (1.0 - level), dof);
 }
 
 double tw_t_probability(double t, double dof)

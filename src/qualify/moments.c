@@ -1,9 +1,9 @@
 /* moments.c: mean, s, 2s, 4s, range, and how far a few readings pin them down. */
 #include "inner.h"
+#include "quantile.h"
 #include "tripwright/qualify_stats.h"
 
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_errno.h>
 #include <gsl/gsl_sf_gamma.h>
 #include <math.h>
 
@@ -64,11 +64,11 @@ static double lag_one(const double *x, size_t n, long double mean, long double s
   return squares > 0.0L ? (double)(sum / squares) : 0.0;
 }
 
-static tw_interval s_interval(double s, double dof, double level)
+tw_interval tw_s_interval(double s, double dof, double level)
 {
   const double tail = 0.5 * (1.0 - level);
-  return (tw_interval){s * sqrt(dof / gsl_cdf_chisq_Qinv(tail, dof)),
-                       s * sqrt(dof / gsl_cdf_chisq_Pinv(tail, dof))};
+  return (tw_interval){s * sqrt(dof / tw_chi_squared_high(tail, dof)),
+                       s * sqrt(dof / tw_chi_squared_low(tail, dof))};
 }
 
 tw_status tw_moments_of(const double *x, size_t n, double level, tw_moments *out, tw_fault *fault)
@@ -103,7 +103,7 @@ tw_status tw_moments_of(const double *x, size_t n, double level, tw_moments *out
   m.lag_one = lag_one(x, n, mean, squares);
   const double half = tw_t_factor(level, dof) * m.s_of_mean;
   m.mean_interval = (tw_interval){m.mean - half, m.mean + half};
-  m.s_interval = s_interval(m.s, dof, level);
+  m.s_interval = tw_s_interval(m.s, dof, level);
   if (!isfinite(m.s) || !isfinite(m.mean) || !isfinite(m.range) || !isfinite(m.s_interval.high)) {
     return tw_fail(fault, TW_NO_ANSWER, "readings", "are the units right?",
                    "the readings are too large to square");
@@ -184,7 +184,7 @@ tw_status tw_groups_of(const double *x, const uint32_t *code, size_t n, size_t c
   out->count = codes;
   out->group = group;
   out->s_pooled = sqrt(squares / out->dof_pooled);
-  out->s_interval = s_interval(out->s_pooled, out->dof_pooled, level);
+  out->s_interval = tw_s_interval(out->s_pooled, out->dof_pooled, level);
   cochran(out);
   return TW_OK;
 }
@@ -198,13 +198,12 @@ tw_status tw_share_of(size_t events, size_t n, double level, tw_share *out, tw_f
     return tw_fail(fault, TW_BAD_INPUT, "trips", "count tries and events again",
                    "%zu events in %zu tries at level %g", events, n, level);
   }
-  gsl_set_error_handler_off();
   const double tail = 0.5 * (1.0 - level), k = (double)events, m = (double)(n - events);
   out->events = events;
   out->n = n;
   out->share = k / (double)n;
-  out->interval.low = events == 0 ? 0.0 : gsl_cdf_beta_Pinv(tail, k, m + 1.0);
-  out->interval.high = events == n ? 1.0 : gsl_cdf_beta_Qinv(tail, k + 1.0, m);
+  out->interval.low = events == 0 ? 0.0 : tw_beta_low(tail, k, m + 1.0);
+  out->interval.high = events == n ? 1.0 : tw_beta_high(tail, k + 1.0, m);
   return TW_OK;
 }
 
