@@ -56,8 +56,10 @@ typedef struct tw_budget_line {
 typedef struct tw_budget_result {
   double y, u, dof_exact, dof; /* dof: lower whole number, GUM G.4.1 */
   double level, k, expanded;   /* U = t(dof) u */
-  double second_order;         /* variance that GUM 5.1.2 note adds; reported, not in u */
+  double second_order;         /* variance that second-order terms add, with correlation; reported,
+                                  not in u; 0 where the model has no second derivatives */
   double u_second;             /* sqrt(u^2 + second_order) */
+  bool second_finite;          /* false: the second-order terms have no number here */
   size_t count;
   tw_budget_line line[TW_INPUT_MOST];
 } tw_budget_result;
@@ -78,12 +80,19 @@ typedef struct tw_monte_carlo {
   double off_low, off_high; /* GUM interval against this one */
   bool gum_holds;           /* both <= tolerance: JCGM 101 clause 8 */
   uint64_t seed;
+  double lower, upper; /* limits that the trials were held against, -+infinity for none */
+  size_t within;       /* trials that kept them */
 } tw_monte_carlo;
 /* Batches of 10^4 trials until the figures are stable to `digits` digits of u (JCGM 101 7.9.4), at
  * most `most` trials. Batch b takes stream b of the seed. */
 tw_status tw_budget_simulate(const tw_budget *budget, double level, int digits, size_t most,
                              uint64_t seed, const tw_progress *progress, tw_monte_carlo *out,
                              tw_fault *fault);
+/* the same, with the trials held against limits[0]..limits[1] (either may be infinite) */
+tw_status tw_budget_simulate_against(const tw_budget *budget, double level, int digits, size_t most,
+                                     uint64_t seed, const double limits[2],
+                                     const tw_progress *progress, tw_monte_carlo *out,
+                                     tw_fault *fault);
 
 /* ---- decision ----------------------------------------------------------------------------------
  */
@@ -91,15 +100,43 @@ tw_status tw_budget_simulate(const tw_budget *budget, double level, int digits, 
 typedef enum tw_verdict { TW_PROVEN, TW_NOT_PROVEN, TW_DISPROVEN } tw_verdict;
 const char *tw_verdict_text(tw_verdict verdict);
 
+/* What is known of a figure, so that it can be held against a limit. docs/models/qualify.md 8. */
+typedef enum tw_law_kind {
+  TW_LAW_NONE,    /* nothing: no decision */
+  TW_LAW_STUDENT, /* (true - value)/u is Student's t with dof; normal with dof infinite */
+  TW_LAW_SPREAD,  /* value is a multiple of an s with dof: dof (value/true)^2 is chi-squared */
+  TW_LAW_SHARE    /* events in n tries: binomial */
+} tw_law_kind;
+
+typedef struct tw_law {
+  tw_law_kind kind;
+  double value, u, dof; /* u: student only */
+  size_t events, n;     /* share only; value is then events / n */
+} tw_law;
+
 typedef struct tw_decision {
-  double probability;             /* that the true value is within the limits (normal) */
-  double accept_low, accept_high; /* results between these prove it; NaN where there is no limit */
+  double probability;             /* that the true value is within the limits */
+  double accept_low, accept_high; /* results between these prove it; NaN where there is no limit,
+                                     for shares and for simulated results */
   tw_verdict verdict;             /* by probability, limit `level` */
-  tw_verdict by_expanded;         /* older rule: limits moved by U = 2 u */
+  tw_verdict by_expanded;         /* older rule: limits moved by U = 2 u; where no u describes the
+                                     figure, its 95 % interval against the limits */
 } tw_decision;
-/* value with standard uncertainty u >= 0 against lower and upper (either may be -+infinity); level:
- * conformance probability wanted, 0.95 usual (figure from memory) */
+/* Value with standard uncertainty u >= 0, taken as normal, against lower and upper (either may be
+ * -+infinity); level: conformance probability wanted, 0.95 usual (figure from memory) */
 tw_status tw_decide(double value, double u, double lower, double upper, double level,
                     tw_decision *out, tw_fault *fault);
+/* The same by the law of the figure. TW_NO_ANSWER where the law says nothing: no law, or a spread
+ * or u of zero found from readings, which only says that their resolution hid it. */
+tw_status tw_decide_by(const tw_law *law, double lower, double upper, double level,
+                       tw_decision *out, tw_fault *fault);
+/* By the trials of a simulation and the limits it was held against; what is not clear of `level` by
+ * two standard deviations of the count is not proven. */
+tw_status tw_decide_simulated(const tw_monte_carlo *simulated, double level, tw_decision *out,
+                              tw_fault *fault);
+/* "0.9512"; "above 0.9999" and "below 0.0001" where rounding would say certain or impossible */
+void tw_probability_text(double probability, int decimals, char *out, size_t size);
+/* "chi-squared with 4 degrees of freedom": the law in words, at most `size` characters */
+void tw_law_text(const tw_law *law, char *out, size_t size);
 
 #endif

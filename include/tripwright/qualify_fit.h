@@ -32,6 +32,7 @@ typedef struct tw_fit {
   size_t least_at, greatest_at;
   double centre_u[3], radius_u; /* standard uncertainties if the residuals are independent */
   int steps;
+  size_t spare; /* equations left over; with none the points show neither form nor u: both 0 */
 } tw_fit;
 
 /* Least-squares fit of `form` to n points of `dimensions` coordinates each, stored point by point.

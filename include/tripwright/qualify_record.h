@@ -25,6 +25,7 @@ typedef struct tw_figure_row {
   bool has_decision;
   double u, lower, upper; /* lower, upper: -+infinity where there is none */
   tw_decision decision;
+  tw_law law; /* by which it is decided; TW_LAW_NONE until it is set */
 } tw_figure_row;
 
 typedef struct tw_plot_row {
@@ -60,6 +61,9 @@ void tw_record_caution(tw_record *record, const char *words);
  * is added; NULL when memory ran out */
 tw_figure_row *tw_record_figure(tw_record *record, const char *name, double value, const char *unit,
                                 const char *shown, double per, const char *formula);
+/* hold a figure against limits (either may be infinite) by its law; u is then what the law gives */
+tw_status tw_figure_decide(tw_figure_row *figure, double lower, double upper, double level,
+                           tw_fault *fault);
 /* hold the last figure against limits (either may be infinite) with standard uncertainty u */
 tw_status tw_record_decide(tw_record *record, double u, double lower, double upper, double level,
                            tw_fault *fault);

@@ -59,7 +59,7 @@ typedef struct tw_turns {
   double travel[TW_SCREW_MOST]; /* of the screw, m */
   double tip_per_angle;         /* m of tip movement for one rad of one screw alone, the others
                                    left as they are: that of the screw that moves it most */
-  bool worth_it;                /* the eccentricity is real, and larger than one degree moves it */
+  bool worth_it;                /* the eccentricity is real, and more than half a degree moves */
   bool coarse;                  /* one degree of a screw moves the tip further than `expanded` */
 } tw_turns;
 tw_status tw_turns_for(const tw_runout *runout, const tw_screws *screws, tw_turns *out,

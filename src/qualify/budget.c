@@ -1,9 +1,8 @@
-/* budget.c: the GUM: sensitivities, combined uncertainty, Welch-Satterthwaite, second order. */
+/* budget.c: the GUM: sensitivities, combined uncertainty, Welch-Satterthwaite. */
 #include "budget_inner.h"
 #include "inner.h"
 
 #include <ctype.h>
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <string.h>
 
@@ -101,7 +100,7 @@ static tw_status check_correlation(const tw_budget *b, tw_fault *fault)
     return tw_fail(fault, TW_BAD_INPUT, "correlation", "check their signs",
                    "the correlations contradict each other");
   }
-  return TW_OK;
+  return tw_budget_check_groups(b, fault);
 }
 
 tw_status tw_budget_check(const tw_budget *b, tw_fault *fault)
@@ -138,44 +137,33 @@ tw_status tw_budget_check(const tw_budget *b, tw_fault *fault)
 /* ---- GUM ----------------------------------------------------------------------------------------
  */
 
-/* sum over i, j of (f_ij^2 / 2 + f_i f_ijj) u_i^2 u_j^2: GUM 5.1.2, note */
-static double second_order(const tw_budget *b, const tw_formula *f, const double *x,
-                           const double *u)
-{
-  double sum = 0.0;
-  for (size_t i = 0; i < b->count; i++) {
-    for (size_t j = 0; j < b->count; j++) {
-      const tw_dual d = tw_formula_dual(f, x, i, j);
-      /* f_ijj: the slope along i of the exact f_jj; a hundredth of u keeps the difference well
-       * above rounding and the curvature of f_jj out of it */
-      double third = 0.0;
-      if (u[i] > 0.0) {
-        double beside[TW_INPUT_MOST];
-        memcpy(beside, x, b->count * sizeof *x);
-        const double h = 0.01 * u[i];
-        beside[i] = x[i] + h;
-        const double above = tw_formula_dual(f, beside, j, j).ij;
-        beside[i] = x[i] - h;
-        third = (above - tw_formula_dual(f, beside, j, j).ij) / (2.0 * h);
-      }
-      sum += (0.5 * d.ij * d.ij + d.i * third) * u[i] * u[i] * u[j] * u[j];
-    }
-  }
-  return sum;
-}
+/* a whole number of degrees of freedom that sums left this little short is that number */
+#define TW_DOF_ROUNDING 1e-9
 
-/* nu_eff = u^4 / sum((c_i u_i)^4 / nu_i), only for uncorrelated inputs; then U = t u */
+/* nu_eff = u^4 / sum((c_i u_i)^4 / nu_i), lower whole number; then U = t u (GUM G.4.1). Correlated
+ * inputs, which share their degrees of freedom, come in as one component. */
 static void expand(const tw_budget *b, double level, tw_budget_result *r)
 {
   double weights = 0.0;
   for (size_t i = 0; i < b->count; i++) {
-    const double part = r->line[i].contribution;
-    weights += isinf(b->input[i].dof) ? 0.0 : part * part * part * part / b->input[i].dof;
+    const double part = tw_budget_group_variance(b, r, i);
+    weights += isinf(b->input[i].dof) ? 0.0 : part * part / b->input[i].dof;
   }
   r->dof_exact = weights > 0.0 ? r->u * r->u * r->u * r->u / weights : (double)INFINITY;
-  r->dof = r->dof_exact < 1.0 ? r->dof_exact : floor(r->dof_exact);
-  r->k = tw_t_factor(level, isinf(r->dof) ? 1e8 : r->dof);
+  r->dof = r->dof_exact < 1.0 ? r->dof_exact : floor(r->dof_exact * (1.0 + TW_DOF_ROUNDING));
+  r->k = tw_t_factor(level, r->dof);
   r->expanded = r->k * r->u;
+}
+
+/* every input's part has a number of its own; a sum can hide one that has none */
+static bool all_parts_finite(const tw_budget_result *r)
+{
+  for (size_t i = 0; i < r->count; i++) {
+    if (!isfinite(r->line[i].contribution)) {
+      return false;
+    }
+  }
+  return true;
 }
 
 tw_status tw_budget_gum(const tw_budget *b, double level, tw_budget_result *out, tw_fault *fault)
@@ -209,82 +197,17 @@ tw_status tw_budget_gum(const tw_budget *b, double level, tw_budget_result *out,
     r.line[i].share = plain > 0.0 ? r.line[i].contribution * r.line[i].contribution / plain : 0.0;
   }
   r.u = sqrt(fmax(variance, 0.0));
-  r.second_order = second_order(b, &f, x, u);
+  r.second_order = tw_budget_second_order(b, &f, x, u, &r);
+  r.second_finite = isfinite(r.second_order);
+  r.second_order = r.second_finite ? r.second_order : 0.0;
   r.u_second = sqrt(fmax(variance + r.second_order, 0.0));
   expand(b, level, &r);
-  if (!isfinite(r.y) || !isfinite(r.u) || !isfinite(r.expanded)) {
+  if (!isfinite(r.y) || !isfinite(r.u) || !isfinite(r.expanded) || !all_parts_finite(&r)) {
     return tw_fail(fault, TW_NO_ANSWER, "model",
                    "check the values: a root or logarithm of a negative "
-                   "number, a division by zero?",
+                   "number, a division by zero, 0^0?",
                    "the model has no finite value there");
   }
   *out = r;
-  return TW_OK;
-}
-
-/* ---- decision -----------------------------------------------------------------------------------
- */
-
-const char *tw_verdict_text(tw_verdict verdict)
-{
-  static const char *const text[] = {"conformity proven", "neither proven nor disproven",
-                                     "non-conformity proven"};
-  return text[verdict];
-}
-
-/* probability that a normal value about y is within the limits (JCGM 106, 7.2) */
-static double conformance(double y, double u, double lower, double upper)
-{
-  if (u == 0.0) {
-    return y >= lower && y <= upper ? 1.0 : 0.0;
-  }
-  const double high = isinf(upper) ? 1.0 : gsl_cdf_ugaussian_P((upper - y) / u);
-  const double low = isinf(lower) ? 0.0 : gsl_cdf_ugaussian_P((lower - y) / u);
-  return high - low;
-}
-
-/* the y nearest to `limit`, on the side of `inside`, whose probability is `level` */
-static double acceptance(double u, double lower, double upper, double level, double limit,
-                         double inside)
-{
-  double out = limit, in = inside;
-  if (conformance(in, u, lower, upper) < level) {
-    return (double)NAN; /* the zone is too narrow for this u: nothing can be proven */
-  }
-  for (int i = 0; i < 200; i++) {
-    const double middle = 0.5 * (in + out);
-    if (conformance(middle, u, lower, upper) >= level) {
-      in = middle;
-    } else {
-      out = middle;
-    }
-  }
-  return in;
-}
-
-tw_status tw_decide(double y, double u, double lower, double upper, double level, tw_decision *out,
-                    tw_fault *fault)
-{
-  const bool limited = !isinf(lower) || !isinf(upper);
-  if (!isfinite(y) || !(u >= 0.0) || !isfinite(u) || !(lower < upper) || !limited ||
-      !(level > 0.5 && level < 1.0)) {
-    return tw_fail(fault, TW_BAD_INPUT, "limits",
-                   "lower below upper, u zero or positive, level "
-                   "between 0.5 and 1",
-                   "value %g, u %g, limits %g .. %g, level %g", y, u, lower, upper, level);
-  }
-  const double middle = isinf(lower)   ? upper - 40.0 * u
-                        : isinf(upper) ? lower + 40.0 * u
-                                       : 0.5 * (lower + upper);
-  out->probability = conformance(y, u, lower, upper);
-  out->accept_low = isinf(lower) ? (double)NAN : acceptance(u, lower, upper, level, lower, middle);
-  out->accept_high = isinf(upper) ? (double)NAN : acceptance(u, lower, upper, level, upper, middle);
-  out->verdict = out->probability >= level         ? TW_PROVEN
-                 : 1.0 - out->probability >= level ? TW_DISPROVEN
-                                                   : TW_NOT_PROVEN;
-  const double wide = 2.0 * u;
-  out->by_expanded = y - wide >= lower && y + wide <= upper ? TW_PROVEN
-                     : y + wide < lower || y - wide > upper ? TW_DISPROVEN
-                                                            : TW_NOT_PROVEN;
   return TW_OK;
 }

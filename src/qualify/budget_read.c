@@ -4,6 +4,7 @@
 #include "text.h"
 #include "tripwright/qualify_table.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -24,6 +25,7 @@ struct head {
   tw_budget *out;
   struct pair pair[TW_CORRELATIONS];
   size_t pairs;
+  int model_line, result_line; /* 0: none yet */
 };
 
 static void wrong(struct head *h, int line, int column, const char *hint, const char *text)
@@ -54,11 +56,51 @@ static bool line_says(const char *line, const char *word, char *rest, size_t roo
   return true;
 }
 
+/* a line that may stand once; false with a message the second time */
+static bool once(struct head *h, const char *what, int line, int *first)
+{
+  if (*first) {
+    char text[80];
+    snprintf(text, sizeof text, "a second %s; the first is in line %d", what, *first);
+    wrong(h, line, 1, "take one of them out", text);
+    return false;
+  }
+  *first = line;
+  return true;
+}
+
+static void take_result(struct head *h, const char *rest, int line)
+{
+  char more[2];
+  const int words = sscanf(rest, "%31s %15s %1s", h->out->result, h->out->unit, more);
+  if (words < 1) {
+    wrong(h, line, 1, "write: result: NAME UNIT", "the result has no name");
+  } else if (words > 2) {
+    wrong(h, line, 1, "write: result: NAME UNIT; up to 31 and 15 characters, no blank in either",
+          "a result is a name and a unit");
+  }
+}
+
+static bool same_pair(const struct pair *p, const struct pair *q)
+{
+  return (strcmp(p->a, q->a) == 0 && strcmp(p->b, q->b) == 0) ||
+         (strcmp(p->a, q->b) == 0 && strcmp(p->b, q->a) == 0);
+}
+
 static void take_correlation(struct head *h, const char *rest, int line)
 {
   struct pair p = {.line = line};
-  char number[64];
-  if (sscanf(rest, "%31s %31s %63s", p.a, p.b, number) != 3 ||
+  char number[64], more[2];
+  for (size_t k = 0; k < h->pairs; k++) {
+    if (sscanf(rest, "%31s %31s", p.a, p.b) == 2 && same_pair(&p, &h->pair[k])) {
+      char text[120];
+      snprintf(text, sizeof text, "a second correlation of %s and %s; the first is in line %d",
+               h->pair[k].a, h->pair[k].b, h->pair[k].line);
+      wrong(h, line, 1, "take one of them out", text);
+      return;
+    }
+  }
+  if (sscanf(rest, "%31s %31s %63s %1s", p.a, p.b, number, more) != 3 ||
       !tw_number_read(number, strlen(number), &p.r)) {
     wrong(h, line, 1, "write: correlation: A B 0.5", "two names and a number are needed here");
   } else if (h->pairs == TW_CORRELATIONS) {
@@ -68,21 +110,43 @@ static void take_correlation(struct head *h, const char *rest, int line)
   }
 }
 
+/* "word:" in front of any comma: a head line with a word that is not known */
+static bool unknown_head(const char *line, char *word, size_t room)
+{
+  size_t n = 0;
+  while (isalpha((unsigned char)line[n])) {
+    n++;
+  }
+  if (n == 0 || line[n] != ':') {
+    return false;
+  }
+  snprintf(word, room, "%.*s", (int)(n < 31 ? n : 31), line);
+  return true;
+}
+
 /* take a head line out of the text, leaving a comment of the same length; false: not one */
 static bool take_head_line(struct head *h, char *line, int number)
 {
   char rest[TW_MODEL_LENGTH];
   bool fits = true;
-  if (line_says(line, "model", h->out->model, sizeof h->out->model, &fits)) {
+  if (line_says(line, "model", rest, sizeof rest, &fits)) {
     line[0] = '#';
+    if (once(h, "model", number, &h->model_line)) {
+      memcpy(h->out->model, rest, sizeof rest);
+    }
   } else if (line_says(line, "result", rest, sizeof rest, &fits)) {
     line[0] = '#';
-    if (sscanf(rest, "%31s %15s", h->out->result, h->out->unit) < 1) {
-      wrong(h, number, 1, "write: result: NAME UNIT", "the result has no name");
+    if (once(h, "result", number, &h->result_line)) {
+      take_result(h, rest, number);
     }
   } else if (line_says(line, "correlation", rest, sizeof rest, &fits)) {
     line[0] = '#';
     take_correlation(h, rest, number);
+  } else if (unknown_head(line, rest, sizeof rest)) {
+    char text[96];
+    line[0] = '#';
+    snprintf(text, sizeof text, "a line '%.40s:' is not known", rest);
+    wrong(h, number, 1, "model, result and correlation are; then the table", text);
   } else {
     return false;
   }
@@ -199,7 +263,8 @@ tw_status tw_budget_read_text(const char *name, const char *text, size_t length,
     }
     line = end ? end + 1 : NULL;
   }
-  tw_status status = take_table(h, copy, length);
+  tw_status status =
+      tw_messages_errors(messages) > before ? TW_BAD_INPUT : take_table(h, copy, length);
   if (status == TW_OK && out->model[0] == '\0') {
     wrong(h, 0, 0, "write a line: model: a + b * c", "there is no model");
   }

@@ -14,13 +14,25 @@ struct simulation {
   const tw_budget *budget;
   tw_formula formula;
   double factor[TW_INPUT_MOST][TW_INPUT_MOST];
+  size_t group[TW_INPUT_MOST]; /* first input of the correlated group of each */
   double level, gum_u;
 };
 
-/* one draw of input i about its value; z is its standard normal (correlated) */
+/* what Student's t divides a normal by, JCGM 101 6.4.9; with so many degrees of freedom it is the
+ * normal */
+#define TW_NORMAL_FROM 1e6
+
+static double divisor(const tw_input *in, tw_random *random)
+{
+  const bool student = in->kind == TW_INPUT_STANDARD || in->kind == TW_INPUT_EXPANDED;
+  return student && in->dof < TW_NORMAL_FROM
+             ? sqrt(2.0 * tw_random_gamma(random, 0.5 * in->dof) / in->dof)
+             : 1.0;
+}
+
+/* one draw of an input about its value; z is its standard normal (correlated) over its divisor */
 static double draw(const tw_input *in, double z, tw_random *random)
 {
-  const double u = tw_input_u(in);
   switch (in->kind) {
   case TW_INPUT_RECTANGULAR:
     return in->value + in->width * (2.0 * tw_random_uniform(random) - 1.0);
@@ -32,10 +44,7 @@ static double draw(const tw_input *in, double z, tw_random *random)
   case TW_INPUT_EXPANDED:
     break;
   }
-  /* scaled and shifted t, JCGM 101 6.4.9; with so many degrees of freedom it is the normal */
-  const double chi =
-      in->dof < 1e6 ? sqrt(2.0 * tw_random_gamma(random, 0.5 * in->dof) / in->dof) : 1.0;
-  return in->value + u * z / chi;
+  return in->value + tw_input_u(in) * z;
 }
 
 static bool run_batch(const struct simulation *s, uint64_t seed, uint64_t batch, double *y)
@@ -44,7 +53,7 @@ static bool run_batch(const struct simulation *s, uint64_t seed, uint64_t batch,
   tw_random random;
   tw_random_start(&random, seed, batch);
   for (size_t t = 0; t < TW_BATCH; t++) {
-    double z[TW_INPUT_MOST], x[TW_INPUT_MOST];
+    double z[TW_INPUT_MOST], x[TW_INPUT_MOST], over[TW_INPUT_MOST] = {0.0};
     for (size_t i = 0; i < b->count; i++) {
       z[i] = tw_random_normal(&random);
     }
@@ -53,7 +62,10 @@ static bool run_batch(const struct simulation *s, uint64_t seed, uint64_t batch,
       for (size_t k = 0; k <= i; k++) {
         together += s->factor[i][k] * z[k];
       }
-      x[i] = draw(&b->input[i], together, &random);
+      /* one divisor for a whole group: the joint t keeps its correlation, single ones would not */
+      double *chi = &over[s->group[i]];
+      *chi = *chi > 0.0 ? *chi : divisor(&b->input[i], &random);
+      x[i] = draw(&b->input[i], together / *chi, &random);
     }
     y[t] = tw_formula_value(&s->formula, x);
     if (!isfinite(y[t])) {
@@ -161,12 +173,25 @@ static tw_status run(const struct simulation *s, int digits, size_t most, uint64
   }
   out->trials = trials;
   figures_of(y, trials, s->level, out);
+  for (size_t i = 0; i < trials; i++) {
+    out->within += y[i] >= out->lower && y[i] <= out->upper;
+  }
   return TW_OK;
 }
 
 tw_status tw_budget_simulate(const tw_budget *budget, double level, int digits, size_t most,
                              uint64_t seed, const tw_progress *progress, tw_monte_carlo *out,
                              tw_fault *fault)
+{
+  const double limits[2] = {-(double)INFINITY, (double)INFINITY};
+  return tw_budget_simulate_against(budget, level, digits, most, seed, limits, progress, out,
+                                    fault);
+}
+
+tw_status tw_budget_simulate_against(const tw_budget *budget, double level, int digits, size_t most,
+                                     uint64_t seed, const double limits[2],
+                                     const tw_progress *progress, tw_monte_carlo *out,
+                                     tw_fault *fault)
 {
   tw_budget_result gum;
   tw_status status = tw_budget_gum(budget, level, &gum, fault);
@@ -180,7 +205,14 @@ tw_status tw_budget_simulate(const tw_budget *budget, double level, int digits, 
   struct simulation s = {.budget = budget, .level = level, .gum_u = gum.u};
   double *y = tw_alloc(most / TW_BATCH * TW_BATCH, sizeof *y);
   double *copy = tw_alloc(TW_BATCH, sizeof *copy);
-  tw_monte_carlo r = {.level = level, .seed = seed, .u_exists = has_deviation(budget)};
+  tw_monte_carlo r = {.level = level,
+                      .seed = seed,
+                      .u_exists = has_deviation(budget),
+                      .lower = limits[0],
+                      .upper = limits[1]};
+  for (size_t i = 0; i < budget->count; i++) {
+    s.group[i] = tw_budget_group(budget, i);
+  }
   status = !y || !copy ? tw_no_memory(fault) : tw_budget_formula(budget, &s.formula, fault);
   if (status == TW_OK && tw_budget_factor(budget, s.factor)) {
     status = run(&s, digits, most, seed, progress, y, copy, &r, fault);

@@ -221,7 +221,8 @@ tw_status tw_fit_form(tw_form form, const double *point, size_t n, size_t dimens
   judge(&cloud, &fit, residual);
   const size_t parameters = form == TW_LINE ? (dimensions == 2 ? 2 : 4) : forms[form].parameters;
   const size_t equations = form == TW_LINE && dimensions == 3 ? 2 * n : n;
-  fit.s = equations > parameters ? sqrt(fit.squares / (double)(equations - parameters)) : 0.0;
+  fit.spare = equations > parameters ? equations - parameters : 0;
+  fit.s = fit.spare ? sqrt(fit.squares / (double)fit.spare) : 0.0;
   for (size_t k = 0; k < dimensions; k++) {
     fit.centre_u[k] *= fit.s;
     fit.centre[k] += cloud.centroid[k];

@@ -267,6 +267,12 @@ static double apply(unsigned char what, double a)
   }
 }
 
+/* 0^0 has no value: x^0 says 1, 0^x says 0 */
+static double power_at(double a, double b)
+{
+  return a == 0.0 && b == 0.0 ? (double)NAN : pow(a, b);
+}
+
 static double combine(unsigned char what, double a, double b)
 {
   switch (what) {
@@ -279,7 +285,7 @@ static double combine(unsigned char what, double a, double b)
   case OVER:
     return a / b;
   default:
-    return pow(a, b);
+    return power_at(a, b);
   }
 }
 
@@ -344,7 +350,7 @@ static tw_dual power_of(tw_dual a, tw_dual b)
     /* constant exponent: negative bases are fine for whole exponents */
     const double n = b.f, g1 = n == 0.0 ? 0.0 : n * pow(a.f, n - 1.0);
     const double g2 = n == 0.0 || n == 1.0 ? 0.0 : n * (n - 1.0) * pow(a.f, n - 2.0);
-    return chain(a, pow(a.f, n), g1, g2);
+    return chain(a, power_at(a.f, n), g1, g2);
   }
   return apply_dual(EXP, product_of(b, apply_dual(LOG, a)));
 }

@@ -132,6 +132,29 @@ tw_figure_row *tw_record_figure(tw_record *r, const char *name, double value, co
   return row;
 }
 
+/* standard deviation of s over s: JCGM 100 E.4.3, table E.1 */
+static double u_of_spread(const tw_law *law)
+{
+  const double c4 = tw_c4((size_t)(law->dof + 1.0));
+  return law->value * sqrt(1.0 - c4 * c4) / c4;
+}
+
+tw_status tw_figure_decide(tw_figure_row *row, double lower, double upper, double level,
+                           tw_fault *fault)
+{
+  const tw_law *law = &row->law;
+  const tw_status status = tw_decide_by(law, lower, upper, level, &row->decision, fault);
+  if (status == TW_OK) {
+    row->has_decision = true;
+    row->u = law->kind == TW_LAW_STUDENT  ? law->u
+             : law->kind == TW_LAW_SPREAD ? u_of_spread(law)
+                                          : (double)NAN; /* a count has an interval, no u */
+    row->lower = lower;
+    row->upper = upper;
+  }
+  return status;
+}
+
 tw_status tw_record_decide(tw_record *r, double u, double lower, double upper, double level,
                            tw_fault *fault)
 {
@@ -140,14 +163,8 @@ tw_status tw_record_decide(tw_record *r, double u, double lower, double upper, d
                    "there is no figure to decide on");
   }
   tw_figure_row *row = &r->figure[r->figures - 1];
-  const tw_status status = tw_decide(row->value, u, lower, upper, level, &row->decision, fault);
-  if (status == TW_OK) {
-    row->has_decision = true;
-    row->u = u;
-    row->lower = lower;
-    row->upper = upper;
-  }
-  return status;
+  row->law = (tw_law){.kind = TW_LAW_STUDENT, .value = row->value, .u = u, .dof = (double)INFINITY};
+  return tw_figure_decide(row, lower, upper, level, fault);
 }
 
 void tw_record_plot(tw_record *r, const char *name, const char *x, const char *y, bool round,
@@ -193,18 +210,27 @@ tw_verdict tw_record_verdict(const tw_record *r, bool *any)
 /* ---- text
  * ---------------------------------------------------------------------------------------- */
 
+#define TW_PLACES_MOST 9.0
+
 /* decimal places that are worth showing: three figures of the interval, else four of the value */
 static int places_of(const tw_figure_row *f)
 {
   const double width = f->has_interval ? 0.5 * (f->interval.high - f->interval.low) * f->per
                                        : fabs(f->value * f->per) * 0.1;
-  const int places = width > 0.0 ? 2 - (int)floor(log10(width)) : 3;
-  return places < 0 ? 0 : places > 9 ? 9 : places;
+  if (!(width > 0.0)) {
+    return 3;
+  }
+  /* before it is made an int: a value near the end of the doubles has no finite width */
+  return (int)fmin(fmax(2.0 - floor(log10(width)), 0.0), TW_PLACES_MOST);
 }
 
 static void figure_text(tw_text *t, const tw_figure_row *f)
 {
   const int places = places_of(f);
+  if (!isfinite(f->value * f->per)) { /* too large for the unit that is shown */
+    tw_text_add(t, "  %-26s %12.6g %-6s %s\n", f->name, f->value, f->unit, f->formula);
+    return;
+  }
   tw_text_add(t, "  %-26s %12.*f %-6s %s\n", f->name, places, f->value * f->per, f->shown,
               f->formula);
   if (f->has_interval) {
@@ -222,8 +248,11 @@ static void figure_text(tw_text *t, const tw_figure_row *f)
     if (!isinf(f->upper)) {
       tw_text_add(t, " to %.6g", f->upper * f->per);
     }
-    tw_text_add(t, " %s, u %.3g: %s (probability %.4f)\n", f->shown, f->u * f->per,
-                tw_verdict_text(f->decision.verdict), f->decision.probability);
+    char law[80], probability[24];
+    tw_law_text(&f->law, law, sizeof law);
+    tw_probability_text(f->decision.probability, 4, probability, sizeof probability);
+    tw_text_add(t, " %s: %s\n", f->shown, tw_verdict_text(f->decision.verdict));
+    tw_text_add(t, "  %26s probability %s, by %s\n", "", probability, law);
   }
 }
 
@@ -308,7 +337,13 @@ static void json_figure(tw_text *t, const tw_figure_row *f)
     tw_text_add(t, ",\"foreseen\":%.17g", f->foreseen);
   }
   if (f->has_decision) {
-    tw_text_add(t, ",\"u\":%.17g,\"limits\":[", f->u);
+    char law[80];
+    tw_law_text(&f->law, law, sizeof law);
+    tw_text_add(t, ",\"u\":");
+    json_number(t, f->u);
+    tw_text_add(t, ",\"decided_by\":");
+    json_string(t, law);
+    tw_text_add(t, ",\"limits\":[");
     json_number(t, f->lower);
     tw_text_add(t, ",");
     json_number(t, f->upper);

@@ -110,12 +110,20 @@ static void take_line(tw_reader *r, bool *headed, char *separator)
     return;
   }
   tw_reader_take_row(r);
+  tw_reader_watch_summary(r);
 }
 
 /* the line is a row if the expression matches; its groups are the fields */
 static void take_matching_line(tw_reader *r, char *copy)
 {
   regmatch_t match[TW_GROUPS + 1];
+  if (r->line.length > TW_TABLE_TRIED) {
+    tw_reader_wrong(r, NULL, "is this the log? cut such lines out first",
+                    "the expression is not tried on lines longer than %d characters",
+                    TW_TABLE_TRIED);
+    r->stopped = true;
+    return;
+  }
   memcpy(copy, r->line.at, r->line.length);
   copy[r->line.length] = '\0';
   if (regexec(&r->pattern, copy, TW_GROUPS + 1, match, 0) != 0) {
@@ -132,6 +140,11 @@ static void take_matching_line(tw_reader *r, char *copy)
 
 static bool start_pattern(tw_reader *r)
 {
+  const char *problem, *cure;
+  if (!tw_pattern_fits(r->spec->pattern, &problem, &cure)) {
+    tw_reader_wrong(r, NULL, cure, "%s", problem);
+    return false;
+  }
   const int code = regcomp(&r->pattern, r->spec->pattern, REG_EXTENDED);
   if (code != 0) {
     char why[120];
@@ -168,7 +181,7 @@ static void read_lines(tw_reader *r)
   char *copy = NULL, separator = ',';
   bool headed = false;
   if (r->spec->pattern) {
-    copy = tw_alloc(TW_TABLE_LINE + 1, 1);
+    copy = tw_alloc(TW_TABLE_TRIED + 1, 1);
     if (!copy) {
       tw_reader_no_memory(r);
     } else if (!start_pattern(r)) {
@@ -191,6 +204,16 @@ static void read_lines(tw_reader *r)
   tw_free(copy);
 }
 
+/* the table closes with rows of averages: taken as readings, but said */
+static void say_summary(tw_reader *r)
+{
+  char text[120];
+  snprintf(text, sizeof text, "the table closes with a row called '%s': it was taken as a reading",
+           r->summary_word);
+  r->lines.number = r->summary_line;
+  tw_reader_complain(r, TW_WARNING, NULL, "take the row out if it is not one", text);
+}
+
 static void finish(tw_reader *r)
 {
   r->table->lines = r->lines.number;
@@ -201,6 +224,9 @@ static void finish(tw_reader *r)
         r, NULL,
         r->spec->pattern ? "try the expression on one line of the file" : "is this the right file?",
         r->spec->pattern ? "no line matches the expression" : "there is no row of readings");
+  } else if (r->summaries > 0 && r->summaries < r->table->rows &&
+             tw_messages_errors(r->messages) == 0) {
+    say_summary(r);
   } else if (r->lines.open_ended && !r->stopped && tw_messages_errors(r->messages) == 0) {
     tw_reader_complain(r, TW_WARNING, NULL, "check that the file was written to its end",
                        "the last line has no line end");

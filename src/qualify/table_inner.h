@@ -6,8 +6,11 @@
 
 #include <regex.h>
 
-#define TW_TABLE_FIELDS 4096                 /* a line with more is not a table of readings */
-#define TW_TABLE_LINE   ((size_t)1 << 20)    /* characters in one line */
+#define TW_TABLE_FIELDS 4096              /* a line with more is not a table of readings */
+#define TW_TABLE_LINE   ((size_t)1 << 20) /* characters in one line */
+/* characters in a line that an expression is tried on: the time goes by their square, and no log
+ * has longer ones */
+#define TW_TABLE_TRIED  2000
 #define TW_TABLE_LABELS 4096                 /* distinct labels in one column */
 #define TW_TABLE_ROWS   ((size_t)UINT32_MAX) /* line numbers are 32 bits wide */
 
@@ -55,6 +58,9 @@ typedef struct tw_reader {
   size_t fields, room; /* fields in the heading; rows there is room for */
   regex_t pattern;
   bool has_pattern, stopped, lost; /* lost: an allocation failed */
+  size_t summaries;                /* rows at the end that name themselves a mean, a sum, ... */
+  uint32_t summary_line;           /* the first of them */
+  char summary_word[16];
 } tw_reader;
 
 #define TW_GROUPS 32 /* groups of the user's expression */
@@ -72,5 +78,12 @@ void tw_reader_settle_columns(tw_reader *reader, bool has_heading);
 /* the fields at hand become one row; a bad row is left out and counted as an error */
 void tw_reader_take_row(tw_reader *reader);
 bool tw_slice_is(tw_slice slice, const char *text);
+
+/* may the library be given this expression? false with problem and cure when it would take time or
+ * memory without bound */
+bool tw_pattern_fits(const char *text, const char **problem, const char **cure);
+
+/* remember a row that another field calls a mean, a sum or the like */
+void tw_reader_watch_summary(tw_reader *reader);
 
 #endif

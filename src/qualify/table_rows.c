@@ -171,6 +171,39 @@ static bool read_number(tw_reader *r, size_t c, tw_slice f, double *out)
   return true;
 }
 
+/* is column `field` of the line one that was asked for? */
+static bool is_wanted(const tw_reader *r, size_t field)
+{
+  for (size_t c = 0; c < r->table->columns; c++) {
+    if (r->index[c] == field) {
+      return true;
+    }
+  }
+  return false;
+}
+
+void tw_reader_watch_summary(tw_reader *r)
+{
+  static const char *const words[] = {"mean", "average", "avg",   "median",
+                                      "sum",  "total",   "stdev", "stddev"};
+  for (size_t f = 0; f < r->fields && r->fields > r->table->columns; f++) {
+    char word[sizeof r->summary_word] = "";
+    for (size_t i = 0; i < r->field[f].length && i + 1 < sizeof word; i++) {
+      word[i] = (char)tolower((unsigned char)r->field[f].at[i]);
+    }
+    for (size_t k = 0; isalpha((unsigned char)word[0]) && k < sizeof words / sizeof words[0]; k++) {
+      if (strcmp(word, words[k]) == 0 && !is_wanted(r, f)) {
+        if (r->summaries++ == 0) {
+          r->summary_line = r->lines.number;
+          memcpy(r->summary_word, word, sizeof word);
+        }
+        return;
+      }
+    }
+  }
+  r->summaries = 0; /* a reading follows: the word was no closing row */
+}
+
 /* the fields at hand become one row; a bad row is left out and counted as an error */
 void tw_reader_take_row(tw_reader *r)
 {
