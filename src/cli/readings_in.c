@@ -44,6 +44,9 @@ static tw_exit read_table(tw_cli *cli, const char *file, const tw_column *column
   const tw_status status = tw_readings_read(file, &spec, messages, out);
   tw_cli_messages(cli, messages);
   tw_messages_free(messages);
+  if (status == TW_OK && spec.pattern) {
+    fprintf(cli->err, "%s: %zu of %zu lines taken\n", file, (*out)->rows, (*out)->lines);
+  }
   return tw_exit_of(status);
 }
 

@@ -4,12 +4,32 @@
 #include <math.h>
 #include <string.h>
 
+static tw_status no_memory(tw_fault *fault)
+{
+  return tw_fail(fault, TW_NO_MEMORY, "", "use fewer readings", "out of memory");
+}
+
 static void interval(tw_figure_row *row, tw_interval i, double level)
 {
   if (row) {
     row->has_interval = true;
     row->interval = i;
     row->level = level;
+  }
+}
+
+/* what decides when the figure is held against a limit */
+static void scatter(tw_figure_row *row, double value, double dof)
+{
+  if (row) {
+    row->law = (tw_law){.kind = TW_LAW_SPREAD, .value = value, .dof = dof};
+  }
+}
+
+static void student(tw_figure_row *row, double u, double dof)
+{
+  if (row) {
+    row->law = (tw_law){.kind = TW_LAW_STUDENT, .value = row->value, .u = u, .dof = dof};
   }
 }
 
@@ -86,17 +106,23 @@ static tw_status add_series(tw_repeat_job *j, const double *x, const size_t *at,
   snprintf(name, sizeof name, "%smean", j->prefix);
   tw_figure_row *mean = tw_record_figure(j->record, name, m.mean, "m", "mm", 1e3, formula);
   interval(mean, m.mean_interval, j->level);
+  const double dof = (double)(n - 1);
+  student(mean, m.s_of_mean, dof);
   const double times[] = {1.0, 2.0, 4.0};
   static const char *const names[] = {"s", "2s", "4s"};
   for (int k = 0; k < 3; k++) {
     snprintf(formula, sizeof formula, k ? "%s, s with n - 1, n = %zu" : "%s with n - 1, n = %zu",
              names[k], n);
     const tw_interval i = {times[k] * m.s_interval.low, times[k] * m.s_interval.high};
-    interval(figure(j, names[k], times[k] * m.s, formula), i, j->level);
+    tw_figure_row *row = figure(j, names[k], times[k] * m.s, formula);
+    interval(row, i, j->level);
+    scatter(row, times[k] * m.s, dof);
   }
   snprintf(formula, sizeof formula, "largest minus smallest of %zu; interval of the average range",
            n);
-  interval(figure(j, "range", m.range, formula), tw_range_interval(&m), j->level);
+  tw_figure_row *range = figure(j, "range", m.range, formula);
+  interval(range, tw_range_interval(&m), j->level);
+  scatter(range, tw_d2(n) * m.s, dof); /* the average range of n touches, as its interval */
   return add_checks(j, x, at, n, m.s, fault);
 }
 
@@ -121,7 +147,7 @@ static tw_status add_pooled(tw_repeat_job *j, const uint32_t *code, size_t group
 {
   uint32_t *kept = tw_alloc(j->n, sizeof *kept);
   if (!kept) {
-    return tw_fail(fault, TW_NO_MEMORY, "", "", "out of memory");
+    return no_memory(fault);
   }
   for (size_t k = 0; k < j->n; k++) {
     kept[k] = code[j->row[k]];
@@ -133,7 +159,9 @@ static tw_status add_pooled(tw_repeat_job *j, const uint32_t *code, size_t group
     return status;
   }
   j->prefix = "";
-  interval(figure(j, "s, pooled", g.s_pooled, "over all groups"), g.s_interval, j->level);
+  tw_figure_row *row = figure(j, "s, pooled", g.s_pooled, "over all groups");
+  interval(row, g.s_interval, j->level);
+  scatter(row, g.s_pooled, g.dof_pooled);
   if (g.cochran_p < 0.05) {
     tw_record_note(j->record, "one group scatters more than the others (Cochran, p < %.2g)",
                    fmax(g.cochran_p, 1e-6));
@@ -154,7 +182,9 @@ static tw_status add_difference(tw_repeat_job *j, const uint32_t *code, double *
     snprintf(formula, sizeof formula, "mean of %.50s less mean of %.50s%s", name[1], name[0],
              d.significant ? "" : "; not told from 0");
     j->prefix = "";
-    interval(figure(j, "difference", d.difference, formula), d.interval, j->level);
+    tw_figure_row *row = figure(j, "difference", d.difference, formula);
+    interval(row, d.interval, j->level);
+    student(row, d.u, d.dof);
   }
   return status;
 }
@@ -166,7 +196,7 @@ tw_status tw_repeat_add_groups(tw_repeat_job *j, tw_fault *fault)
   const size_t groups = column < 0 ? 1 : j->in.table->texts[column];
   double *x = tw_alloc(j->n, sizeof *x);
   size_t *at = tw_alloc(j->n, sizeof *at);
-  tw_status status = x && at ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", "", "out of memory");
+  tw_status status = x && at ? TW_OK : no_memory(fault);
   for (uint32_t g = 0; g < groups && status == TW_OK; g++) {
     char prefix[64] = "";
     if (column >= 0) {
@@ -196,6 +226,21 @@ tw_status tw_repeat_add_groups(tw_repeat_job *j, tw_fault *fault)
 /* ---- feed, drift, trips, positions
  * -------------------------------------------------------------------- */
 
+/* a feed of zero or below is a wrong column or a wrong sign */
+static tw_status positive_feeds(const tw_repeat_job *j, tw_fault *fault)
+{
+  const double *feed = tw_recording_number(&j->in, REPEAT_FEED);
+  for (size_t i = 0; feed && i < j->in.table->rows; i++) {
+    if (!(feed[i] > 0.0)) {
+      return tw_fail(fault, TW_BAD_INPUT, "feed",
+                     "a feed is above zero; the direction of a touch belongs into a group",
+                     "line %u: a feed of %.6g mm/min", (unsigned)j->in.table->line[i],
+                     feed[i] * 6e4);
+    }
+  }
+  return TW_OK;
+}
+
 static double *kept(const tw_repeat_job *j, int column)
 {
   double *x = tw_alloc(j->n, sizeof *x);
@@ -209,7 +254,7 @@ tw_status tw_repeat_add_feed(tw_repeat_job *j, double nominal, tw_fault *fault)
 {
   double *feed = kept(j, REPEAT_FEED), *error = tw_alloc(j->n, sizeof *error);
   tw_feed_error e;
-  tw_status status = feed && error ? TW_OK : TW_NO_MEMORY;
+  tw_status status = feed && error ? positive_feeds(j, fault) : no_memory(fault);
   for (size_t k = 0; status == TW_OK && k < j->n; k++) {
     error[k] = j->reading[k] - nominal;
   }
@@ -219,16 +264,19 @@ tw_status tw_repeat_add_feed(tw_repeat_job *j, double nominal, tw_fault *fault)
   if (status != TW_OK) {
     return status;
   }
-  interval(tw_record_figure(j->record, "apparent delay", e.delay, "s", "ms", 1e3,
-                            "slope of reading against feed, least squares"),
-           e.delay_interval, j->level);
-  interval(figure(j, "reading at feed 0", e.offset, "from the same line"), e.offset_interval,
-           j->level);
+  tw_figure_row *row = tw_record_figure(j->record, "apparent delay", e.delay, "s", "ms", 1e3,
+                                        "slope of reading against feed, least squares");
+  interval(row, e.delay_interval, j->level);
+  student(row, e.delay_u, e.dof);
+  row = figure(j, "reading at feed 0", e.offset, "from the same line");
+  interval(row, e.offset_interval, j->level);
+  student(row, e.offset_u, e.dof);
   if (e.delay_interval.high < 0.0) {
     tw_record_note(j->record, "a delay below zero cannot be: after touches towards -X, -Y or -Z "
                               "turn the sign of the readings, so that they count along the travel");
   }
-  figure(j, "s about the line", e.s, "s with n - 2: repeatability with the delay taken out");
+  row = figure(j, "s about the line", e.s, "s with n - 2: repeatability with the delay taken out");
+  scatter(row, e.s, e.dof);
   if (e.bent) {
     tw_record_note(j->record,
                    "the error is not a straight line over the feed (p %.2g): the delay itself "
@@ -243,7 +291,7 @@ tw_status tw_repeat_add_drift(tw_repeat_job *j, tw_fault *fault)
   double *time = kept(j, REPEAT_TIME),
          *warm = j->in.at[REPEAT_TEMPERATURE] < 0 ? NULL : kept(j, REPEAT_TEMPERATURE);
   tw_drift d;
-  tw_status status = time && (warm || j->in.at[REPEAT_TEMPERATURE] < 0) ? TW_OK : TW_NO_MEMORY;
+  tw_status status = time && (warm || j->in.at[REPEAT_TEMPERATURE] < 0) ? TW_OK : no_memory(fault);
   status =
       status == TW_OK ? tw_drift_of(time, warm, j->reading, j->n, j->level, &d, fault) : status;
   if (status == TW_OK) {
@@ -251,10 +299,12 @@ tw_status tw_repeat_add_drift(tw_repeat_job *j, tw_fault *fault)
                                           warm ? "slope over time, temperature taken out"
                                                : "slope over time, least squares");
     interval(row, d.rate_interval, j->level);
+    student(row, d.rate_u, d.dof);
     if (warm) {
       row = tw_record_figure(j->record, "temperature", d.per_degree, "m/K", "um/K", 1e6,
                              "slope over temperature, time taken out");
       interval(row, d.per_degree_interval, j->level);
+      student(row, d.per_degree_u, d.dof);
     }
     tw_warming w;
     if (!warm && tw_warming_of(time, j->reading, j->n, &w, NULL) == TW_OK &&
@@ -276,9 +326,9 @@ tw_status tw_repeat_add_trips(tw_repeat_job *j, tw_fault *fault)
   const size_t rows = j->in.table->rows;
   bool *done = tw_alloc(rows, sizeof *done);
   if (!done) {
-    return tw_fail(fault, TW_NO_MEMORY, "", "", "out of memory");
+    return no_memory(fault);
   }
-  tw_status status = TW_OK;
+  tw_status status = positive_feeds(j, fault);
   for (size_t i = 0; i < rows && status == TW_OK; i++) {
     size_t n = 0, missed = 0, wrong = 0;
     if (done[i]) {
@@ -308,8 +358,11 @@ tw_status tw_repeat_add_trips(tw_repeat_job *j, tw_fault *fault)
       char whole[120];
       snprintf(whole, sizeof whole, "%s%s", kind ? "false trips" : "missed trips", name);
       snprintf(formula, sizeof formula, "%zu of %zu; exact interval", s.events, s.n);
-      interval(tw_record_figure(j->record, whole, s.share, "1", "%", 100.0, formula), s.interval,
-               j->level);
+      tw_figure_row *row = tw_record_figure(j->record, whole, s.share, "1", "%", 100.0, formula);
+      interval(row, s.interval, j->level);
+      if (row) {
+        row->law = (tw_law){.kind = TW_LAW_SHARE, .value = s.share, .events = s.events, .n = s.n};
+      }
     }
   }
   tw_free(done);
@@ -343,7 +396,7 @@ tw_status tw_repeat_add_positions(tw_repeat_job *j, tw_fault *fault)
   bool *up = tw_alloc(j->n, sizeof *up);
   uint32_t *place = tw_alloc(j->n, sizeof *place);
   tw_positions p;
-  tw_status status = up && place ? positions_of(j, up, place, &p, fault) : TW_NO_MEMORY;
+  tw_status status = up && place ? positions_of(j, up, place, &p, fault) : no_memory(fault);
   tw_free(up);
   tw_free(place);
   if (status != TW_OK) {

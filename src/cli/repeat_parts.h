@@ -30,6 +30,7 @@ typedef struct tw_repeat_job {
 } tw_repeat_job;
 
 /* Each adds its figures and notes to the record. */
+tw_status tw_repeat_add_copies(tw_repeat_job *j, tw_fault *fault);
 tw_status tw_repeat_add_groups(tw_repeat_job *j, tw_fault *fault);
 tw_status tw_repeat_add_feed(tw_repeat_job *j, double nominal, tw_fault *fault);
 tw_status tw_repeat_add_drift(tw_repeat_job *j, tw_fault *fault);

@@ -8,9 +8,19 @@ struct job {
   tw_cli *cli;
   tw_budget budget;
   tw_budget_result gum;
+  tw_monte_carlo simulated;
   double level;
+  double limits[2]; /* -+infinity where none is given */
   json_t *document;
 };
+
+/* second-order terms that move u by more than this share of it are said */
+#define TW_BEND_SAID 0.02
+
+static bool bends(const tw_budget_result *r)
+{
+  return !r->second_finite || fabs(r->u_second - r->u) > TW_BEND_SAID * r->u;
+}
 
 static void say_gum(const struct job *j)
 {
@@ -38,7 +48,9 @@ static void say_gum(const struct job *j)
   }
   fprintf(out, "  U                 %.4g %s at %g %%, k = %.3f\n", r->expanded, b->unit,
           100 * r->level, r->k);
-  if (fabs(r->u_second - r->u) > 0.02 * r->u) {
+  if (!r->second_finite) {
+    fprintf(out, "  the model has no second derivative there: u may be far off; see --simulate\n");
+  } else if (bends(r)) {
     fprintf(out, "  the model bends: second-order terms would make u %.4g %s; see --simulate\n",
             r->u_second, b->unit);
   }
@@ -67,14 +79,14 @@ static void put_gum(struct job *j)
   json_object_set_new(j->document, "dof_exact", tw_json_number(r->dof_exact));
   json_object_set_new(j->document, "k", tw_json_number(r->k));
   json_object_set_new(j->document, "expanded", tw_json_quantity(r->expanded, b->unit));
-  json_object_set_new(j->document, "u_second_order", tw_json_quantity(r->u_second, b->unit));
+  json_object_set_new(j->document, "u_second_order",
+                      tw_json_quantity(r->second_finite ? r->u_second : (double)NAN, b->unit));
   json_object_set_new(j->document, "level", tw_json_number(r->level));
 }
 
 static tw_exit simulate(struct job *j)
 {
   long digits = 2, seed = 1, most = 5000000;
-  tw_monte_carlo mc;
   tw_fault fault = {0};
   if (!tw_cli_count(j->cli, "digits", 1, 3, &digits) ||
       !tw_cli_count(j->cli, "seed", 0, 2000000000, &seed) ||
@@ -82,10 +94,11 @@ static tw_exit simulate(struct job *j)
     return TW_EXIT_USAGE;
   }
   const tw_progress progress = tw_cli_progress(j->cli);
-  if (tw_budget_simulate(&j->budget, j->level, (int)digits, (size_t)most, (uint64_t)seed, &progress,
-                         &mc, &fault) != TW_OK) {
+  if (tw_budget_simulate_against(&j->budget, j->level, (int)digits, (size_t)most, (uint64_t)seed,
+                                 j->limits, &progress, &j->simulated, &fault) != TW_OK) {
     return tw_cli_fault(j->cli, &fault);
   }
+  const tw_monte_carlo mc = j->simulated;
   const char *unit = j->budget.unit;
   const double symmetric[2] = {mc.low, mc.high}, shortest[2] = {mc.shortest_low, mc.shortest_high};
   json_object_set_new(j->document, "simulation",
@@ -118,37 +131,108 @@ static tw_exit simulate(struct job *j)
   return TW_EXIT_DONE;
 }
 
+static bool read_limits(struct job *j)
+{
+  j->limits[0] = -(double)INFINITY;
+  j->limits[1] = (double)INFINITY;
+  return tw_cli_number(j->cli, "lower", -1e300, 1e300, &j->limits[0]) &&
+         tw_cli_number(j->cli, "upper", -1e300, 1e300, &j->limits[1]);
+}
+
+/* by the simulation when it ran, else by Student's t with the effective degrees of freedom; `by`
+ * takes the words for it */
+static tw_status verdict_of(const struct job *j, double wanted, tw_decision *d, char *by,
+                            size_t room, tw_fault *fault)
+{
+  const tw_budget_result *r = &j->gum;
+  if (tw_cli_has(j->cli, "simulate")) {
+    snprintf(by, room, "the simulation, %zu of %zu trials", j->simulated.within,
+             j->simulated.trials);
+    return tw_decide_simulated(&j->simulated, wanted, d, fault);
+  }
+  if (r->u == 0.0 && bends(r)) {
+    return tw_fail(fault, TW_NO_ANSWER, "model", "decide with --simulate",
+                   "the model is flat there, so its first-order u of 0 says nothing");
+  }
+  const tw_law law = {.kind = TW_LAW_STUDENT, .value = r->y, .u = r->u, .dof = r->dof};
+  tw_law_text(&law, by, room);
+  return tw_decide_by(&law, j->limits[0], j->limits[1], wanted, d, fault);
+}
+
+static void say_decision(const struct job *j, const tw_decision *d, double wanted, const char *by)
+{
+  FILE *out = j->cli->out;
+  fprintf(out, "\nDecision after ISO 14253-1: %s\n", tw_verdict_text(d->verdict));
+  char probability[24];
+  tw_probability_text(d->probability, 5, probability, sizeof probability);
+  fprintf(out, "  probability of conformance %s, wanted %g\n", probability, wanted);
+  fprintf(out, "  by %s\n", by);
+  if (tw_cli_has(j->cli, "simulate")) {
+    fprintf(out, "  by the simulated %g %% interval: %s\n", 100 * j->simulated.level,
+            tw_verdict_text(d->by_expanded));
+    return;
+  }
+  fprintf(out, "  by U = 2u: %s\n", tw_verdict_text(d->by_expanded));
+  if (bends(&j->gum)) {
+    fprintf(out, "  the model bends, and the probability does not know it: decide with "
+                 "--simulate\n");
+  }
+}
+
 static tw_exit decide(struct job *j)
 {
-  double lower = -(double)INFINITY, upper = (double)INFINITY, wanted = 0.95;
+  double wanted = 0.95;
+  char by[96];
   tw_decision d;
   tw_fault fault = {0};
-  if (!tw_cli_number(j->cli, "lower", -1e300, 1e300, &lower) ||
-      !tw_cli_number(j->cli, "upper", -1e300, 1e300, &upper) ||
-      !tw_cli_number(j->cli, "probability", 0.5001, 0.999999, &wanted)) {
+  if (!tw_cli_number(j->cli, "probability", 0.5001, 0.999999, &wanted)) {
     return TW_EXIT_USAGE;
   }
-  if (tw_decide(j->gum.y, j->gum.u, lower, upper, wanted, &d, &fault) != TW_OK) {
+  if (verdict_of(j, wanted, &d, by, sizeof by, &fault) != TW_OK) {
     return tw_cli_fault(j->cli, &fault);
   }
   json_object_set_new(
       j->document, "decision",
-      json_pack("{s:o, s:o, s:o, s:o, s:o, s:s, s:s}", "lower", tw_json_number(lower), "upper",
-                tw_json_number(upper), "probability", tw_json_number(d.probability), "accept_low",
-                tw_json_number(d.accept_low), "accept_high", tw_json_number(d.accept_high),
-                "verdict", tw_verdict_text(d.verdict), "by_expanded",
-                tw_verdict_text(d.by_expanded)));
+      json_pack("{s:o, s:o, s:o, s:o, s:o, s:s, s:s, s:s}", "lower", tw_json_number(j->limits[0]),
+                "upper", tw_json_number(j->limits[1]), "probability", tw_json_number(d.probability),
+                "accept_low", tw_json_number(d.accept_low), "accept_high",
+                tw_json_number(d.accept_high), "verdict", tw_verdict_text(d.verdict), "by_expanded",
+                tw_verdict_text(d.by_expanded), "decided_by", by));
   if (!tw_cli_has(j->cli, "json")) {
-    fprintf(j->cli->out, "\nDecision after ISO 14253-1: %s\n", tw_verdict_text(d.verdict));
-    fprintf(j->cli->out, "  probability of conformance %.5f, wanted %g; by U = 2u: %s\n",
-            d.probability, wanted, tw_verdict_text(d.by_expanded));
+    say_decision(j, &d, wanted, by);
   }
   return d.verdict == TW_PROVEN ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
+}
+
+/* options that only say something beside another one */
+static tw_exit check_options(struct job *j)
+{
+  static const char *const simulated[] = {"digits", "trials", "seed"};
+  const bool limited = tw_cli_has(j->cli, "upper") || tw_cli_has(j->cli, "lower");
+  for (size_t k = 0; k < sizeof simulated / sizeof simulated[0]; k++) {
+    if (tw_cli_has(j->cli, simulated[k]) && !tw_cli_has(j->cli, "simulate")) {
+      return tw_cli_usage(j->cli, "--%s belongs to --simulate", simulated[k]);
+    }
+  }
+  if (tw_cli_has(j->cli, "probability") && !limited) {
+    return tw_cli_usage(j->cli, "--probability belongs to --lower or --upper");
+  }
+  if (!read_limits(j)) {
+    return TW_EXIT_USAGE;
+  }
+  if (limited && !(j->limits[0] < j->limits[1])) {
+    return tw_cli_usage(j->cli, "--lower %g is not below --upper %g", j->limits[0], j->limits[1]);
+  }
+  return TW_EXIT_DONE;
 }
 
 static tw_exit work(struct job *j)
 {
   tw_fault fault = {0};
+  const tw_exit fit = check_options(j);
+  if (fit != TW_EXIT_DONE) {
+    return fit;
+  }
   tw_messages *messages = tw_messages_new();
   const tw_status status =
       messages ? tw_budget_read(j->cli->operand[0], messages, &j->budget) : TW_NO_MEMORY;

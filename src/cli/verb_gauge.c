@@ -31,18 +31,30 @@ static size_t code_count(const struct job *j, int column)
   return j->in.table->texts[j->in.at[column]];
 }
 
+/* a row that is held against no other has no F: 0 and 1 stand for that in the engine */
+static bool tested(const tw_anova_row *r)
+{
+  return r->f > 0.0 || r->p < 1.0;
+}
+
 static json_t *row_json(const tw_anova_row *r)
 {
   return json_pack("{s:o, s:o, s:o, s:o, s:o}", "squares", tw_json_number(r->squares), "dof",
                    tw_json_number(r->dof), "mean_square", tw_json_number(r->mean_square), "f",
-                   tw_json_number(r->f), "p", tw_json_number(r->p));
+                   tw_json_number(tested(r) ? r->f : (double)NAN), "p",
+                   tw_json_number(tested(r) ? r->p : (double)NAN));
 }
 
 static void say_row(const struct job *j, const char *name, const tw_anova_row *r)
 {
   const double square = j->per * j->per;
-  fprintf(j->cli->out, "  %-16s %14.6g %6.0f %14.6g %10.3f %9.4f\n", name, r->squares * square,
-          r->dof, r->mean_square * square, r->f, r->p);
+  fprintf(j->cli->out, "  %-16s %14.6g %6.0f %14.6g", name, r->squares * square, r->dof,
+          r->mean_square * square);
+  if (tested(r)) {
+    fprintf(j->cli->out, " %10.3f %9.4f\n", r->f, r->p);
+  } else {
+    fprintf(j->cli->out, " %10s %9s\n", "-", "-");
+  }
 }
 
 static void say_share(const struct job *j, const char *name, double s, double percent)
@@ -50,11 +62,31 @@ static void say_share(const struct job *j, const char *name, double s, double pe
   fprintf(j->cli->out, "  %-38s %12.5g %-3s %8.2f %%\n", name, s * j->per, j->shown, percent);
 }
 
+/* does the study say how far the mounting, or whatever was changed, moves the readings? */
+static bool reproducibility_stated(const tw_gauge *g)
+{
+  return g->operators > 1;
+}
+
+/* the trade's bands are for the whole of GRR: with one condition, or repeats that are all the same,
+ * they would call good what nobody looked at */
+static const char *band_of(const tw_gauge *g)
+{
+  return !(g->ev > 0.0) ? "the repeats are all the same: the resolution hides the spread, so "
+                          "nothing is said of the gauge"
+         : !reproducibility_stated(g)
+             ? "one condition only: the share is of repeatability alone, so nothing is said of the "
+               "gauge"
+         : g->percent_grr < 10  ? "below 10 %: good (custom of the trade, AIAG)"
+         : g->percent_grr <= 30 ? "10 to 30 %: may do (custom of the trade, AIAG)"
+                                : "above 30 %: not fit (custom of the trade, AIAG)";
+}
+
 static void say_crossed(const struct job *j, const tw_gauge *g)
 {
   FILE *out = j->cli->out;
-  fprintf(out, "Gauge study: %zu parts, %zu conditions, %zu trials\n\n", g->parts, g->operators,
-          g->trials);
+  fprintf(out, "Gauge study: %zu parts, %zu condition%s, %zu trials\n\n", g->parts, g->operators,
+          g->operators == 1 ? "" : "s", g->trials);
   fprintf(out, "  %-16s %14s %6s %14s %10s %9s\n", "", "squares", "dof", "mean square", "F", "p");
   say_row(j, "part", &g->part);
   if (g->operators > 1) {
@@ -62,9 +94,17 @@ static void say_crossed(const struct job *j, const tw_gauge *g)
     say_row(j, "interaction", &g->interaction);
   }
   say_row(j, "error", &g->error);
-  fprintf(out, "  the interaction is %s\n\n", g->pooled ? "pooled with the error" : "kept");
+  if (g->operators > 1) {
+    fprintf(out, "  the interaction is %s\n", g->pooled ? "pooled with the error" : "kept");
+  }
+  fprintf(out, "\n");
   say_share(j, "repeatability EV", g->ev, g->percent_ev);
-  say_share(j, "reproducibility AV (condition)", g->av, g->percent_av);
+  if (reproducibility_stated(g)) {
+    say_share(j, "reproducibility AV (condition)", g->av, g->percent_av);
+  } else {
+    fprintf(out, "  %-38s not stated: measure under two conditions or more\n",
+            "reproducibility AV (condition)");
+  }
   if (!g->pooled && g->operators > 1) {
     say_share(j, "interaction", g->interaction_s, g->tv > 0 ? 100 * g->interaction_s / g->tv : 0);
   }
@@ -74,14 +114,32 @@ static void say_crossed(const struct job *j, const tw_gauge *g)
   if (g->tolerance_percent > 0.0) {
     fprintf(out, "  6 GRR over the tolerance %.2f %%\n", g->tolerance_percent);
   }
-  fprintf(out, "  distinct categories 1.41 PV/GRR, rounded down: %g\n", g->ndc);
-  fprintf(out, "  %s\n",
-          g->percent_grr < 10    ? "below 10 %: good (custom of the trade, AIAG)"
-          : g->percent_grr <= 30 ? "10 to 30 %: may do (custom of the trade, AIAG)"
-                                 : "above 30 %: not fit (custom of the trade, AIAG)");
+  if (g->ev > 0.0) {
+    fprintf(out, "  distinct categories 1.41 PV/GRR, rounded down: %g\n", g->ndc);
+  } else {
+    fprintf(out, "  distinct categories: not stated\n");
+  }
+  fprintf(out, "  %s\n", band_of(g));
   if (g->negative) {
     fprintf(out, "  a variance came out below zero and was taken as zero\n");
   }
+}
+
+/* the width of the tolerance, for readings that are lengths */
+static tw_exit read_tolerance(const struct job *j, double *tolerance)
+{
+  if (!tw_cli_has(j->cli, "tolerance")) {
+    return TW_EXIT_DONE;
+  }
+  if (j->in.table->unit[j->in.at[READING]].kind != TW_LENGTH) {
+    return tw_cli_usage(j->cli, "--tolerance is a length, but the readings are not: name their "
+                                "unit, as in --reading x:mm");
+  }
+  if (!tw_cli_quantity(j->cli, "tolerance", "mm", tolerance)) {
+    return TW_EXIT_USAGE;
+  }
+  return *tolerance > 0.0 ? TW_EXIT_DONE
+                          : tw_cli_usage(j->cli, "--tolerance: the full width is above zero");
 }
 
 static tw_exit crossed(struct job *j)
@@ -95,8 +153,9 @@ static tw_exit crossed(struct job *j)
   } else if (!tw_cli_number(j->cli, "pool", 0.0, 1.0, &rules.pool_above)) {
     return TW_EXIT_USAGE;
   }
-  if (!tw_cli_quantity(j->cli, "tolerance", "mm", &rules.tolerance)) {
-    return TW_EXIT_USAGE;
+  const tw_exit fit = read_tolerance(j, &rules.tolerance);
+  if (fit != TW_EXIT_DONE) {
+    return fit;
   }
   if (tw_gauge_crossed(tw_recording_number(&j->in, READING), codes(j, PART), codes(j, CONDITION),
                        j->in.table->rows, code_count(j, PART), code_count(j, CONDITION), rules, &g,
@@ -120,11 +179,15 @@ static tw_exit crossed(struct job *j)
   } parts[] = {{"ev", g.ev},   {"av", g.av}, {"interaction", g.interaction_s},
                {"grr", g.grr}, {"pv", g.pv}, {"tv", g.tv}};
   for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
-    json_object_set_new(d, parts[i].name, tw_json_quantity(parts[i].value, j->unit));
+    const bool stated = reproducibility_stated(&g) || strcmp(parts[i].name, "av") != 0;
+    json_object_set_new(d, parts[i].name,
+                        tw_json_quantity(stated ? parts[i].value : (double)NAN, j->unit));
   }
   json_object_set_new(d, "grr_percent", tw_json_number(g.percent_grr));
-  json_object_set_new(d, "tolerance_percent", tw_json_number(g.tolerance_percent));
+  json_object_set_new(d, "tolerance_percent",
+                      tw_json_number(rules.tolerance > 0.0 ? g.tolerance_percent : (double)NAN));
   json_object_set_new(d, "distinct_categories", tw_json_number(g.ndc));
+  json_object_set_new(d, "reproducibility_stated", json_boolean(reproducibility_stated(&g)));
   return tw_cli_print_json(j->cli, d);
 }
 
@@ -150,13 +213,27 @@ static tw_exit ranges(struct job *j)
     return tw_cli_print_json(j->cli, d);
   }
   FILE *out = j->cli->out;
-  fprintf(out, "Gauge study by average and range (K1 %.4f, K2 %.4f, K3 %.4f, D4 %.4f)\n\n",
-          r.factors.k1, r.factors.k2, r.factors.k3, r.factors.d4);
-  say_share(j, "repeatability EV = mean range K1", r.ev, 100 * r.ev / r.tv);
-  say_share(j, "reproducibility AV", r.av, 100 * r.av / r.tv);
+  fprintf(out, "Gauge study by average and range (K1 %.4f, ", r.factors.k1);
+  if (r.factors.k2 > 0.0) { /* there is none for one condition */
+    fprintf(out, "K2 %.4f, ", r.factors.k2);
+  }
+  fprintf(out, "K3 %.4f, D4 %.4f)\n\n", r.factors.k3, r.factors.d4);
+  const double whole = r.tv > 0.0 ? 100.0 / r.tv : 0.0;
+  say_share(j, "repeatability EV = mean range K1", r.ev, whole * r.ev);
+  if (code_count(j, CONDITION) > 1) {
+    say_share(j, "reproducibility AV", r.av, whole * r.av);
+  } else {
+    fprintf(out, "  %-38s not stated: measure under two conditions or more\n",
+            "reproducibility AV");
+  }
   say_share(j, "GRR", r.grr, r.percent_grr);
-  say_share(j, "parts PV = range of parts K3", r.pv, 100 * r.pv / r.tv);
-  fprintf(out, "  distinct categories: %g\n", r.ndc);
+  say_share(j, "parts PV = range of parts K3", r.pv, whole * r.pv);
+  if (r.ev > 0.0) {
+    fprintf(out, "  distinct categories: %g\n", r.ndc);
+  } else {
+    fprintf(out, "  distinct categories: not stated: the repeats are all the same, so the "
+                 "resolution hides the spread\n");
+  }
   if (r.beyond) {
     fprintf(out, "  %zu cell%s a range above D4 times the mean range, %.5g%s%s: look at %s\n",
             r.beyond, r.beyond == 1 ? " has" : "s have", r.range_limit * j->per,
@@ -235,6 +312,14 @@ static tw_exit run(tw_cli *cli)
     return code;
   }
   settle_unit(&j);
+  static const char *const crossed_only[] = {"tolerance", "pool"};
+  for (size_t k = 0; k < 2; k++) {
+    if (tw_cli_has(cli, crossed_only[k]) && (by_day || tw_cli_has(cli, "ranges"))) {
+      tw_readings_free(j.in.table);
+      return tw_cli_usage(cli, "--%s belongs to the study by analysis of variance, not to --%s",
+                          crossed_only[k], by_day ? "day" : "ranges");
+    }
+  }
   code = by_day ? nested(&j) : tw_cli_has(cli, "ranges") ? ranges(&j) : crossed(&j);
   tw_readings_free(j.in.table);
   return code;

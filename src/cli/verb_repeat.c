@@ -19,14 +19,15 @@ static const tw_wanted wanted[REPEAT_COLUMNS] = {
 /* ---- requirements
  * ----------------------------------------------------------------------------------- */
 
-/* "2s <= 5 um": the figures with that name in every group are held against the limit */
-static bool split_requirement(tw_cli *cli, const char *text, char *name, size_t room, double *limit)
+/* probability with which a requirement counts as proven, whatever the level of the intervals: ISO
+ * 14253-1:2017, figure from memory */
+#define TW_REQUIRED_LEVEL 0.95
+
+/* "2s <= 5 um": name before the sign, limit behind it */
+static bool split_requirement(tw_cli *cli, const char *text, char *name, size_t room,
+                              const char **limit)
 {
   const char *sign = strstr(text, "<=");
-  tw_units *units = tw_cli_units(cli);
-  tw_unit mm;
-  tw_quantity quantity;
-  tw_fault fault = {0};
   size_t n = sign ? (size_t)(sign - text) : 0;
   while (n > 0 && text[n - 1] == ' ') {
     n--;
@@ -39,52 +40,77 @@ static bool split_requirement(tw_cli *cli, const char *text, char *name, size_t 
   name[n] = '\0';
   for (sign += 2; *sign == ' '; sign++) {
   }
-  if (!units || tw_units_find(units, "mm", &mm, &fault) != TW_OK ||
-      tw_quantity_read(units, sign, &mm, &quantity, NULL, &fault) != TW_OK) {
-    tw_cli_usage(cli, "--require: %s", fault.text);
+  *limit = sign;
+  return true;
+}
+
+/* the limit in the kind of unit that the figure has; zero or below cannot be kept by what is never
+ * negative */
+static bool read_limit(tw_cli *cli, const tw_figure_row *f, const char *text, double *limit)
+{
+  tw_units *units = tw_cli_units(cli);
+  tw_unit unit;
+  tw_quantity quantity;
+  tw_fault fault = {0};
+  if (!units || tw_units_find(units, f->shown, &unit, &fault) != TW_OK ||
+      tw_quantity_read(units, text, &unit, &quantity, NULL, &fault) != TW_OK) {
+    tw_cli_usage(cli, "--require: \"%s\": %s", f->name, fault.text);
+    return false;
+  }
+  const bool above_zero = f->law.kind == TW_LAW_SPREAD || f->law.kind == TW_LAW_SHARE;
+  if (above_zero && !(quantity.number > 0.0)) {
+    tw_cli_usage(cli, "--require: \"%s\" is never below zero: no number of touches keeps \"%s\"",
+                 f->name, text);
     return false;
   }
   *limit = quantity.number;
   return true;
 }
 
-/* standard uncertainty from the interval: half of it over the t of so many readings would be for a
- * mean; for s the interval is lopsided, and the upper half is the careful one */
-static double u_of(const tw_figure_row *f)
+/* every figure of that name is held against the limit */
+static tw_exit decide_one(tw_repeat_job *j, const char *text)
 {
-  return f->has_interval ? (f->interval.high - f->value) / 1.959963984540054 : 0.0;
+  char name[64];
+  const char *words;
+  bool any = false;
+  if (!split_requirement(j->cli, text, name, sizeof name, &words)) {
+    return TW_EXIT_USAGE;
+  }
+  for (size_t i = 0; i < j->record->figures; i++) {
+    tw_figure_row *f = &j->record->figure[i];
+    tw_fault fault = {0};
+    double limit;
+    if (!tw_cli_figure_named(f, name)) {
+      continue;
+    }
+    any = true;
+    if (f->law.kind == TW_LAW_NONE) {
+      return tw_cli_usage(j->cli,
+                          "--require: no uncertainty is known for \"%s\", so it cannot be proven; "
+                          "require s or 2s, or put it into a budget",
+                          f->name);
+    }
+    if (f->has_decision) {
+      return tw_cli_usage(j->cli, "--require: two limits for \"%s\"", f->name);
+    }
+    if (!read_limit(j->cli, f, words, &limit)) {
+      return TW_EXIT_USAGE;
+    }
+    if (tw_figure_decide(f, -(double)INFINITY, limit, TW_REQUIRED_LEVEL, &fault) != TW_OK) {
+      return tw_cli_fault(j->cli, &fault);
+    }
+  }
+  return any ? TW_EXIT_DONE : tw_cli_usage(j->cli, "--require: no figure is called \"%s\"", name);
 }
 
 static tw_exit decide(tw_repeat_job *j)
 {
   const char *text;
-  for (int k = 0; (text = tw_cli_text_at(j->cli, "require", k)) != NULL; k++) {
-    char name[64];
-    double limit;
-    if (!split_requirement(j->cli, text, name, sizeof name, &limit)) {
-      return TW_EXIT_USAGE;
-    }
-    bool any = false;
-    for (size_t i = 0; i < j->record->figures; i++) {
-      tw_figure_row *f = &j->record->figure[i];
-      tw_fault fault = {0};
-      if (!tw_cli_figure_named(f, name)) {
-        continue;
-      }
-      any = true;
-      f->u = u_of(f);
-      f->lower = -(double)INFINITY;
-      f->upper = limit;
-      if (tw_decide(f->value, f->u, f->lower, limit, 0.95, &f->decision, &fault) != TW_OK) {
-        return tw_cli_fault(j->cli, &fault);
-      }
-      f->has_decision = true;
-    }
-    if (!any) {
-      return tw_cli_usage(j->cli, "--require: no figure is called \"%s\"", name);
-    }
+  tw_exit code = TW_EXIT_DONE;
+  for (int k = 0; code == TW_EXIT_DONE && (text = tw_cli_text_at(j->cli, "require", k)); k++) {
+    code = decide_one(j, text);
   }
-  return TW_EXIT_DONE;
+  return code;
 }
 
 /* ---- verb
@@ -129,6 +155,11 @@ static void conditions(tw_repeat_job *j)
   static const char *const keys[] = {"probe",  "stylus",           "artefact", "approach-distance",
                                      "filter", "temperature-note", "date",     "by"};
   tw_record_condition(j->record, "readings", j->in.file);
+  if (tw_cli_has(j->cli, "lines")) {
+    char words[80];
+    snprintf(words, sizeof words, "%zu of %zu", j->in.table->rows, j->in.table->lines);
+    tw_record_condition(j->record, "lines taken", words);
+  }
   for (size_t k = 0; k < sizeof keys / sizeof keys[0]; k++) {
     const char *text = tw_cli_text(j->cli, keys[k], NULL);
     if (text) {
@@ -162,6 +193,7 @@ static tw_status work(tw_repeat_job *j, tw_fault *fault)
   const bool placed = j->in.at[REPEAT_POSITION] >= 0;
   if (status == TW_OK && j->n > 0) {
     add_plot(j);
+    status = tw_repeat_add_copies(j, fault);
   }
   if (status == TW_OK && j->in.at[REPEAT_READING] >= 0 && !placed && j->in.at[REPEAT_FEED] < 0 &&
       j->in.at[REPEAT_TIME] < 0) {

@@ -145,9 +145,10 @@ static tw_status read_row(reader *r, double *time, double a[3])
   char *p = r->text;
   for (int i = 0; i < r->columns; i++) {
     char *end = NULL;
+    const size_t digits = strspn(p, " \t+-.0123456789eE"), length = strcspn(p, ",");
     const int at = (int)(p - r->text) + 1;
     const double value = strtod(p, &end) * r->column[i].scale;
-    if (end == p || !isfinite(value)) {
+    if (end == p || !isfinite(value) || digits < length) { /* strtod takes 0x1p3 as well */
       return refuse(r, at, "numbers with a decimal point", "this is not a number");
     }
     end += strspn(end, " \t");
