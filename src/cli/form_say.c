@@ -31,8 +31,8 @@ void tw_form_say_um(const tw_form_job *j, const char *what, double value)
   fprintf(j->cli->out, "  %-22s %15.4f um\n", what, 1e6 * value);
 }
 
-void tw_form_say_vector(const tw_form_job *j, const char *what, const double *v, size_t n, double per,
-                       const char *unit)
+void tw_form_say_vector(const tw_form_job *j, const char *what, const double *v, size_t n,
+                        double per, const char *unit)
 {
   fprintf(j->cli->out, "  %-22s", what);
   for (size_t k = 0; k < n; k++) {
@@ -133,12 +133,13 @@ static tw_status say_doubled(tw_form_job *j, tw_fault *fault)
       continue;
     }
     if (tw_form_in_words(j) && json_array_size(pairs) < TW_NAMED_MOST) {
-      fprintf(j->cli->out,
-              "  points %zu and %zu are the same to the last digit: recorded twice? both are kept\n",
-              p[i - 1].number, p[i].number);
+      fprintf(
+          j->cli->out,
+          "  points %zu and %zu are the same to the last digit: recorded twice? both are kept\n",
+          p[i - 1].number, p[i].number);
     }
-    json_array_append_new(pairs, json_pack("[I, I]", (json_int_t)p[i - 1].number,
-                                           (json_int_t)p[i].number));
+    json_array_append_new(
+        pairs, json_pack("[I, I]", (json_int_t)p[i - 1].number, (json_int_t)p[i].number));
   }
   if (tw_form_in_words(j) && json_array_size(pairs) > TW_NAMED_MOST) {
     fprintf(j->cli->out, "  %zu points are there twice in all\n", json_array_size(pairs));

@@ -108,8 +108,8 @@ tw_status tw_form_put_test(tw_form_job *j, tw_form form, tw_fault *fault)
   if (status != TW_OK) {
     return status;
   }
-  /* what the certificate leaves open is the u of the test; the probe's own scatter is what is tested
-   * (ISO/TS 23165, from memory) */
+  /* what the certificate leaves open is the u of the test; the probe's own scatter is what is
+   * tested (ISO/TS 23165, from memory) */
   const bool form_stated = tw_cli_has(j->cli, "artefact-form"),
              size_stated = tw_cli_has(j->cli, "diameter-u");
   /* recorded positions lack half the tip all round */
@@ -118,12 +118,12 @@ tw_status tw_form_put_test(tw_form_job *j, tw_form form, tw_fault *fault)
                             : "after the method of ISO 10360-5, 25 points";
   put_record(j, &e, method);
   tw_form_put(j, "test",
-      json_pack("{s:s, s:o, s:o, s:o, s:o, s:b}", "method", method, "form_error",
-                tw_json_quantity(e.form_error, "m"), "size_error",
-                tw_json_quantity(e.size_error, "m"), "u_form",
-                tw_json_quantity(form_stated ? e.u_form : (double)NAN, "m"), "u_size",
-                tw_json_quantity(size_stated ? j->artefact.diameter_u : (double)NAN, "m"),
-                "pattern_kept", e.pattern_ok));
+              json_pack("{s:s, s:o, s:o, s:o, s:o, s:b}", "method", method, "form_error",
+                        tw_json_quantity(e.form_error, "m"), "size_error",
+                        tw_json_quantity(e.size_error, "m"), "u_form",
+                        tw_json_quantity(form_stated ? e.u_form : (double)NAN, "m"), "u_size",
+                        tw_json_quantity(size_stated ? j->artefact.diameter_u : (double)NAN, "m"),
+                        "pattern_kept", e.pattern_ok));
   if (tw_form_in_words(j)) {
     fprintf(j->cli->out, "\n%s test, after the method of %s\n", ring ? "Ring" : "Sphere",
             ring ? "ISO 230-10 (36 points)" : "ISO 10360-5 (25 points)");

@@ -12,9 +12,10 @@ static void note_same_times(tw_repeat_job *j)
   const double *time = tw_recording_number(&j->in, REPEAT_TIME);
   for (size_t k = 1; time && k < j->n; k++) {
     if (time[j->row[k]] == time[j->row[k - 1]] && j->reading[k] == j->reading[k - 1]) {
-      tw_record_note(j->record,
-                     "lines %u and %u have the same time and reading: recorded twice? both are kept",
-                     line_of(j, k - 1), line_of(j, k));
+      tw_record_note(
+          j->record,
+          "lines %u and %u have the same time and reading: recorded twice? both are kept",
+          line_of(j, k - 1), line_of(j, k));
       return;
     }
   }
@@ -45,7 +46,8 @@ tw_status tw_repeat_add_copies(tw_repeat_job *j, tw_fault *fault)
   tw_repeated_run_of(j->reading, j->n, &r);
   if (r.found) {
     tw_record_note(
-        j->record, "lines %u to %u repeat lines %u to %u to the last digit: recorded twice? all are kept",
+        j->record,
+        "lines %u to %u repeat lines %u to %u to the last digit: recorded twice? all are kept",
         line_of(j, r.again), line_of(j, r.again + r.length - 1), line_of(j, r.first),
         line_of(j, r.first + r.length - 1));
   }

@@ -34,11 +34,12 @@ tw_status tw_budget_check_groups(const tw_budget *b, tw_fault *fault)
   for (size_t i = 0; i < b->count; i++) {
     const tw_input *in = &b->input[i], *lead = &b->input[tw_budget_group(b, i)];
     if (in->dof != lead->dof) {
-      return tw_fail(fault, TW_BAD_INPUT, "correlation",
-                     "readings taken together have one number; or work out the result from each set "
-                     "of readings and budget its mean (JCGM 100 H.2.4)",
-                     "%s and %s are correlated, but have %g and %g degrees of freedom", lead->name,
-                     in->name, lead->dof, in->dof);
+      return tw_fail(
+          fault, TW_BAD_INPUT, "correlation",
+          "readings taken together have one number; or work out the result from each set "
+          "of readings and budget its mean (JCGM 100 H.2.4)",
+          "%s and %s are correlated, but have %g and %g degrees of freedom", lead->name, in->name,
+          lead->dof, in->dof);
     }
   }
   return TW_OK;
@@ -104,8 +105,8 @@ static double bend(const tw_budget *b, const tw_formula *f, const double *x, con
 /* For jointly normal inputs with covariance V the variance of f is, to fourth order in the spreads,
  *   c'Vc + tr((HV)^2)/2 + (Vc) . grad tr(HV),
  * by Isserlis' theorem; without correlation the last two are the sum over i, j of
- * (f_ij^2/2 + f_i f_ijj) u_i^2 u_j^2 of GUM 5.1.2, note. The gradient is the difference of the exact
- * tr(HV) over a small step along Vc. */
+ * (f_ij^2/2 + f_i f_ijj) u_i^2 u_j^2 of GUM 5.1.2, note. The gradient is the difference of the
+ * exact tr(HV) over a small step along Vc. */
 double tw_budget_second_order(const tw_budget *b, const tw_formula *f, const double *x,
                               const double *u, const tw_budget_result *r)
 {

@@ -40,8 +40,7 @@ static void longest_at(const double *x, size_t n, size_t shift, tw_repeated_run 
     const bool same = x[i] == x[i + shift];
     *equal += same;
     run = same ? run + 1 : 0;
-    if (run > best->length && run <= shift &&
-        has_values(x + i + 1 - run, run, TW_COPY_VALUES)) {
+    if (run > best->length && run <= shift && has_values(x + i + 1 - run, run, TW_COPY_VALUES)) {
       *best = (tw_repeated_run){.length = run, .first = i + 1 - run, .again = i + 1 - run + shift};
     }
   }
@@ -69,7 +68,8 @@ static int decimals_of(double value)
   double scaled = fabs(value);
   int decimals = 0;
   /* converting the unit there and back costs a few last digits of the double */
-  while (decimals < TW_DECIMALS_MOST && fabs(scaled - round(scaled)) > 16.0 * DBL_EPSILON * scaled) {
+  while (decimals < TW_DECIMALS_MOST &&
+         fabs(scaled - round(scaled)) > 16.0 * DBL_EPSILON * scaled) {
     scaled = fabs(value) * pow(10.0, ++decimals);
   }
   return decimals;

@@ -155,12 +155,10 @@ static void set_acceptance(const tw_law *law, double lower, double upper, double
 {
   const bool moves = law->kind != TW_LAW_SHARE;
   const double middle = deepest(law, lower, upper);
-  out->accept_low = isinf(lower) || !moves
-                        ? (double)NAN
-                        : acceptance(*law, lower, upper, level, lower, middle);
-  out->accept_high = isinf(upper) || !moves
-                         ? (double)NAN
-                         : acceptance(*law, lower, upper, level, upper, middle);
+  out->accept_low =
+      isinf(lower) || !moves ? (double)NAN : acceptance(*law, lower, upper, level, lower, middle);
+  out->accept_high =
+      isinf(upper) || !moves ? (double)NAN : acceptance(*law, lower, upper, level, upper, middle);
 }
 
 /* ---- verdicts ----------------------------------------------------------------------------------
@@ -176,19 +174,17 @@ static tw_verdict older_rule(const tw_law *law, double lower, double upper)
                                                   : TW_NOT_PROVEN;
   }
   const struct sides low = below_limit(law, lower), high = above_limit(law, upper);
-  return low.above >= 1.0 - TW_TAIL_95 && high.below >= 1.0 - TW_TAIL_95 ? TW_PROVEN
-         : low.below >= 1.0 - TW_TAIL_95 || high.above >= 1.0 - TW_TAIL_95
-             ? TW_DISPROVEN
-             : TW_NOT_PROVEN;
+  return low.above >= 1.0 - TW_TAIL_95 && high.below >= 1.0 - TW_TAIL_95   ? TW_PROVEN
+         : low.below >= 1.0 - TW_TAIL_95 || high.above >= 1.0 - TW_TAIL_95 ? TW_DISPROVEN
+                                                                           : TW_NOT_PROVEN;
 }
 
 static tw_status check_limits(double lower, double upper, double level, tw_fault *fault)
 {
   const bool limited = !isinf(lower) || !isinf(upper);
   if (!(lower < upper) || !limited || !(level > 0.5 && level < 1.0)) {
-    return tw_fail(fault, TW_BAD_INPUT, "limits",
-                   "lower below upper, level between 0.5 and 1", "limits %g .. %g, level %g", lower,
-                   upper, level);
+    return tw_fail(fault, TW_BAD_INPUT, "limits", "lower below upper, level between 0.5 and 1",
+                   "limits %g .. %g, level %g", lower, upper, level);
   }
   return TW_OK;
 }
@@ -225,13 +221,13 @@ tw_status tw_decide_by(const tw_law *law, double lower, double upper, double lev
     return status;
   }
   gsl_set_error_handler_off();
-  const double against =
-      fmax(below_limit(law, lower).below, above_limit(law, upper).above);
+  const double against = fmax(below_limit(law, lower).below, above_limit(law, upper).above);
   out->probability = conformance(law, lower, upper);
-  out->verdict = out->probability >= level ? TW_PROVEN
-                 : against >= level || (law->kind != TW_LAW_SHARE && 1.0 - out->probability >= level)
-                     ? TW_DISPROVEN
-                     : TW_NOT_PROVEN;
+  out->verdict =
+      out->probability >= level ? TW_PROVEN
+      : against >= level || (law->kind != TW_LAW_SHARE && 1.0 - out->probability >= level)
+          ? TW_DISPROVEN
+          : TW_NOT_PROVEN;
   out->by_expanded = older_rule(law, lower, upper);
   set_acceptance(law, lower, upper, level, out);
   return TW_OK;
@@ -240,8 +236,7 @@ tw_status tw_decide_by(const tw_law *law, double lower, double upper, double lev
 tw_status tw_decide(double y, double u, double lower, double upper, double level, tw_decision *out,
                     tw_fault *fault)
 {
-  const tw_law normal = {
-      .kind = TW_LAW_STUDENT, .value = y, .u = u, .dof = (double)INFINITY};
+  const tw_law normal = {.kind = TW_LAW_STUDENT, .value = y, .u = u, .dof = (double)INFINITY};
   return tw_decide_by(&normal, lower, upper, level, out, fault);
 }
 

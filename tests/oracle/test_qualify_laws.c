@@ -47,7 +47,8 @@ static const char *ask(tw_random *random, int i, double v[3])
 {
   static const char *const kinds[] = {"cl", "ch", "th", "bl", "bh", "ps", "pt", "pb"};
   const char *what = kinds[i % 8];
-  const double many = floor(exp(11.5 * tw_random_uniform(random))) + 1; /* 1 to 1e5, evenly in log */
+  const double many =
+      floor(exp(11.5 * tw_random_uniform(random))) + 1; /* 1 to 1e5, evenly in log */
   v[0] = 0.0005 + 0.4 * tw_random_uniform(random);
   v[1] = many;
   v[2] = floor(exp(9.0 * tw_random_uniform(random))) + 1;

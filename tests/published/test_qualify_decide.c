@@ -275,8 +275,7 @@ static void said_twice_is_refused(void **state)
   for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
     char text[300], said[512];
     tw_budget b;
-    snprintf(text, sizeof text,
-             "%sname,value,spread,kind,dof\na,0,1,standard,\n%s", cases[i].text,
+    snprintf(text, sizeof text, "%sname,value,spread,kind,dof\na,0,1,standard,\n%s", cases[i].text,
              strstr(cases[i].text, "b") ? "b,0,1,standard,\n" : "");
     assert_int_equal(read(text, &b, said, sizeof said), TW_BAD_INPUT);
     if (strncmp(said, cases[i].says, strlen(cases[i].says)) != 0) {

@@ -1,4 +1,5 @@
-/* Rows recorded twice and closing rows of averages: found where they are, not where they are not. */
+/* Rows recorded twice and closing rows of averages: found where they are, not where they are not.
+ */
 #include "near.h"
 #include "tripwright/qualify_stats.h"
 #include "tripwright/random.h"

@@ -56,9 +56,9 @@ static void rounding_never_says_certain(void **state)
   static const struct {
     double p;
     const char *text;
-  } cases[] = {{1.0, "1.0000"},         {0.99996, "above 0.9999"}, {0.99994, "0.9999"},
-               {0.5, "0.5000"},         {0.00006, "0.0001"},       {0.00004, "below 0.0001"},
-               {1e-300, "below 0.0001"}, {0.0, "0.0000"}};
+  } cases[] = {
+      {1.0, "1.0000"},     {0.99996, "above 0.9999"}, {0.99994, "0.9999"},      {0.5, "0.5000"},
+      {0.00006, "0.0001"}, {0.00004, "below 0.0001"}, {1e-300, "below 0.0001"}, {0.0, "0.0000"}};
   for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
     char text[24];
     tw_probability_text(cases[i].p, 4, text, sizeof text);
