@@ -145,6 +145,10 @@ static double turn_of(const tw_probe *probe)
   return probe->board.polarity == TW_SEES_FALLING ? -probe->touch.polarity : probe->touch.polarity;
 }
 
+/* s; a line that rises quicker than this, as without any cable, rises at once for a touch (17 nm at
+ * 1000 mm/min) and would only cost steps */
+#define LINE_RISE_LEAST 1e-6
+
 /* an opening contact: the chain's resistance lets the line rise through the pull-up */
 static void contact_of(const tw_probe *probe, const tw_seat_row *trip, tw_touch_model *model)
 {
@@ -153,7 +157,8 @@ static void contact_of(const tw_probe *probe, const tw_seat_row *trip, tw_touch_
   tw_touch_node *n = &model->node;
   n->sense = TW_SENSE_OPENING;
   n->resistance = b->bias_resistance;
-  n->capacitance = fmax(b->output.line_capacitance + b->cable_capacitance, 1e-12);
+  n->capacitance =
+      fmax(b->output.line_capacitance + b->cable_capacitance, LINE_RISE_LEAST / b->bias_resistance);
   n->bias_voltage = b->supply;
   n->open_at = trip->tip;
   n->close_at = 0.98 * trip->tip;

@@ -308,6 +308,11 @@ static tw_exit run_shake(tw_cli *cli, const tw_design *design)
 
 /* ---- run ------------------------------------------------------------------------------------- */
 
+/* mm/min: the limits of machine.feed; a thousandth of a slow touch takes minutes and says nothing
+ */
+#define FEED_LEAST (0.1 * (1 - 1e-12))
+#define FEED_MOST  (1e5 * (1 + 1e-12))
+
 static bool read_ask(tw_cli *cli, const tw_design *design, tw_touch_ask *ask)
 {
   *ask = (tw_touch_ask){.feed = tw_design_number(design, TW_F_machine_feed), .every = 2e-4};
@@ -322,8 +327,12 @@ static bool read_ask(tw_cli *cli, const tw_design *design, tw_touch_ask *ask)
     return false;
   }
   ask->second = tw_cli_has(cli, "second");
-  if (!(ask->feed > 0) || !(ask->feed < 10) || !(ask->every >= 1e-7)) {
-    tw_cli_usage(cli, "--feed must lie above 0 and below 600000 mm/min, --every at 0.1 us or more");
+  if (!(6e4 * ask->feed >= FEED_LEAST) || !(6e4 * ask->feed <= FEED_MOST)) {
+    tw_cli_usage(cli, "--feed lies from 0.1 to 100000 mm/min, as machine.feed does");
+    return false;
+  }
+  if (!(ask->every >= 1e-7)) {
+    tw_cli_usage(cli, "--every lies at 0.1 us or more");
     return false;
   }
   return true;

@@ -294,6 +294,9 @@ static void check_travel(tw_reading *r, tw_field field, tw_field place)
   }
 }
 
+/* m/s: 100000 mm/min, what machine.feed may be at most, and a hair for its rounding */
+#define FEED_MOST (1e5 / 6e4 * (1 + 1e-12))
+
 static void check_tables(tw_reading *r)
 {
   check_travel(r, TW_F_preload_table, TW_F_preload_travel);
@@ -304,6 +307,10 @@ static void check_tables(tw_reading *r)
   for (size_t i = 0; feeds && has(r, TW_F_machine_feeds) && i < feeds->rows; i++) {
     if (!(feeds->cells[i].number > 0)) {
       wrong(r, TW_F_machine_feeds, "", "a feed is more than 0");
+      break;
+    }
+    if (!(feeds->cells[i].number <= FEED_MOST)) {
+      wrong(r, TW_F_machine_feeds, "as for machine.feed", "a feed is 100000 mm/min at most");
       break;
     }
   }

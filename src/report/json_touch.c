@@ -13,8 +13,12 @@ static void put(json_t *object, const char *name, double value, const char *unit
 
 /* ---- trace ----------------------------------------------------------------------------------- */
 
+/* points that a trace keeps: a touch that takes long is told in wider steps, not in more points */
+#define TRACE_MOST 8192
+
 typedef struct trace {
   json_t *column[9];
+  tw_touch_sink sink; /* `every` doubles whenever the columns are full */
   bool lost;
 } trace;
 
@@ -22,9 +26,26 @@ static const char *const trace_names[9] = {"time", "travel", "force",  "carrier_
                                            "node", "signal", "output", "active"};
 static const char *const trace_units[9] = {"s", "m", "N", "N", "C", "V", "V", "V", "1"};
 
+/* every other point goes, and from now on only every other one comes */
+static void thin_out(trace *t)
+{
+  for (int i = 0; i < 9; i++) {
+    json_t *kept = json_array();
+    for (size_t k = 0; k < json_array_size(t->column[i]); k += 2) {
+      t->lost = json_array_append(kept, json_array_get(t->column[i], k)) != 0 || t->lost;
+    }
+    json_decref(t->column[i]);
+    t->column[i] = kept;
+  }
+  t->sink.every *= 2;
+}
+
 static bool take_point(void *self, const tw_touch_point *p)
 {
   trace *t = self;
+  if (json_array_size(t->column[0]) >= TRACE_MOST) {
+    thin_out(t);
+  }
   const double value[9] = {p->time, p->travel, p->force,  p->carrier_force, p->charge,
                            p->node, p->signal, p->output, p->active};
   for (int i = 0; i < 9; i++) {
@@ -107,13 +128,12 @@ static tw_status run(const tw_design *design, const tw_probe *probe, const tw_to
   }
   motion.until = ask->second ? TW_UNTIL_SECOND : TW_UNTIL_READY;
   tw_probe_search(probe, touch, &motion);
-  trace t = {{0}, false};
+  trace t = {.sink = {.point = take_point, .self = &t, .every = ask->every}};
   for (int i = 0; i < 9; i++) {
     t.column[i] = json_array();
   }
-  const tw_touch_sink sink = {take_point, &t, ask->every};
   tw_touch_result r;
-  status = tw_touch_run(&touch->model, &motion, work, ask->every > 0 ? &sink : NULL, &r, fault);
+  status = tw_touch_run(&touch->model, &motion, work, ask->every > 0 ? &t.sink : NULL, &r, fault);
   tw_touch_work_free(work);
   if (status == TW_OK) {
     put_one(document, &r.first);

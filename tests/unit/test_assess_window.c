@@ -196,11 +196,58 @@ static void hollow_leaves_the_range(void **state)
   }
 }
 
+/* what `new` writes meets its own requirements, and its own feed lies in its own range, whatever
+ * carries the signal */
+static void starter_works(int seat, const char *link)
+{
+  const char *text = tw_design_template(seat);
+  /* a radio must be told its battery and its current: own values */
+  const tw_set set[] = {
+      {"link.kind", link}, {"link.battery_capacity", "220 mA h"}, {"link.current_ready", "1 mA"}};
+  const tw_read_options read = {.units = units,
+                                .library = library,
+                                .need = TW_NEED_ALL,
+                                .sets = set,
+                                .set_count = strcmp(link, "radio") == 0 ? 3 : 1};
+  tw_messages *messages = tw_messages_new();
+  tw_design *design = NULL;
+  tw_limits limits;
+  static tw_assessment a;
+  assert_int_equal(tw_design_parse(text, strlen(text), NULL, &read, messages, &design), TW_OK);
+  assert_int_equal(tw_limits_read(design, units, messages, &limits), TW_OK);
+  tw_assess_options options = tw_assess_defaults();
+  options.limits = &limits;
+  assert_int_equal(tw_assess(design, &options, &a, NULL), TW_OK);
+  const double feed = tw_design_number(design, TW_F_machine_feed);
+  print_message("starter %d, link %s: %d of %d met, %.3g to %.4g mm/min\n", seat, link, a.met,
+                a.asked, a.measure[TW_M_slowest_feed].value / MM_MIN,
+                a.measure[TW_M_fastest_feed].value / MM_MIN);
+  assert_true(a.asked > 0);
+  assert_int_equal(a.met, a.asked);
+  assert_int_equal(a.measure[TW_M_slowest_feed].state, TW_MEASURE_OK);
+  assert_int_equal(a.measure[TW_M_fastest_feed].state, TW_MEASURE_OK);
+  assert_true(a.measure[TW_M_slowest_feed].value <= feed);
+  assert_true(a.measure[TW_M_fastest_feed].value >= feed);
+  tw_design_free(design);
+  tw_messages_free(messages);
+}
+
+static void starters_work(void **state)
+{
+  (void)state;
+  for (int seat = 0; seat < TW_SEAT_COUNT; seat++) {
+    for (int link = 0; link < TW_LINK_COUNT; link++) {
+      starter_works(seat, tw_choice_word(TW_SET_LINK, link));
+    }
+  }
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(ranges_hold),
       cmocka_unit_test(hollow_leaves_the_range),
+      cmocka_unit_test(starters_work),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
 }
