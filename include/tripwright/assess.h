@@ -72,8 +72,9 @@ typedef struct tw_measure {
   double band[2]; /* low, high */
   double at_deg;  /* azimuth of the largest, if has_at */
   bool has_at, has_least;
-  double least;       /* smallest over the azimuths */
-  double searched_to; /* no trip: how far it was looked for, in N */
+  double least;        /* smallest over the azimuths */
+  double least_at_deg; /* azimuth of the smallest trip force, with has_least */
+  double searched_to;  /* no trip: how far it was looked for, in N */
   tw_basis basis;
   int contributions;
   tw_contribution contribution[TW_CONTRIBUTIONS];

@@ -29,6 +29,8 @@ typedef struct tw_bench_instruments {
   double scope_capacitance;         /* F, the same */
   double hand_time;                 /* s in which a hand lets a weight down or lifts it off */
   double weights[TW_BENCH_WEIGHTS]; /* kg, those at hand, rising; 0 ends the list */
+  double test_weight;               /* kg, for peak and hold; 0: the card chooses one of those */
+  bool without_weights;             /* leave out the weights that trip: they take the longest */
 } tw_bench_instruments;
 
 /* 10 Mohm meter, 10 Mohm || 15 pF probe, 50 ms, weights 1-2-5 from 1 g to 200 g (common practice,
@@ -44,6 +46,29 @@ typedef struct tw_bench_figure {
   double value, low, high;
   char why[160];
 } tw_bench_figure;
+
+/* Force and charge on the way of a force on the tip, both from 0; forces rise. */
+#define TW_BENCH_ROWS 96
+typedef struct tw_bench_course {
+  int rows;                                           /* 0: not known, or an opening contact */
+  int sign;                                           /* of the charge that trips; 0: either */
+  double force[TW_BENCH_ROWS], charge[TW_BENCH_ROWS]; /* N, C */
+  double opens;                                       /* N at which it trips when nothing leaks */
+} tw_bench_course;
+
+/* one of the weights: its course in the posture that the card prescribes */
+typedef struct tw_bench_pull {
+  bool known;
+  char why[160];                  /* not known: why; empty: nobody asked */
+  tw_bench_course rubbed, smooth; /* as it is, and without friction */
+} tw_bench_pull;
+
+typedef enum tw_bench_pull_id {
+  TW_BENCH_PULL_SIDE,  /* sideways where it takes most, probe level */
+  TW_BENCH_PULL_LEAST, /* sideways where it takes least */
+  TW_BENCH_PULL_AXIAL, /* along the axis, tip up */
+  TW_BENCH_PULLS
+} tw_bench_pull_id;
 
 typedef struct tw_bench_inputs {
   tw_circuit_spec board; /* with the mounted disc's capacitance and charge per newton in it */
@@ -66,6 +91,12 @@ typedef struct tw_bench_inputs {
   double azimuth_deg;               /* where the largest is */
   bool has_azimuth;
   tw_bench_figure trip_force_axial; /* N */
+  /* weights; without a course the trip forces above are taken, and one ramp for the whole force */
+  tw_bench_pull pull[TW_BENCH_PULLS];
+  double friction; /* share by which friction is uncertain */
+  /* charge goes with capacitance to this power, and what is left of it lies between these factors
+   * (docs/models/disc.md 3a); exponent 0 and no factors: charge_per_newton's own ends */
+  double charge_exponent, charge_left[2];
 } tw_bench_inputs;
 
 /* Fill from a solved probe and its assessment, with the weights at hand. What is measured
@@ -135,6 +166,7 @@ typedef struct tw_bench_check {
 
 typedef struct tw_bench_card {
   int count;
+  double test_weight; /* kg, of peak and hold; 0: there is no such check */
   tw_bench_check check[TW_BENCH_COUNT];
 } tw_bench_card;
 

@@ -79,6 +79,12 @@ typedef struct tw_probe_touch {
  * the seat has no curve or does not trip in this direction. Source: docs/models/touch.md 8. */
 tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
                             double azimuth, double elevation, tw_probe_touch *out, tw_fault *fault);
+/* Force and charge of a seat's course past its trip into the rows of `out` and the model's table;
+ * `touch` is that direction's touch with the same options; half the rows lie within `fine`
+ * pretravels. TW_NO_ANSWER: no curve. */
+tw_status tw_probe_rows(const tw_seat_model *seat, const tw_seat_options *options,
+                        tw_seat_work *work, const tw_seat_touch_result *touch, double fine,
+                        tw_probe_touch *out, tw_fault *fault);
 /* the machine of a design: feed, stop, sampling, latency with the link's, retract */
 tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double feed,
                           tw_touch_motion *out, tw_fault *fault);

@@ -138,6 +138,7 @@ static void put_sides(tw_run *run)
   const double most = run->touch[run->worst_travel].pretravel, least = run->touch[near].pretravel;
   put_extremes(run, TW_M_trip_force_side, run->worst_force, run->touch[run->worst_force].force,
                run->touch[soft].force);
+  run->out->measure[TW_M_trip_force_side].least_at_deg = degrees(run->touch[soft].azimuth);
   put_extremes(run, TW_M_pretravel_side, run->worst_travel, most, least);
   tw_put(run->out, TW_M_pretravel_variation_side, most - least);
 }

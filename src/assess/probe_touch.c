@@ -88,25 +88,29 @@ static double housing_travel(const tw_design *design, double elevation)
 #define COURSE_STOPPING   4e-4 /* m */
 #define COURSE_FLOOR      2e-5 /* m */
 
-/* finer where the trip lies: half the rows up to 1.3 pretravels, the other half far beyond */
-static tw_status tables(const tw_probe *probe, tw_seat_work *work,
-                        const tw_seat_touch_result *touch, tw_probe_touch *out, tw_fault *fault)
+/* what a touch in time needs fine, in pretravels */
+#define FINE_TO_TRIP 1.3
+
+/* finer where the trip lies: half the rows up to `fine` pretravels, the other half far beyond */
+tw_status tw_probe_rows(const tw_seat_model *seat, const tw_seat_options *options,
+                        tw_seat_work *work, const tw_seat_touch_result *touch, double fine,
+                        tw_probe_touch *out, tw_fault *fault)
 {
   tw_seat_row near[TW_PROBE_ROWS / 2], far[TW_PROBE_ROWS / 2], row[TW_PROBE_ROWS];
   const size_t half = TW_PROBE_ROWS / 2;
-  const double first = 1.3 * touch->pretravel;
+  const double first = fine * touch->pretravel;
   double last = fmin(fmax(COURSE_SHORT * touch->pretravel, COURSE_FLOOR),
                      fmax(COURSE_STOPPING, COURSE_PRETRAVELS * touch->pretravel));
-  tw_status status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation,
-                                   &probe->touch, first, half, near, fault);
+  tw_status status = tw_seat_curve(seat, work, touch->azimuth, touch->elevation, options, first,
+                                   half, near, fault);
   if (status == TW_OK) {
-    status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation, &probe->touch, last,
-                           half, far, fault);
+    status = tw_seat_curve(seat, work, touch->azimuth, touch->elevation, options, last, half, far,
+                           fault);
   }
   if (status == TW_NO_ANSWER && last > COURSE_LEAST * touch->pretravel) {
     last = COURSE_LEAST * touch->pretravel;
-    status = tw_seat_curve(probe->seat, work, touch->azimuth, touch->elevation, &probe->touch, last,
-                           half, far, fault);
+    status = tw_seat_curve(seat, work, touch->azimuth, touch->elevation, options, last, half, far,
+                           fault);
   }
   out->course = last;
   if (status != TW_OK) {
@@ -199,7 +203,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
 {
   tw_touch_model *m = &out->model;
   tw_seat_row trip;
-  tw_status status = tables(probe, work, touch, out, fault);
+  tw_status status = tw_probe_rows(probe->seat, &probe->touch, work, touch, FINE_TO_TRIP, out, fault);
   const double travel = housing_travel(design, touch->elevation);
   out->course = travel > 0 ? fmin(out->course, travel) : out->course;
   status = status == TW_OK ? trip_row(probe, work, touch, &trip, fault) : status;

@@ -35,6 +35,22 @@ void tw_bench_load_volts(tw_bench_check *check, double source, double meter, con
 /* the same for readings that the instrument scales */
 void tw_bench_load_scale(tw_bench_check *check, double scale, const char *words);
 
+/* charge left on the node while a force rises to `force` in `time` s along a course, or falls from
+ * it (`off`); tau s: INFINITY when nothing leaks */
+typedef struct tw_bench_left {
+  double peak, end; /* C, as far as it trips (`off`: magnitude): largest on the way, at its end */
+} tw_bench_left;
+tw_bench_left tw_bench_ramp(const tw_bench_course *course, double force, bool off, double time,
+                            double tau);
+/* smallest force up to `most` whose ramp reaches `threshold` C; INFINITY: none */
+double tw_bench_least_force(const tw_bench_course *course, double threshold, double most,
+                            double time, double tau);
+
+/* pull[], release_*, push_sign of `out`; azimuths (rad) of the largest and the smallest */
+tw_status tw_bench_take_pulls(const tw_probe *probe, const tw_bench_instruments *with,
+                              const double side_azimuth[2], bool has_side, tw_bench_inputs *out,
+                              tw_fault *fault);
+
 void tw_bench_add_supply(tw_bench_work *work);
 void tw_bench_add_levels(tw_bench_work *work);
 void tw_bench_add_outputs(tw_bench_work *work);

@@ -50,6 +50,34 @@ static void compare(const hunt *h, tw_suspicion *out)
   }
 }
 
+static bool weighs(const hunt *h)
+{
+  for (size_t i = 0; i < h->readings; i++) {
+    if (h->reading[i].id >= TW_BENCH_WEIGHT_SIDE) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/* what the suspects would show in every check, the weights among them */
+static tw_status show_all(hunt *h, tw_suspicion *out, tw_fault *fault)
+{
+  tw_status status = TW_OK;
+  if (!h->instruments.without_weights) {
+    return TW_OK;
+  }
+  h->instruments.without_weights = false;
+  for (size_t i = 0; i < out->suspects && status == TW_OK; i++) {
+    tw_trial t = {.field = out->suspect[i].field, .value = out->suspect[i].then};
+    status = tw_suspect_try(h, 0, &t, fault);
+    if (status == TW_OK && t.answers) {
+      memcpy(out->suspect[i].shown, t.shown, sizeof t.shown);
+    }
+  }
+  return status;
+}
+
 static tw_status search(hunt *h, tw_suspicion *out, tw_fault *fault)
 {
   size_t count = 0;
@@ -61,6 +89,7 @@ static tw_status search(hunt *h, tw_suspicion *out, tw_fault *fault)
   if (status == TW_OK) {
     status = tw_suspect_close_in(h, trial, count, all, out, fault);
   }
+  status = status == TW_OK ? show_all(h, out, fault) : status;
   if (status == TW_OK) {
     tw_suspect_tests(out, h->reading, h->readings);
   }
@@ -99,16 +128,19 @@ tw_status tw_bench_suspect(const tw_design *design, tw_units *units,
 {
   hunt h = {.design = design,
             .units = units,
-            .instruments = instruments,
+            .instruments = instruments ? *instruments : tw_bench_instruments_default(),
             .reading = reading,
             .readings = readings,
             .threads = tw_threads(threads),
             .progress = progress};
   memset(out, 0, sizeof *out);
-  tw_status status = tw_bench_card_from(design, instruments, threads, &out->card, fault);
+  tw_status status = tw_bench_card_from(design, &h.instruments, threads, &out->card, fault);
   if (status != TW_OK) {
     return status;
   }
+  /* the weight on the tip is what the card of this design said, whatever is wrong with the unit */
+  h.instruments.test_weight = out->card.test_weight;
+  h.instruments.without_weights = !weighs(&h);
   tw_bench_shown_of(&out->card, h.good);
   status = check_readings(&h, fault);
   if (status != TW_OK) {

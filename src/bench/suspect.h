@@ -27,7 +27,7 @@ double tw_shown_deviation(const tw_bench_shown *shown, double value, double u);
 typedef struct hunt {
   const tw_design *design;
   tw_units *units;
-  const tw_bench_instruments *instruments;
+  tw_bench_instruments instruments; /* with the test weight of the design's own card */
   const tw_bench_reading *reading;
   size_t readings;
   tw_bench_shown good[TW_BENCH_COUNT]; /* what the design as it stands shows */

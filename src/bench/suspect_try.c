@@ -29,7 +29,7 @@ tw_status tw_suspect_try(hunt *h, int worker, tw_trial *t, tw_fault *fault)
   tw_design_copy(h->own[worker], h->design);
   tw_design_put(h->own[worker], t->field, t->value);
   const tw_status status =
-      tw_bench_card_from(h->own[worker], h->instruments, 1, h->card[worker], &why);
+      tw_bench_card_from(h->own[worker], &h->instruments, 1, h->card[worker], &why);
   t->answers = status == TW_OK;
   if (t->answers) {
     tw_bench_shown_of(h->card[worker], t->shown);

@@ -90,7 +90,7 @@ static void surer_readings_count_more(void **state)
   const double unsure = found->misfit;
   reading.u = 0.002 * reading.value;
   assert_int_equal(look(&reading, 1, 0, found, NULL), TW_OK);
-  assert_true(unsure < 1 && found->misfit > 100 * unsure);
+  assert_true(unsure < 1 && found->misfit > 3 * unsure);
 }
 
 static bool stop(void *self, double done, const char *what)

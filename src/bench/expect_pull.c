@@ -1,0 +1,163 @@
+/* expect_pull.c: how the seat answers the weights of the bench: its course in the posture that the
+ * card prescribes, with and without friction (docs/models/bench.md, weights and hands). */
+#include "expect.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* pretravels within which the course is fine: a hand needs up to some three times the force */
+#define FINE 4.0
+
+static const double right_angle = 1.57079632679489661923;
+
+typedef struct bench_seat {
+  const tw_probe *probe;
+  tw_seat_model *seat;
+  tw_seat_work *work;
+} bench_seat;
+
+/* the probe's seat with its weight pulling along `down` (unit, in the probe's axes) */
+static tw_status seat_in(const tw_probe *probe, const double down[3], bench_seat *out,
+                         tw_fault *fault)
+{
+  *out = (bench_seat){.probe = probe};
+  tw_seat_spec spec = probe->seat_spec;
+  const tw_disc_view view = {probe->disc, probe->outside_capacitance};
+  spec.disc = probe->has_disc ? &view : NULL;
+  for (int i = 0; i < 3; i++) {
+    spec.gravity[i] = TW_BENCH_GRAVITY * down[i];
+  }
+  const tw_status status = tw_seat_model_new(&spec, &out->seat, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  out->work = tw_seat_work_new(out->seat);
+  return out->work ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the seat");
+}
+
+static void drop(bench_seat *s)
+{
+  tw_seat_work_free(s->work);
+  tw_seat_model_free(s->seat);
+}
+
+static void take_rows(const tw_probe_touch *from, int sign, tw_bench_course *out)
+{
+  out->sign = sign;
+  out->rows = 0;
+  for (size_t i = 0; i < from->model.carrier.table_count && out->rows < TW_BENCH_ROWS; i++) {
+    out->force[out->rows] = from->force[i];
+    out->charge[out->rows++] = from->charge[i];
+  }
+}
+
+/* one direction, until it trips and beyond */
+static tw_status course_of(bench_seat *s, double azimuth, double elevation, bool friction,
+                           tw_bench_course *out, tw_fault *fault)
+{
+  tw_seat_options options = s->probe->touch;
+  tw_seat_touch_result touch;
+  options.friction = friction;
+  tw_status status = tw_seat_touch(s->seat, s->work, azimuth, elevation, &options, &touch, fault);
+  if (status == TW_OK && touch.state != TW_SEAT_TRIPPED) {
+    return tw_fail(fault, TW_NO_ANSWER, "", "", "it does not trip up to %.3g N",
+                   touch.searched_force);
+  }
+  if (status != TW_OK) {
+    return status;
+  }
+  out->opens = touch.force;
+  if (options.metric == TW_SEAT_BY_OPENING) {
+    return TW_OK;
+  }
+  tw_probe_touch *rows = tw_alloc(1, sizeof *rows);
+  if (!rows) {
+    return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the seat's course");
+  }
+  status = tw_probe_rows(s->seat, &options, s->work, &touch, FINE, rows, fault);
+  if (status == TW_OK) {
+    take_rows(rows, options.polarity, out);
+  }
+  tw_free(rows);
+  return status;
+}
+
+static tw_status pull_of(bench_seat *s, double azimuth, double elevation, tw_bench_pull *out,
+                         tw_fault *fault)
+{
+  tw_status status = course_of(s, azimuth, elevation, true, &out->rubbed, fault);
+  if (status == TW_OK) {
+    status = course_of(s, azimuth, elevation, false, &out->smooth, fault);
+  }
+  out->known = status == TW_OK;
+  return status;
+}
+
+/* the charge of each weight at hand, let off the upturned tip */
+static tw_status releases_of(bench_seat *s, const tw_bench_instruments *with, tw_bench_inputs *out)
+{
+  double signed_charge = 0.0;
+  for (int i = 0; i < TW_BENCH_WEIGHTS && with->weights[i] > 0.0; i++) {
+    const double force = with->weights[i] * TW_BENCH_GRAVITY;
+    double charge = 0.0;
+    /* a weight that throws the carrier out has no answer; heavier ones neither */
+    if (tw_seat_release(s->seat, s->work, 0.0, right_angle, force, &s->probe->touch, &charge,
+                        NULL) != TW_OK) {
+      break;
+    }
+    out->release_force[out->releases] = force;
+    out->release_charge[out->releases++] = fabs(charge);
+    signed_charge = charge;
+  }
+  if (s->probe->disc_spec.poling != TW_DISC_POLING_UNKNOWN && signed_charge != 0.0) {
+    out->push_sign = signed_charge < 0.0 ? 1 : -1;
+  }
+  return TW_OK;
+}
+
+/* no answer is one: the card says why; other errors end it */
+static tw_status or_why(tw_status status, const tw_fault *fault, tw_bench_pull *pull)
+{
+  if (status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
+    pull->known = false;
+    snprintf(pull->why, sizeof pull->why, "%.150s", fault->text);
+    return TW_OK;
+  }
+  return status;
+}
+
+tw_status tw_bench_take_pulls(const tw_probe *probe, const tw_bench_instruments *with,
+                              const double side_azimuth[2], bool has_side, tw_bench_inputs *out,
+                              tw_fault *fault)
+{
+  bench_seat s;
+  tw_fault why = {0};
+  const bool signal = probe->has_disc && probe->board.kind != TW_BOARD_CONTACT;
+  for (int i = 0; i < 2 && has_side && !with->without_weights; i++) {
+    /* probe level, the thread pulls straight down */
+    const double down[3] = {cos(side_azimuth[i]), sin(side_azimuth[i]), 0.0};
+    tw_status status = seat_in(probe, down, &s, &why);
+    status = status == TW_OK ? pull_of(&s, side_azimuth[i], 0.0, &out->pull[i], &why) : status;
+    drop(&s);
+    status = or_why(status, &why, &out->pull[i]);
+    if (status != TW_OK) {
+      *fault = why;
+      return status;
+    }
+  }
+  /* tip up, the weight presses it down into the probe */
+  const double down[3] = {0.0, 0.0, 1.0};
+  tw_status status = seat_in(probe, down, &s, &why);
+  if (status == TW_OK && signal) {
+    status = releases_of(&s, with, out);
+  }
+  if (status == TW_OK && !with->without_weights) {
+    status = pull_of(&s, 0.0, right_angle, &out->pull[TW_BENCH_PULL_AXIAL], &why);
+  }
+  drop(&s);
+  status = or_why(status, &why, &out->pull[TW_BENCH_PULL_AXIAL]);
+  if (status != TW_OK) {
+    *fault = why;
+  }
+  return status;
+}
