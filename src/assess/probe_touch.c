@@ -203,7 +203,8 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
 {
   tw_touch_model *m = &out->model;
   tw_seat_row trip;
-  tw_status status = tw_probe_rows(probe->seat, &probe->touch, work, touch, FINE_TO_TRIP, out, fault);
+  tw_status status =
+      tw_probe_rows(probe->seat, &probe->touch, work, touch, FINE_TO_TRIP, out, fault);
   const double travel = housing_travel(design, touch->elevation);
   out->course = travel > 0 ? fmin(out->course, travel) : out->course;
   status = status == TW_OK ? trip_row(probe, work, touch, &trip, fault) : status;

@@ -6,7 +6,8 @@
 #include <stdio.h>
 
 /* pretravels within which the course is fine: a hand needs up to some three times the force */
-#define FINE 4.0
+#define FINE       4.0
+#define FINE_LEAST 1.3
 
 static const double right_angle = 1.57079632679489661923;
 
@@ -75,6 +76,9 @@ static tw_status course_of(bench_seat *s, double azimuth, double elevation, bool
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the seat's course");
   }
   status = tw_probe_rows(s->seat, &options, s->work, &touch, FINE, rows, fault);
+  if (status == TW_NO_ANSWER) { /* no balance so far out */
+    status = tw_probe_rows(s->seat, &options, s->work, &touch, FINE_LEAST, rows, fault);
+  }
   if (status == TW_OK) {
     take_rows(rows, options.polarity, out);
   }
