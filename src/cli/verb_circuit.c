@@ -71,6 +71,9 @@ static void print_causes(FILE *out, const json_t *budget)
   }
 }
 
+/* a loss of less than half a thousandth is none to speak of */
+#define TW_LOSS_SHOWN 0.9995
+
 static void print_signal(FILE *out, const json_t *rows)
 {
   if (json_array_size(rows) > 0) {
@@ -78,11 +81,15 @@ static void print_signal(FILE *out, const json_t *rows)
   }
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
-    char text[32];
-    fprintf(out, "  %-14s %12s  %s\n", json_string_value(json_object_get(r, "stage")),
+    char text[32], lost[32] = "";
+    const double left = tw_number_of(r, "left");
+    if (left < TW_LOSS_SHOWN) {
+      snprintf(lost, sizeof lost, ": %.3g %% lost", 100 * (1 - left));
+    }
+    fprintf(out, "  %-14s %12s  %s%s\n", json_string_value(json_object_get(r, "stage")),
             tw_show(json_number_value(json_object_get(r, "value")),
                     json_string_value(json_object_get(r, "unit")), text, sizeof text),
-            json_string_value(json_object_get(r, "says")));
+            json_string_value(json_object_get(r, "says")), lost);
   }
 }
 

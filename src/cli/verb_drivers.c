@@ -27,6 +27,16 @@ static double largest(const drivers *d, size_t k)
   return most;
 }
 
+/* is it known of every requirement? what is not known is not nothing */
+static bool all_known(const drivers *d, size_t k)
+{
+  bool known = true;
+  for (size_t g = 0; g < d->s.study->goals; g++) {
+    known = known && !isnan(moved(d, k, g));
+  }
+  return known;
+}
+
 /* inputs by the most that they move any margin */
 static void order(const drivers *d, size_t *by)
 {
@@ -59,7 +69,7 @@ static void print_table(const drivers *d)
   }
   fprintf(out, "\n");
   for (size_t i = 0; i < study->inputs; i++) {
-    if (largest(d, by[i]) < 5e-4) {
+    if (largest(d, by[i]) < 5e-4 && all_known(d, by[i])) {
       silent++;
       continue;
     }

@@ -4,6 +4,7 @@
 #include "tripwright/probe.h"
 
 #include <math.h>
+#include <string.h>
 
 static void put(json_t *object, const char *name, double value, const char *unit)
 {
@@ -164,6 +165,13 @@ static json_t *link_of(const tw_design *design, const tw_circuit_spec *board, do
   return o;
 }
 
+/* what a stage leaves of the one before that has its unit; a loss counts where it happens: what the
+ * backing takes is charge, what cable and input take is voltage */
+static double share_left(const char *unit, double value, const char *before_unit, double before)
+{
+  return strcmp(unit, before_unit) == 0 && before > 0 ? value / before : 1;
+}
+
 /* each stage of the signal: what comes out for one newton at the tip along the axis */
 static json_t *chain_of(const tw_probe *probe)
 {
@@ -184,17 +192,22 @@ static json_t *chain_of(const tw_probe *probe)
       {"tip", "one newton along the axis", "N", 1},
       {"disc", "charge of the bare disc in its support", "C", charge},
       {"seat at rest", "what the backing and the seat leave of it", "C", charge * kept},
-      {"disc open", "voltage without anything connected", "V",
-       fabs(m->voltage_per_newton_open.value)},
+      {"disc open", "voltage of that charge without anything connected", "V",
+       fabs(m->voltage_per_newton_open.value) * kept},
       {"node", "voltage with cable and input (charge amplifier: at its output)", "V", volt},
       {"comparator", "at the comparator's input", "V", volt * probe->circuit.gain},
       {"threshold", "change that trips, at the comparator's input", "V",
        probe->circuit.threshold_voltage * probe->circuit.gain},
   };
-  for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-    json_array_append_new(rows, json_pack("{s:s, s:s, s:o, s:s}", "stage", row[i].stage, "says",
-                                          row[i].says, "value", tw_json_number(row[i].value),
-                                          "unit", row[i].unit));
+  const size_t count = sizeof row / sizeof row[0], threshold = count - 1;
+  for (size_t i = 0; i < count; i++) {
+    const double left = i == 0 || i == threshold ? 1
+                                                 : share_left(row[i].unit, row[i].value,
+                                                              row[i - 1].unit, row[i - 1].value);
+    json_array_append_new(rows,
+                          json_pack("{s:s, s:s, s:o, s:s, s:o}", "stage", row[i].stage, "says",
+                                    row[i].says, "value", tw_json_number(row[i].value), "unit",
+                                    row[i].unit, "left", tw_json_number(left)));
   }
   return rows;
 }

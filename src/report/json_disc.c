@@ -1,6 +1,7 @@
 /* json_disc.c: the document of `disc`: the disc alone in its support. */
 #include "tripwright/disc.h"
 #include "tripwright/documents.h"
+#include "tripwright/probe.h"
 
 #include <string.h>
 
@@ -162,11 +163,28 @@ static void put_catalogue(const tw_design *design, const tw_disc_measures *m, js
   json_object_set_new(document, "catalogue", o);
 }
 
+/* In a whole design the carrier moves with its stylus and the board hangs on the disc, as `check`
+ * has it; a file that holds only disc and support knows the disc alone. */
+static tw_status loaded_in_place(const tw_design *design, tw_disc_measures *measures,
+                                 tw_fault *fault)
+{
+  tw_probe *probe = NULL;
+  tw_fault why = {0};
+  const tw_status status = tw_probe_new(design, &probe, &why);
+  if (status == TW_OK && probe->has_disc) {
+    measures->resonance_loaded = probe->disc_measures.resonance_loaded;
+  }
+  tw_probe_free(probe);
+  return status == TW_NO_MEMORY ? tw_fail(fault, status, NULL, NULL, "no memory for the probe")
+                                : TW_OK;
+}
+
 static tw_status fill(const tw_design *design, const tw_disc *disc, const double *radii,
                       size_t count, json_t *document, tw_fault *fault)
 {
   tw_disc_measures measures;
   tw_status status = tw_disc_measure(disc, TW_DISC_OPEN, &measures, fault);
+  status = status == TW_OK ? loaded_in_place(design, &measures, fault) : status;
   if (status != TW_OK) {
     return status;
   }

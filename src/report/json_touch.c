@@ -20,7 +20,16 @@ typedef struct trace {
   json_t *column[9];
   tw_touch_sink sink; /* `every` doubles whenever the columns are full */
   bool lost;
+  /* what the comparator puts out at rest and tripped, and the pin with it: one of a pair that looks
+   * at both signs waits the other way round, the pin does not */
+  double own_rest, own_tripped, pin_rest, pin_tripped;
 } trace;
+
+static double pin_of(const trace *t, double own)
+{
+  return t->pin_rest +
+         (t->pin_tripped - t->pin_rest) * (own - t->own_rest) / (t->own_tripped - t->own_rest);
+}
 
 static const char *const trace_names[9] = {"time", "travel", "force",  "carrier_force", "charge",
                                            "node", "signal", "output", "active"};
@@ -46,8 +55,9 @@ static bool take_point(void *self, const tw_touch_point *p)
   if (json_array_size(t->column[0]) >= TRACE_MOST) {
     thin_out(t);
   }
-  const double value[9] = {p->time, p->travel, p->force,  p->carrier_force, p->charge,
-                           p->node, p->signal, p->output, p->active};
+  const double value[9] = {p->time,   p->travel, p->force,  p->carrier_force,
+                           p->charge, p->node,   p->signal, pin_of(t, p->output),
+                           p->active};
   for (int i = 0; i < 9; i++) {
     t->lost = json_array_append_new(t->column[i], tw_json_number(value[i])) != 0 || t->lost;
   }
@@ -128,7 +138,12 @@ static tw_status run(const tw_design *design, const tw_probe *probe, const tw_to
   }
   motion.until = ask->second ? TW_UNTIL_SECOND : TW_UNTIL_READY;
   tw_probe_search(probe, touch, &motion);
-  trace t = {.sink = {.point = take_point, .self = &t, .every = ask->every}};
+  const tw_touch_comparator *own = &touch->model.comparator;
+  trace t = {.sink = {.point = take_point, .self = &t, .every = ask->every},
+             .own_rest = own->rest_high ? own->high : own->low,
+             .own_tripped = own->rest_high ? own->low : own->high,
+             .pin_rest = probe->circuit.output_rest,
+             .pin_tripped = probe->circuit.output_tripped};
   for (int i = 0; i < 9; i++) {
     t.column[i] = json_array();
   }

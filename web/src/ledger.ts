@@ -96,11 +96,18 @@ function limitText(measure: Measure, store: Store): string {
   return measure.rule;
 }
 
+/** a missed limit lies above the value or below it */
+function missedSide(measure: Measure): string {
+  const limit = measure.limit, value = typeof measure.value === 'number' ? Math.abs(measure.value) : NaN;
+  const below = Array.isArray(limit) ? value < limit[0] : (measure.rule ?? '').trim().startsWith('>');
+  return below ? 'below' : 'over';
+}
+
 function marginText(measure: Measure): string {
   if (measure.margin === null) {
     return '';
   }
-  return measure.margin >= 0 ? `${percent(measure.margin)} to spare` : `${percent(-measure.margin)} over`;
+  return measure.margin >= 0 ? `${percent(measure.margin)} to spare` : `${percent(-measure.margin)} ${missedSide(measure)}`;
 }
 
 function contributionList(measure: Measure, store: Store): HTMLElement | null {

@@ -26,17 +26,24 @@ function bar(share: number, most: number): SVGElement {
     s('path', { d: 'M100 0V16', class: 'bar-middle' }));
 }
 
+/** what is not known is not nothing */
+function unknownText(unknown: number): string | null {
+  return unknown > 0 ? `For ${unknown} ${unknown > 1 ? 'values' : 'value'} it is not known: the figure ends beside the design.` : null;
+}
+
 function ofRequirement(title: string, text: string, g: number, all: Moves[]): HTMLElement {
   const moving = all.filter((m) => Math.abs(m.by[g] ?? 0) >= QUIET).sort((a, b) => Math.abs(b.by[g] ?? 0) - Math.abs(a.by[g] ?? 0));
   const most = Math.abs(moving[0]?.by[g] ?? 1);
   const rest = moving.length - SHOWN;
+  const unknown = unknownText(all.filter((m) => m.by[g] === null).length);
   return h('section', { class: 'driver' }, h('h3', {}, title, h('span', { class: 'quiet' }, ` ${ruleWords(text)}`)),
-    moving.length === 0 ? h('p', { class: 'quiet' }, 'No value moves it by 0.05 % of its limit.') : null,
+    moving.length === 0 ? h('p', { class: 'quiet' }, 'No value of which it is known moves it by 0.05 % of its limit.') : null,
     h('ol', { class: 'driver-list' }, ...moving.slice(0, SHOWN).map((m) => {
       const share = m.by[g] ?? 0;
       return h('li', {}, h('span', { class: 'driver-field' }, ...path(m.field)), bar(share, most), h('span', { class: 'number' }, signed(share)), h('span', { class: 'hidden' }, share < 0 ? 'loses margin' : 'gains margin'));
     })),
-    rest > 0 ? h('p', { class: 'quiet' }, `${rest} more move it less.`) : null);
+    rest > 0 ? h('p', { class: 'quiet' }, `${rest} more move it less.`) : null,
+    unknown ? h('p', { class: 'quiet' }, unknown) : null);
 }
 
 const letter = (g: number): string => String.fromCharCode(65 + g);

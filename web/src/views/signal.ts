@@ -34,20 +34,14 @@ function sideways(force: Measure | undefined): Stage[] {
     })];
 }
 
+/** what each stage leaves of the one before stands in the document, in the unit in which it is lost */
 function steps(document: ViewDocument | undefined): Stage[] {
-  let volt: number | null = null;
   return listAt(document, 'signal').map((row) => {
-    const value = numberAt(row, 'value'), unit = textAt(row, 'unit');
-    let share: number | null = null;
-    let words = textAt(row, 'says');
-    if (unit === 'V' && value !== null && textAt(row, 'stage') !== 'threshold') {
-      share = volt ? Math.abs(value / volt) : 1;
-      if (volt && share < 0.9995) {
-        words += `: ${percent(1 - share)} lost`;
-      }
-      volt = value;
-    }
-    return { name: textAt(row, 'stage'), value: show(value, unit), words, share };
+    const value = numberAt(row, 'value'), unit = textAt(row, 'unit'), left = numberAt(row, 'left');
+    const stage = textAt(row, 'stage');
+    const share = stage === 'tip' || stage === 'threshold' ? null : left;
+    const words = textAt(row, 'says') + (left !== null && left < 0.9995 ? `: ${percent(1 - left)} lost` : '');
+    return { name: stage, value: show(value, unit), words, share };
   });
 }
 
