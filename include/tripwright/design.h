@@ -332,4 +332,12 @@ int tw_design_print_value(const tw_design *design, tw_field field, tw_units *uni
 /* Templates for `new`: text of a starting file for a seat family (TW_SEAT_...), or NULL. */
 const char *tw_design_template(int seat_kind);
 
+/* The keys of the sections whose entries have names of their own: parts.NAME.KEY. For requirements
+ * the key is the measure's name (measures.def). Unit "" is a word, "1" a plain number. */
+typedef struct tw_section_key {
+  const char *section, *key, *unit, *help;
+} tw_section_key;
+size_t tw_section_key_count(void);
+const tw_section_key *tw_section_key_at(size_t index);
+
 #endif

@@ -46,6 +46,7 @@ const char *tw_library_nearest(const tw_library *library, tw_part_kind kind, con
 const char *tw_part_kind_file(tw_part_kind kind);  /* "discs" */
 const char *tw_part_kind_words(tw_part_kind kind); /* "catalogue discs" */
 
+tw_part_kind tw_row_kind(const tw_row *row);
 const char *tw_row_id(const tw_row *row);
 const char *tw_row_name(const tw_row *row);
 const char *tw_row_part(const tw_row *row);   /* part number, or NULL */
@@ -55,6 +56,13 @@ tw_place tw_row_place(const tw_row *row);
 bool tw_row_number(const tw_row *row, const char *key, tw_quantity *out);
 /* The text of any key as written, or NULL. */
 const char *tw_row_text(const tw_row *row, const char *key);
+
+/* Keys that a row must have so that a design may simply name it, and has not: a design that names
+ * it states these fields itself. `use` counts the fields that name rows of this kind (a material
+ * may be a disc's metal, a stem, a ball, the work); false past the last. Up to `room` keys, *count
+ * of them; *field is the one that would name the row. */
+bool tw_row_lacks(const tw_row *row, size_t use, tw_field *field, const char **key, size_t room,
+                  size_t *count);
 
 /* The kind of the rows that a field names (circuit.amplifier: amplifiers); false: it names none. */
 bool tw_field_names_row(tw_field field, tw_part_kind *kind);

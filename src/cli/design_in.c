@@ -95,6 +95,10 @@ tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design *
     }
   }
   tw_cli_messages(cli, messages);
+  if (*out) {
+    tw_design_free(cli->last);
+    cli->last = tw_design_clone(*out);
+  }
   if (code == TW_EXIT_INTERNAL) {
     fprintf(cli->err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
   }

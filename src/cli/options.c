@@ -301,7 +301,8 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
   }
   const int count = argc - 2;
   const char **operands = tw_alloc((size_t)count + 1, sizeof *operands);
-  tw_cli cli = {.verb = verb, .out = out, .err = err, .operand = operands};
+  tw_said said = {0};
+  tw_cli cli = {.verb = verb, .out = out, .err = err, .operand = operands, .said = &said};
   cli.given = tw_alloc((size_t)count + 1, sizeof *cli.given);
   int code = TW_EXIT_INTERNAL;
   if (!operands || !cli.given) {
@@ -316,6 +317,7 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
                                                                       : TW_EXIT_USAGE;
   }
   code = close_output(out, err, code);
+  tw_design_free(cli.last);
   tw_library_free(cli.library);
   tw_units_free(cli.units);
   tw_free(cli.given);

@@ -27,8 +27,28 @@ tw_exit tw_exit_of(tw_status status)
   return TW_EXIT_INTERNAL;
 }
 
+/* where the field of a fault stands; of several designs at least the file */
+static void print_place(const tw_cli *cli, const tw_fault *fault)
+{
+  const tw_field field = fault->field[0] ? tw_field_find(fault->field) : TW_FIELD_COUNT;
+  if (!cli->last || (field == TW_FIELD_COUNT && cli->count < 2)) {
+    return;
+  }
+  tw_place place = {0};
+  if (field != TW_FIELD_COUNT && tw_design_value(cli->last, field)->origin > TW_ORIGIN_LIBRARY) {
+    place = tw_design_value(cli->last, field)->place;
+  }
+  const char *file = place.file ? place.file : tw_design_file(cli->last);
+  if (file && place.line > 0) {
+    fprintf(cli->err, "%s:%d:%d: ", file, place.line, place.column);
+  } else if (file) {
+    fprintf(cli->err, "%s: ", file);
+  }
+}
+
 tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault)
 {
+  print_place(cli, fault);
   fprintf(cli->err, "error: %s%s%s\n", fault->field, fault->field[0] ? ": " : "",
           fault->text[0] ? fault->text : tw_status_text(fault->status));
   if (fault->hint[0]) {
@@ -37,12 +57,30 @@ tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault)
   return tw_exit_of(fault->status);
 }
 
+/* a shop file that two designs share is complained about once */
+static bool said_before(tw_said *said, const char *text)
+{
+  char print[TW_FINGERPRINT];
+  tw_fingerprint(text, strlen(text), print);
+  for (size_t i = 0; i < said->count; i++) {
+    if (strcmp(said->print[i], print) == 0) {
+      return true;
+    }
+  }
+  if (said->count < sizeof said->print / sizeof said->print[0]) {
+    memcpy(said->print[said->count++], print, sizeof print);
+  }
+  return false;
+}
+
 void tw_cli_messages(const tw_cli *cli, const tw_messages *messages)
 {
   for (size_t i = 0; i < tw_messages_count(messages); i++) {
     char text[2048];
     tw_message_print(tw_messages_at(messages, i), text, sizeof text);
-    fputs(text, cli->err);
+    if (!said_before(cli->said, text)) {
+      fputs(text, cli->err);
+    }
   }
   const size_t errors = tw_messages_errors(messages);
   if (errors > TW_MESSAGE_LIMIT) {

@@ -11,6 +11,7 @@
 #include "tripwright/base.h"
 #include "tripwright/design.h"
 #include "tripwright/documents.h"
+#include "tripwright/page.h"
 #include "tripwright/parts.h"
 
 #include <jansson.h>
@@ -59,6 +60,11 @@ typedef struct tw_verb {
   tw_exit (*run)(tw_cli *cli);
 } tw_verb;
 
+typedef struct tw_said {
+  char print[64][TW_FINGERPRINT];
+  size_t count;
+} tw_said;
+
 /* One command as it was given. Texts live as long as argv. */
 struct tw_cli {
   const tw_verb *verb;
@@ -69,9 +75,11 @@ struct tw_cli {
   struct tw_given {
     const tw_option *option;
     const char *text;
-  } * given;           /* options in the order of the command line */
-  tw_units *units;     /* loaded when first asked for: tw_cli_units */
-  tw_library *library; /* tw_cli_library */
+  } * given;            /* options in the order of the command line */
+  tw_units *units;      /* loaded when first asked for: tw_cli_units */
+  tw_library *library;  /* tw_cli_library */
+  tw_design *last;      /* a copy of the design read last: where its fields stand */
+  struct tw_said *said; /* messages are said once, whichever design of several they come from */
 };
 
 /* ---- options ------------------------------------------------------------------------------- */
@@ -89,7 +97,8 @@ bool tw_cli_quantity(tw_cli *cli, const char *option, const char *unit, double *
 /* report a wrong use of the command line, with where to look */
 tw_exit tw_cli_usage(const tw_cli *cli, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
-/* report a fault ("error: field: text", hint) and return its exit code */
+/* report a fault ("FILE:line:column: error: field: text", hint; the place is that of the field in
+ * the design read last) and return its exit code */
 tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault);
 
 /* ---- design -------------------------------------------------------------------------------- */

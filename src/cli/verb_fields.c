@@ -1,6 +1,8 @@
 /* verb_fields.c: the parameter table as a user reads it. */
 #include "verb.h"
 
+#include "tripwright/assess.h"
+
 #include <string.h>
 
 static const char *const type_word[] = {"quantity", "number", "count", "choice", "text", "table"};
@@ -50,6 +52,43 @@ static void print_text(const tw_cli *cli, const tw_field_info *info)
     fprintf(cli->out, "; counts for %s", info->when);
   }
   fprintf(cli->out, "%s%s\n", info->part[0] ? "; to change it: " : "", info->part);
+}
+
+/* parts, processes, requirements: sections whose entries have names of their own */
+static int print_sections(const tw_cli *cli)
+{
+  int found = 0;
+  const char *last = "";
+  for (size_t k = 0; k < tw_section_key_count(); k++) {
+    const tw_section_key *key = tw_section_key_at(k);
+    bool asked = false;
+    for (int i = 0; i < cli->count; i++) {
+      asked = asked || strcmp(cli->operand[i], key->section) == 0;
+    }
+    if (!asked) {
+      continue;
+    }
+    const bool rule = strcmp(key->section, "requirements") == 0, word = !key->unit[0];
+    fprintf(cli->out, "%s.%s%s\n    %s\n", key->section, rule ? "" : "NAME.", key->key, key->help);
+    if (!word && strcmp(key->unit, "1") != 0) {
+      fprintf(cli->out, "    in %s\n", key->unit);
+    }
+    found += strcmp(last, key->section) != 0;
+    last = key->section;
+  }
+  return found;
+}
+
+/* the measures that a requirement may name */
+static void print_measures(const tw_cli *cli)
+{
+  fprintf(cli->out, "  MEASURE is one of\n");
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure_info *about = tw_measure_about((tw_measure_id)i);
+    const bool bare = strcmp(about->shown, "1") == 0;
+    fprintf(cli->out, "    %-26s %s%s%s%s\n", about->name, about->help, bare ? "" : " (",
+            bare ? "" : about->shown, bare ? "" : ")");
+  }
 }
 
 /* a CSV cell: quoted where it must be */
@@ -117,7 +156,12 @@ static tw_exit run(tw_cli *cli)
   if (csv) {
     fprintf(cli->out, "path,type,unit,default,range,part,when,help,source\n");
   }
-  int found = 0;
+  int found = json || csv ? 0 : print_sections(cli);
+  for (int i = 0; i < cli->count && found > 0; i++) {
+    if (strcmp(cli->operand[i], "requirements") == 0) {
+      print_measures(cli);
+    }
+  }
   for (int f = 0; f < TW_FIELD_COUNT; f++) {
     const tw_field_info *info = tw_field_of((tw_field)f);
     if (!wanted(cli, info)) {
@@ -152,6 +196,9 @@ static const tw_option options[] = {
 const tw_verb tw_verb_fields = {
     .name = "fields",
     .operands = "[GROUP|PATH...]",
+    .details =
+        "A word picks the field of that path or the group; parts, processes and requirements "
+        "are the sections whose entries have names of their own.",
     .least = 0,
     .most = -1,
     .summary = "list what a design file may say: unit, default, range, source",

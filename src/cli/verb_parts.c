@@ -3,12 +3,65 @@
 
 #include <string.h>
 
+enum { LACKS_MOST = 16 };
+
+/* "stylus.stem: poisson, density" for each use for which the row says too little; "" if for none;
+ * returns whether it says enough for one use at least */
+static bool lacks_text(const tw_row *row, char *out, size_t size)
+{
+  bool usable = false;
+  tw_field field;
+  const char *key[LACKS_MOST];
+  size_t count, used = 0;
+  out[0] = '\0';
+  for (size_t use = 0; tw_row_lacks(row, use, &field, key, LACKS_MOST, &count); use++) {
+    usable = usable || count == 0;
+    for (size_t k = 0; k < count && used < size; k++) {
+      const int n = snprintf(out + used, size - used, "%s%s%s",
+                             k      ? ", "
+                             : used ? "; "
+                                    : "",
+                             k ? "" : tw_field_of(field)->path, k ? "" : " ");
+      used += n > 0 ? (size_t)n : 0;
+      if (used < size) {
+        const int more = snprintf(out + used, size - used, "%s", key[k]);
+        used += more > 0 ? (size_t)more : 0;
+      }
+    }
+  }
+  return usable;
+}
+
+static json_t *lacks_json(const tw_row *row)
+{
+  json_t *all = json_object();
+  tw_field field;
+  const char *key[LACKS_MOST];
+  size_t count;
+  for (size_t use = 0; tw_row_lacks(row, use, &field, key, LACKS_MOST, &count); use++) {
+    json_t *keys = json_array();
+    for (size_t k = 0; k < count; k++) {
+      json_array_append_new(keys, json_string(key[k]));
+    }
+    json_object_set_new(all, tw_field_of(field)->path, keys);
+  }
+  return all;
+}
+
 static void list_kind(const tw_cli *cli, const tw_library *library, tw_part_kind kind)
 {
+  int marked = 0;
   fprintf(cli->out, "%s (%s.yaml)\n", tw_part_kind_words(kind), tw_part_kind_file(kind));
   for (size_t i = 0; i < tw_library_count(library, kind); i++) {
     const tw_row *row = tw_library_row(library, kind, i);
-    fprintf(cli->out, "  %-24s %s\n", tw_row_id(row), tw_row_name(row));
+    char lacks[400];
+    const bool whole = lacks_text(row, lacks, sizeof lacks);
+    marked += !whole;
+    fprintf(cli->out, "%s %-30s %s\n", whole ? " " : "*", tw_row_id(row), tw_row_name(row));
+  }
+  if (marked > 0) {
+    fprintf(cli->out, "* its source does not say all that a design needs: `tripwright parts ID` "
+                      "lists what to state\n");
   }
 }
 
@@ -22,6 +75,11 @@ static void show_row(const tw_cli *cli, const tw_row *row, tw_part_kind kind)
     if (text) {
       fprintf(cli->out, "  %-24s %-28s %s\n", key->key, text, key->help);
     }
+  }
+  char lacks[400];
+  lacks_text(row, lacks, sizeof lacks);
+  if (lacks[0]) {
+    fprintf(cli->out, "  not in its source, to be stated by who uses it for: %s\n", lacks);
   }
   fprintf(cli->out, "  source: %s\n  (%s:%d)\n", tw_row_source(row), place.file, place.line);
 }
@@ -41,9 +99,9 @@ static json_t *row_json(const tw_row *row, tw_part_kind kind)
                                         "text", tw_row_text(row, key->key))
                             : json_string(tw_row_text(row, key->key)));
   }
-  return json_pack("{s:s, s:s, s:s, s:s, s:o}", "kind", tw_part_kind_file(kind), "id",
+  return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o}", "kind", tw_part_kind_file(kind), "id",
                    tw_row_id(row), "name", tw_row_name(row), "source", tw_row_source(row), "values",
-                   values);
+                   values, "lacks", lacks_json(row));
 }
 
 /* every row that a word names by kind or by id; all without a word */

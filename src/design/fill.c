@@ -127,6 +127,60 @@ bool tw_field_names_row(tw_field field, tw_part_kind *kind)
   return false;
 }
 
+/* keys that put_amplifier makes fields of which must be given */
+static bool lacks_level(const tw_row *row, const char *typical, const char *limit)
+{
+  return !tw_row_text(row, typical) && !tw_row_text(row, limit);
+}
+
+static size_t amplifier_lacks(const tw_row *row, const char **key)
+{
+  const char *drive = tw_row_text(row, "output");
+  size_t n = 0;
+  if (!tw_row_text(row, "offset_limit")) {
+    key[n++] = "offset_limit";
+  }
+  if (!tw_row_text(row, "bias_current")) {
+    key[n++] = "bias_current";
+  }
+  if (lacks_level(row, "low_drop", "low_drop_limit")) {
+    key[n++] = "low_drop";
+  }
+  if (lacks_level(row, "high_drop", "high_drop_limit") &&
+      !(drive && strcmp(drive, "open_collector") == 0)) {
+    key[n++] = "high_drop";
+  }
+  return n;
+}
+
+#define TW_SPECIAL_KEYS 4 /* of amplifier_lacks */
+
+bool tw_row_lacks(const tw_row *row, size_t use, tw_field *field, const char **key, size_t room,
+                  size_t *count)
+{
+  size_t l = 0;
+  *count = 0;
+  for (; l < sizeof links / sizeof links[0]; l++) {
+    if (links[l].kind == tw_row_kind(row) && use-- == 0) {
+      break;
+    }
+  }
+  if (l == sizeof links / sizeof links[0] || room < TW_SPECIAL_KEYS) {
+    return false;
+  }
+  *field = links[l].field;
+  *count = links[l].kind == TW_KIND_AMPLIFIER ? amplifier_lacks(row, key) : 0;
+  for (size_t i = 0; i < links[l].count && *count < room; i++) {
+    const pair *p = &links[l].pairs[i];
+    const bool thickness = p->field == TW_F_disc_ceramic_thickness; /* also from the total */
+    if (strcmp(tw_field_of(p->field)->fallback, TW_MUST) == 0 && !tw_row_text(row, p->key) &&
+        !(thickness && tw_row_text(row, "total_thickness"))) {
+      key[(*count)++] = p->key;
+    }
+  }
+  return true;
+}
+
 /* put a library value into a field that nothing stronger holds */
 static void put_quantity(tw_reading *r, tw_field field, const tw_row *row, const char *text,
                          tw_quantity q)

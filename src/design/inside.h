@@ -41,6 +41,7 @@ typedef struct tw_reading {
   tw_store *store;
   tw_design *design;
   bool no_memory;
+  bool broken; /* a line was not understood: what it should have said is not missed as well */
   /* the layer that is being read */
   const tw_source *source;
   tw_origin origin;
@@ -71,6 +72,9 @@ void tw_read_text(tw_reading *r, tw_field field, const char *text, tw_place plac
 void tw_read_requirements(tw_reading *r, const tw_node *node);
 void tw_read_parts(tw_reading *r, const tw_node *node);
 void tw_read_processes(tw_reading *r, const tw_node *node);
+/* says that a section has no such key, with those that it has */
+void tw_unknown_section_key(tw_reading *r, const char *section, const char *path,
+                            const tw_node *node);
 /* requirements, parts, processes: false if `name` is no such section */
 bool tw_read_section(tw_reading *r, const char *name, const tw_node *node);
 

@@ -398,6 +398,11 @@ const char *tw_library_nearest(const tw_library *library, tw_part_kind kind, con
   return tw_nearest_name(id, names, n);
 }
 
+tw_part_kind tw_row_kind(const tw_row *row)
+{
+  return row->kind;
+}
+
 const char *tw_row_id(const tw_row *row)
 {
   return row->id;

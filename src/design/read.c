@@ -40,6 +40,39 @@ static void unknown_in_group(tw_reading *r, const char *group, const tw_node *no
   tw_reading_say(r, TW_ERROR, key_place(r, node), path, hint, "unknown key '%.64s'", node->key);
 }
 
+/* {force: 0,8 N}: the comma ends the value, and "8 N" becomes a key without one */
+static bool cut_by_comma(tw_reading *r, const char *group, const tw_node *n)
+{
+  const tw_node *rest = n->next;
+  if (!n->flow || n->kind != TW_NODE_SCALAR || !rest || rest->kind != TW_NODE_SCALAR ||
+      rest->text[0] || n->quoted || strspn(n->text, "+-0123456789") != strlen(n->text) ||
+      rest->key[0] < '0' || rest->key[0] > '9') {
+    return false;
+  }
+  char path[160], hint[160];
+  snprintf(path, sizeof path, "%.32s.%.64s", group, n->key);
+  snprintf(hint, sizeof hint, "write a decimal point: %.40s.%.40s", n->text, rest->key);
+  tw_reading_say(r, TW_ERROR, tw_reading_place(r, n), path, hint,
+                 "a comma inside a number, which in braces ends the value");
+  r->broken = true;
+  return true;
+}
+
+/* preload:{force: 1 N}: without a blank the colon belongs to the word */
+static bool blank_is_missing(tw_reading *r, const tw_node *node)
+{
+  const char *colon = strchr(node->key, ':');
+  if (!colon) {
+    return false;
+  }
+  char hint[160];
+  snprintf(hint, sizeof hint, "write a blank after the colon: %.*s: ...", (int)(colon - node->key),
+           node->key);
+  tw_reading_say(r, TW_ERROR, key_place(r, node), NULL, hint, "a colon without a blank after it");
+  r->broken = true;
+  return true;
+}
+
 static void read_group(tw_reading *r, int g, const tw_node *node)
 {
   const char *group = tw_group_name(g);
@@ -51,6 +84,10 @@ static void read_group(tw_reading *r, int g, const tw_node *node)
   }
   r->group_place[g] = key_place(r, node);
   for (const tw_node *n = node->first; n; n = n->next) {
+    if (cut_by_comma(r, group, n)) {
+      n = n->next;
+      continue;
+    }
     char path[160];
     snprintf(path, sizeof path, "%s.%.100s", group, n->key);
     const tw_field field = tw_field_find(path);
@@ -123,7 +160,7 @@ static void read_entry(tw_reading *r, const tw_node *node)
     read_group(r, g, node);
   } else if (top != TW_FIELD_COUNT) {
     tw_read_value(r, top, node);
-  } else if (!tw_read_section(r, node->key, node)) {
+  } else if (!blank_is_missing(r, node) && !tw_read_section(r, node->key, node)) {
     unknown_at_top(r, node);
   }
 }
@@ -373,8 +410,10 @@ static tw_status read_all(tw_reading *r, const char *file, const char *text, siz
   drop_weaker(r, TW_F_circuit_gain, TW_F_circuit_gain_upper, TW_F_circuit_gain_lower);
   tw_fill_from_library(r);
   tw_fill_defaults(r);
-  tw_check_missing(r);
-  tw_check_consistency(r);
+  if (!r->broken) {
+    tw_check_missing(r);
+    tw_check_consistency(r);
+  }
   return status;
 }
 

@@ -158,28 +158,7 @@ void tw_read_requirements(tw_reading *r, const tw_node *node)
 
 /* ---- parts ----------------------------------------------------------------------------------- */
 
-static void unknown_key(tw_reading *r, const char *path, const tw_node *node,
-                        const char *const *names, size_t count)
-{
-  const char *near = tw_nearest_name(node->key, names, count);
-  char hint[240] = "";
-  size_t used = 0;
-  if (near) {
-    snprintf(hint, sizeof hint, "did you mean '%s'?", near);
-  } else {
-    for (size_t i = 0; i < count; i++) {
-      const int n =
-          snprintf(hint + used, sizeof hint - used, "%s%s", i ? ", " : "known: ", names[i]);
-      used += n > 0 && (size_t)n < sizeof hint - used ? (size_t)n : 0;
-    }
-  }
-  const tw_place place = {r->source->file, node->key_line, node->key_column};
-  tw_reading_say(r, TW_ERROR, place, path, hint, "unknown key '%.48s'", node->key);
-}
-
 static const char *const state_word[] = {"open", "ordered", "in_hand", "fitted"};
-static const char *const part_key[] = {"state", "lead_time",  "cost",
-                                       "hours", "operations", "process"};
 
 static void read_state(tw_reading *r, const char *path, const tw_node *node, tw_part *part)
 {
@@ -229,7 +208,7 @@ static void read_part_key(tw_reading *r, const char *name, const tw_node *node, 
   } else if (strcmp(node->key, "process") == 0) {
     part->process = tw_reading_keep(r, node->text);
   } else {
-    unknown_key(r, path, node, part_key, sizeof part_key / sizeof part_key[0]);
+    tw_unknown_section_key(r, "parts", path, node);
   }
 }
 
@@ -283,7 +262,7 @@ static void read_process_key(tw_reading *r, const tw_node *node, tw_process *p)
       return;
     }
   }
-  unknown_key(r, path, node, process_key, sizeof process_key / sizeof process_key[0]);
+  tw_unknown_section_key(r, "processes", path, node);
 }
 
 void tw_read_processes(tw_reading *r, const tw_node *node)

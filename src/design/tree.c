@@ -29,6 +29,27 @@ static tw_status refuse(builder *b, yaml_mark_t mark, const char *hint, const ch
   return TW_BAD_INPUT;
 }
 
+static size_t byte_at(builder *b, yaml_mark_t mark)
+{
+  return tw_source_byte(b->source, (int)mark.line + 1, (int)mark.column + 1, &b->cursor);
+}
+
+/* the sign at which the parser stopped, 0 at the end */
+static char sign_at(builder *b, yaml_mark_t mark)
+{
+  const size_t at = byte_at(b, mark);
+  return at < b->source->length ? b->source->text[at] : '\0';
+}
+
+/* group:{key: value}: without a blank the first colon belongs to the word */
+static bool tight_colon(const builder *b, yaml_mark_t mark)
+{
+  char text[200];
+  const char *line = tw_source_line(b->source, (int)mark.line + 1, text, sizeof text);
+  const char *colon = line ? strchr(line, ':') : NULL;
+  return colon && mark.column > (size_t)(colon - line) && (colon[1] == '{' || colon[1] == '[');
+}
+
 /* what libyaml says, in words that tell what to do */
 static tw_status syntax_error(builder *b, const yaml_parser_t *parser)
 {
@@ -38,6 +59,9 @@ static tw_status syntax_error(builder *b, const yaml_parser_t *parser)
   } words[] = {
       {"found character that cannot start any token", "this character cannot stand here",
        "indent with spaces, not tabs; put text that begins with a special sign in quotes", false},
+      {"did not find expected comment or line break",
+       "text that begins with > or | and is not in quotes", "put a rule in quotes: \">= 2\"",
+       false},
       {"found a tab character", "a tab in the indentation", "indent with spaces", false},
       {"mapping values are not allowed in this context", "a second ':' in this line",
        "put the text in quotes, or start a new line", false},
@@ -60,6 +84,14 @@ static tw_status syntax_error(builder *b, const yaml_parser_t *parser)
        "put text that begins with ! in quotes", false},
   };
   yaml_mark_t mark = parser->problem_mark;
+  if (sign_at(b, mark) == '>') {
+    return refuse(b, mark, "put a rule in quotes: \">= 2\"",
+                  "text that begins with > and is not in quotes");
+  }
+  if (tight_colon(b, mark)) {
+    return refuse(b, mark, "write a blank after the first colon: group: {key: value}",
+                  "a second ':' in this line");
+  }
   for (size_t i = 0; parser->problem && i < sizeof words / sizeof words[0]; i++) {
     if (strstr(parser->problem, words[i].says)) {
       mark = words[i].opening && parser->context ? parser->context_mark : mark;
@@ -98,11 +130,6 @@ static tw_status hang(builder *b, tw_node *node, yaml_mark_t mark)
   parent->last = node;
   parent->count++;
   return TW_OK;
-}
-
-static size_t byte_at(builder *b, yaml_mark_t mark)
-{
-  return tw_source_byte(b->source, (int)mark.line + 1, (int)mark.column + 1, &b->cursor);
 }
 
 static tw_node *new_node(builder *b, tw_node_kind kind, const yaml_event_t *event)

@@ -14,8 +14,9 @@
 /* The views of one design. A path is VIEW.KEY.KEY..., [n] picks from a list, [KEY=WORD] the row
  * whose KEY is that word or number. */
 enum { CHECK, DISC, CIRCUIT, SEAT, SIDE, AXIS, FEEDS, INWARD, CRASH, SHAKE, EXPECT, PAGE, VIEWS };
-static const char *const view_name[VIEWS] = {"check", "disc",  "circuit", "seat",   "side", "axis",
-                                             "feeds", "inward", "crash", "shake", "expect", "page"};
+static const char *const view_name[VIEWS] = {"check", "disc",  "circuit", "seat",
+                                             "side",  "axis",  "feeds",   "inward",
+                                             "crash", "shake", "expect",  "page"};
 
 /* how exactly: one computation seen twice keeps its bits but for sums in another order; a figure
  * that is solved twice agrees to the solver's tolerance */
@@ -64,8 +65,10 @@ static const struct {
     {"crash.directions[name=along the axis].trip_force", "seat.directions[elevation_deg=90].force",
      SOLVED_TWICE},
     /* touches in time */
-    /* not output_hold_time: a touch is held for machine.dwell only, `check` until the output falls */
-    {"check.measures.slowest_feed", "feeds.window.slowest_feed|inward.window.slowest_feed", SOLVED_TWICE},
+    /* not output_hold_time: a touch is held for machine.dwell only, `check` until the output falls
+     */
+    {"check.measures.slowest_feed", "feeds.window.slowest_feed|inward.window.slowest_feed",
+     SOLVED_TWICE},
     {"check.measures.fastest_feed", "crash.measures.fastest_feed", SOLVED_TWICE},
     {"check.measures.overtravel_side", "crash.measures.overtravel_side", SOLVED_TWICE},
     {"check.measures.overtravel_axial", "crash.measures.overtravel_axial", SOLVED_TWICE},
@@ -92,9 +95,9 @@ enum { ROWS = sizeof rows / sizeof rows[0] };
 static bool is_row(const json_t *row, const char *key, const char *word)
 {
   const json_t *value = json_object_get(row, key);
-  return json_is_string(value) ? strcmp(json_string_value(value), word) == 0
-                               : json_is_number(value) &&
-                                     fabs(json_number_value(value) - strtod(word, NULL)) < 1e-9;
+  return json_is_string(value)
+             ? strcmp(json_string_value(value), word) == 0
+             : json_is_number(value) && fabs(json_number_value(value) - strtod(word, NULL)) < 1e-9;
 }
 
 static const json_t *row_of(const json_t *list, const char *pick)
