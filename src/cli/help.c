@@ -1,4 +1,4 @@
-/* help.c: help, man page and shell completion, all from the verb and option tables. */
+/* help.c: help and man page, from the verb and option tables. */
 #include "verb.h"
 
 #include <string.h>
@@ -56,17 +56,17 @@ static void option_line(const tw_option *option, FILE *out)
   if (strlen(left) > 26) {
     fprintf(out, "\n%*s", 29, "");
   }
-  wrapped(out, option->help, 29, 96);
+  wrapped(out, option->help, 29, 79);
 }
 
 static void verb_help(const tw_verb *verb, FILE *out)
 {
   fprintf(out, "tripwright %s%s%s%s\n\n  ", verb->name, verb->operands[0] ? " " : "",
           verb->operands, verb->options || verb->takes ? " [options]" : "");
-  wrapped(out, verb->summary, 2, 96);
+  wrapped(out, verb->summary, 2, 79);
   if (verb->details) {
     fprintf(out, "\n  ");
-    wrapped(out, verb->details, 2, 96);
+    wrapped(out, verb->details, 2, 79);
   }
   const tw_option *tables[5];
   fprintf(out, "\n");
@@ -88,16 +88,16 @@ void tw_help(const tw_verb *verb, FILE *out)
     char left[64];
     snprintf(left, sizeof left, "%s %s", (*v)->name, (*v)->operands);
     fprintf(out, "  %-22s ", left);
-    wrapped(out, (*v)->summary, 25, 96);
+    wrapped(out, (*v)->summary, 25, 79);
   }
-  fprintf(out,
-          "\n  tripwright VERB --help     options of one verb\n"
-          "  tripwright --version\n"
-          "  tripwright --man           the man page (pipe it into man -l -)\n"
-          "  tripwright --completion    completion for bash (source it)\n"
-          "\nExit: 0 done and every requirement met, 1 done but one is not, 2 command line wrong,\n"
-          "3 input wrong, 4 no numerical answer, 5 file or network, 70 internal, 130 interrupted.\n"
-          "A probe is never a safety device. Local rules and licensed practice go first.\n");
+  fprintf(out, "\n  tripwright VERB --help     options of one verb\n"
+               "  tripwright --version\n"
+               "  tripwright --man           the man page (pipe it into man -l -)\n"
+               "  tripwright --completion    completion for bash (source it)\n"
+               "\nExit: 0 done and every requirement met, 1 done but one is not, 2 command line\n"
+               "wrong, 3 input wrong, 4 no numerical answer, 5 file or network, 70 internal,\n"
+               "130 interrupted.\n"
+               "A probe is never a safety device. Local rules and licensed practice go first.\n");
 }
 
 /* text for troff: dots and quotes at the start of a line, and backslashes, are masked */
@@ -144,27 +144,4 @@ void tw_man_page(FILE *out)
   fprintf(out, ".SH EXIT STATUS\n0 done and every requirement met; 1 done but a requirement is "
                "not met; 2 usage; 3 input wrong; 4 no numerical answer; 5 file or network; "
                "70 internal; 130 interrupted.\n");
-}
-
-void tw_completion(FILE *out)
-{
-  fprintf(out, "_tripwright() {\n  local word=\"${COMP_WORDS[COMP_CWORD]}\" options=\"\"\n");
-  fprintf(out, "  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    COMPREPLY=($(compgen -W \"");
-  for (const tw_verb *const *v = tw_verbs; *v; v++) {
-    fprintf(out, "%s ", (*v)->name);
-  }
-  fprintf(out, "\" -- \"$word\"))\n    return\n  fi\n  case \"${COMP_WORDS[1]}\" in\n");
-  for (const tw_verb *const *v = tw_verbs; *v; v++) {
-    fprintf(out, "    %s) options=\"", (*v)->name);
-    const tw_option *tables[5];
-    for (const tw_option *const *t = tables_of(*v, tables); *t; t++) {
-      for (const tw_option *o = *t; o->name; o++) {
-        fprintf(out, "--%s ", o->name);
-      }
-    }
-    fprintf(out, "\" ;;\n");
-  }
-  fprintf(out, "  esac\n  case \"$word\" in\n    -*) COMPREPLY=($(compgen -W \"$options\" -- "
-               "\"$word\")) ;;\n    *) COMPREPLY=($(compgen -f -- \"$word\")) ;;\n  esac\n}\n"
-               "complete -F _tripwright tripwright\n");
 }

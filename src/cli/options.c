@@ -1,6 +1,8 @@
 /* options.c: the command line taken apart after the tables, nothing else. */
 #include "verb.h"
 
+#include "fit.h"
+
 #include <errno.h>
 #include <stdarg.h>
 #include <stdlib.h>
@@ -26,7 +28,7 @@ const tw_option tw_common_design[] = {
     {NULL, NULL, NULL, false},
 };
 static const tw_option common_help[] = {
-    {"help", NULL, "show this help", false},
+    {"help", NULL, "show this help (also -h)", false},
     {NULL, NULL, NULL, false},
 };
 
@@ -141,8 +143,10 @@ static void unknown_option(const tw_cli *cli, const char *word)
  * its text; returns the words used, 0 on an error */
 static int take_option(tw_cli *cli, int left, char **words)
 {
-  /* the one short spelling that every hand knows */
-  const char *name = strcmp(words[0], "-o") == 0 ? "out" : words[0] + 2;
+  /* the two short spellings that every hand knows */
+  const char *name = strcmp(words[0], "-o") == 0   ? "out"
+                     : strcmp(words[0], "-h") == 0 ? "help"
+                                                   : words[0] + 2;
   const char *equals = strchr(name, '=');
   const size_t length = equals ? (size_t)(equals - name) : strlen(name);
   const tw_option *option = find(cli->verb, name, length);
@@ -171,6 +175,11 @@ static int take_option(tw_cli *cli, int left, char **words)
   return used;
 }
 
+static bool is_short(const char *word)
+{
+  return strcmp(word, "-o") == 0 || strcmp(word, "-h") == 0;
+}
+
 /* words into operands and options; `operands` and cli->given have room for all words */
 static bool take_words(tw_cli *cli, int count, char **words, const char **operands)
 {
@@ -179,7 +188,7 @@ static bool take_words(tw_cli *cli, int count, char **words, const char **operan
     if (!only_operands && strcmp(words[i], "--") == 0) {
       only_operands = true;
       i++;
-    } else if (!only_operands && (strncmp(words[i], "--", 2) == 0 || strcmp(words[i], "-o") == 0)) {
+    } else if (!only_operands && (strncmp(words[i], "--", 2) == 0 || is_short(words[i]))) {
       const int used = take_option(cli, count - i, &words[i]);
       if (used == 0) {
         return false;
@@ -275,7 +284,7 @@ static int close_output(FILE *out, FILE *err, int code)
 
 static int without_verb(const char *word, FILE *out, FILE *err)
 {
-  if (strcmp(word, "--help") == 0 || strcmp(word, "help") == 0) {
+  if (strcmp(word, "--help") == 0 || strcmp(word, "-h") == 0 || strcmp(word, "help") == 0) {
     tw_help(NULL, out);
   } else if (strcmp(word, "--version") == 0) {
     fprintf(out, "tripwright %s\n", TW_VERSION);
@@ -289,6 +298,66 @@ static int without_verb(const char *word, FILE *out, FILE *err)
   return TW_EXIT_DONE;
 }
 
+/* the options after which a text is for another program, as it stands */
+static bool for_a_program(const tw_cli *cli)
+{
+  static const char *const options[] = {"json", "csv", "schema", "flat", "apply"};
+  for (size_t i = 0; i < sizeof options / sizeof options[0]; i++) {
+    if (tw_cli_has(cli, options[i])) {
+      return true;
+    }
+  }
+  return (cli->verb->takes & TW_GIVES_A_FILE) != 0;
+}
+
+/* run with the text held back until it is whole, then as wide as the terminal */
+static int run_fitted(tw_cli *cli)
+{
+  char *text = NULL;
+  size_t length = 0;
+  FILE *out = cli->out;
+  FILE *held = for_a_program(cli) ? NULL : open_memstream(&text, &length);
+  if (!held) {
+    return (int)cli->verb->run(cli);
+  }
+  cli->out = held;
+  const int code = (int)cli->verb->run(cli);
+  cli->out = out;
+  const bool lost = fclose(held) != 0;
+  if (!lost) {
+    tw_fit_print(text, tw_fit_width(out), tw_fit_coloured(out), out);
+  }
+  free(text);
+  return lost ? TW_EXIT_INTERNAL : code;
+}
+
+static int run_verb(const tw_verb *verb, int count, char **words, FILE *out, FILE *err)
+{
+  const char **operands = tw_alloc((size_t)count + 1, sizeof *operands);
+  tw_said said = {0};
+  tw_cli cli = {.verb = verb, .out = out, .err = err, .operand = operands, .said = &said};
+  cli.given = tw_alloc((size_t)count + 1, sizeof *cli.given);
+  int code = TW_EXIT_INTERNAL;
+  if (!operands || !cli.given) {
+    fprintf(err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
+  } else if (!take_words(&cli, count, words, operands)) {
+    code = TW_EXIT_USAGE;
+  } else if (tw_cli_has(&cli, "help")) {
+    tw_help(verb, out);
+    code = TW_EXIT_DONE;
+  } else {
+    code = right_number_of_operands(&cli) && right_use_of_input(&cli) ? run_fitted(&cli)
+                                                                      : TW_EXIT_USAGE;
+  }
+  code = close_output(out, err, code);
+  tw_design_free(cli.last);
+  tw_library_free(cli.library);
+  tw_units_free(cli.units);
+  tw_free(cli.given);
+  tw_free(operands);
+  return tw_cli_interrupted() && code == TW_EXIT_DONE ? TW_EXIT_INTERRUPTED : code;
+}
+
 int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
 {
   if (argc < 2) {
@@ -299,30 +368,7 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
   if (!verb) {
     return close_output(out, err, without_verb(argv[1], out, err));
   }
-  const int count = argc - 2;
-  const char **operands = tw_alloc((size_t)count + 1, sizeof *operands);
-  tw_said said = {0};
-  tw_cli cli = {.verb = verb, .out = out, .err = err, .operand = operands, .said = &said};
-  cli.given = tw_alloc((size_t)count + 1, sizeof *cli.given);
-  int code = TW_EXIT_INTERNAL;
-  if (!operands || !cli.given) {
-    fprintf(err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
-  } else if (!take_words(&cli, count, argv + 2, operands)) {
-    code = TW_EXIT_USAGE;
-  } else if (tw_cli_has(&cli, "help")) {
-    tw_help(verb, out);
-    code = TW_EXIT_DONE;
-  } else {
-    code = right_number_of_operands(&cli) && right_use_of_input(&cli) ? (int)verb->run(&cli)
-                                                                      : TW_EXIT_USAGE;
-  }
-  code = close_output(out, err, code);
-  tw_design_free(cli.last);
-  tw_library_free(cli.library);
-  tw_units_free(cli.units);
-  tw_free(cli.given);
-  tw_free(operands);
-  return tw_cli_interrupted() && code == TW_EXIT_DONE ? TW_EXIT_INTERRUPTED : code;
+  return run_verb(verb, argc - 2, argv + 2, out, err);
 }
 
 tw_exit tw_cli_usage(const tw_cli *cli, const char *format, ...)

@@ -14,7 +14,7 @@ tw_exit tw_cli_spread_verdict(const tw_cli_spread *p)
 
 static void print_share(FILE *out, const char *name, const char *text, const json_t *share)
 {
-  fprintf(out, "  %-26s %-18s %5.1f %%  (%.1f .. %.1f %%)  %lld of %lld\n", name, text,
+  fprintf(out, "  %-24s %-13s %5.1f %% (%.1f .. %.1f %%) %lld of %lld\n", name, text,
           100 * tw_number_of(share, "share"), 100 * tw_number_of(share, "low"),
           100 * tw_number_of(share, "high"),
           (long long)json_integer_value(json_object_get(share, "good")),

@@ -48,12 +48,12 @@ static shown part(const json_t *way, double value, const char *unit)
 static void print_stages(FILE *out, const json_t *way)
 {
   const json_t *rows = json_object_get(way, "stages");
-  fprintf(out, "  %-24s %10s %10s   %10s %10s   %10s %10s\n", "gives way", "from", "after",
-          "stop at", "after", "at the end", "takes up");
+  fprintf(out, "  %-23s %8s %8s %7s %7s %8s %7s\n", "gives way", "from", "after", "stop at",
+          "after", "at end", "takes up");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
     fprintf(
-        out, "  %-24s %10s %10s   %10s %10s   %10s %10s%s\n", word(r, "name"),
+        out, "  %-23s %8s %8s %7s %7s %8s %7s%s\n", word(r, "name"),
         part(way, bare(r, "gives_at"), "N").text, part(way, bare(r, "gives_at_travel"), "m").text,
         part(way, bare(r, "limit_force"), "N").text, part(way, bare(r, "limit_travel"), "m").text,
         part(way, bare(r, "travel"), "m").text, part(way, bare(r, "energy"), "J").text,
@@ -68,11 +68,11 @@ static void print_members(FILE *out, const json_t *way)
     fprintf(out, "  no part has both a stress and an allowable\n");
     return;
   }
-  fprintf(out, "\n  %-24s %10s %10s   %10s %10s   %10s %10s\n", "may break", "carries", "stress",
-          "allowable", "of it", "fails at", "after");
+  fprintf(out, "\n  %-19s %8s %9s %9s %5s %9s %8s\n", "may break", "carries", "stress", "allowable",
+          "of it", "fails at", "after");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
-    fprintf(out, "  %-24s %10s %10s   %10s %9.0f%%   %10s %10s%s\n", word(r, "name"),
+    fprintf(out, "  %-19s %8s %9s %9s %4.0f%% %9s %8s%s\n", word(r, "name"),
             part(way, bare(r, "load"), "N").text, part(way, bare(r, "stress"), "Pa").text,
             part(way, bare(r, "allowable"), "Pa").text, 100 * bare(r, "ratio"),
             part(way, bare(r, "fails_at_force"), "N").text,

@@ -46,7 +46,8 @@ enum {
   TW_TAKES_JSON = 1,
   TW_TAKES_CSV = 2,
   TW_TAKES_DESIGN = 4, /* --set, --shop, --parts, --units */
-  TW_TAKES_A_FILE = 8  /* reads its operand more than once: no standard input */
+  TW_TAKES_A_FILE = 8, /* reads its operand more than once: no standard input */
+  TW_GIVES_A_FILE = 16 /* what it prints is a file of its own, not text to read in a terminal */
 };
 
 typedef struct tw_verb {

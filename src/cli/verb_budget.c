@@ -28,14 +28,14 @@ static void say_gum(const struct job *j)
   const tw_budget *b = &j->budget;
   const tw_budget_result *r = &j->gum;
   fprintf(out, "%s = %s\n\n", b->result[0] ? b->result : "result", b->model);
-  fprintf(out, "  %-16s %14s %12s %8s %14s %12s %7s\n", "input", "value", "u", "dof", "sensitivity",
+  fprintf(out, "  %-13s %12s %10s %6s %12s %12s %7s\n", "input", "value", "u", "dof", "sensitivity",
           "contribution", "share");
   for (size_t i = 0; i < r->count; i++) {
     char dof[24] = "-";
     if (isfinite(b->input[i].dof)) {
       snprintf(dof, sizeof dof, "%g", b->input[i].dof);
     }
-    fprintf(out, "  %-16s %14.8g %12.4g %8s %14.5g %12.4g %5.1f %%\n", b->input[i].name,
+    fprintf(out, "  %-13s %12.8g %10.4g %6s %12.5g %12.4g %5.1f %%\n", b->input[i].name,
             b->input[i].value, r->line[i].u, dof, r->line[i].sensitivity, r->line[i].contribution,
             100 * r->line[i].share);
   }

@@ -76,15 +76,23 @@ static void print_reason(const check *c, tw_measure_id id)
   }
 }
 
+/* "+28 %" of the limit to spare */
+static void margin_text(const tw_measure *m, char *out, size_t size)
+{
+  if (m->state == TW_MEASURE_OK && !m->word) {
+    snprintf(out, size, "%+.0f %%", 100 * m->margin);
+  } else {
+    out[0] = '\0';
+  }
+}
+
 static void print_requirement(const check *c, tw_measure_id id)
 {
   const tw_measure *m = &c->result.measure[id];
-  char value[64], margin[32] = "";
+  char value[64], margin[32];
   show_measure(c, id, value, sizeof value);
-  if (m->state == TW_MEASURE_OK && !m->word) {
-    snprintf(margin, sizeof margin, "margin %+.0f %%", 100 * m->margin);
-  }
-  fprintf(c->cli->out, "  %s %-26s %14s   %-22s %-14s %s\n",
+  margin_text(m, margin, sizeof margin);
+  fprintf(c->cli->out, "  %s %-24s %11s  %-15s %7s %s\n",
           m->met == TW_MET_YES ? "met    " : "NOT MET", tw_measure_about(id)->name, value,
           c->limits.of[id].text, margin, tw_basis_text(m->basis));
   print_parts(c, id);
@@ -94,37 +102,92 @@ static void print_requirement(const check *c, tw_measure_id id)
 static void print_figure(const check *c, tw_measure_id id)
 {
   const tw_measure *m = &c->result.measure[id];
+  const bool all = tw_cli_has(c->cli, "all");
   char value[64], extra[200] = "";
   show_measure(c, id, value, sizeof value);
-  if (m->state == TW_MEASURE_OK && m->has_least) {
+  if (all && m->state == TW_MEASURE_OK && m->has_least) {
     char least[64];
     show(c, id, m->least, least, sizeof least);
-    snprintf(extra, sizeof extra, "(least %s; largest at %.0f deg)", least, m->at_deg);
-  } else if (m->note[0]) {
-    snprintf(extra, sizeof extra, "(%s)", m->note);
+    snprintf(extra, sizeof extra, "least %s; largest at %.0f deg", least, m->at_deg);
+  } else if (m->note[0] && (all || m->state != TW_MEASURE_OK)) {
+    snprintf(extra, sizeof extra, "%s", m->note);
   }
-  fprintf(c->cli->out, "  %-26s %14s   %-8s %s\n", tw_measure_about(id)->name, value,
+  fprintf(c->cli->out, "  %-26s %13s   %-8s %s\n", tw_measure_about(id)->name, value,
           tw_basis_text(m->basis), extra);
 }
 
-/* words of `text` under an indent, so that a warning reads as a paragraph */
-static void print_wrapped(FILE *out, const char *text, int indent, int width)
+/* ---- the answer in three lines --------------------------------------------------------------- */
+
+static int first_missed(const check *c)
 {
-  int column = indent;
-  while (*text) {
-    const int word = (int)strcspn(text, " ");
-    if (column + word > width && column > indent) {
-      fprintf(out, "\n%*s", indent, "");
-      column = indent;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (c->result.measure[i].met == TW_MET_NO && c->result.measure[i].state != TW_MEASURE_OK) {
+      return i; /* a state is worse than any margin */
     }
-    fprintf(out, "%.*s%s", word, text, text[word] ? " " : "");
-    column += word + 1;
-    text += word + (text[word] == ' ');
   }
-  fprintf(out, "\n");
+  return -1;
 }
 
-static void print_text(const check *c)
+/* the requirement with the least margin; TW_MEASURE_COUNT when there is none with a figure */
+static int worst_of(const check *c)
+{
+  int worst = first_missed(c);
+  for (int i = 0; worst < 0 && i < TW_MEASURE_COUNT; i++) {
+    worst = c->result.measure[i].met == TW_MET_NO && c->result.measure[i].word ? i : worst;
+  }
+  if (worst >= 0) {
+    return worst;
+  }
+  worst = TW_MEASURE_COUNT;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure *m = &c->result.measure[i];
+    const bool judged = m->met != TW_MET_NO_RULE && m->state == TW_MEASURE_OK && !m->word;
+    if (judged && (worst == TW_MEASURE_COUNT || m->margin < c->result.measure[worst].margin)) {
+      worst = i;
+    }
+  }
+  return worst;
+}
+
+static void print_worst(const check *c)
+{
+  const int worst = worst_of(c);
+  if (worst == TW_MEASURE_COUNT) {
+    return;
+  }
+  const tw_measure *m = &c->result.measure[worst];
+  char value[64], margin[64] = "";
+  show_measure(c, (tw_measure_id)worst, value, sizeof value);
+  if (m->state == TW_MEASURE_OK && !m->word) {
+    const bool below = c->limits.of[worst].rule == TW_RULE_LEAST;
+    snprintf(margin, sizeof margin, ", %.0f %% %s", 100 * fabs(m->margin),
+             m->margin >= 0 ? "to spare"
+             : below        ? "below it"
+                            : "over it");
+  }
+  fprintf(c->cli->out, "%s: %s %s (asked %s)%s.\n", m->met == TW_MET_NO ? "Worst" : "Tightest",
+          tw_measure_about((tw_measure_id)worst)->name, value, c->limits.of[worst].text, margin);
+}
+
+/* what to do next, from what was found */
+static void print_next(const check *c)
+{
+  const tw_assessment *a = &c->result;
+  const char *file = c->cli->operand[0];
+  if (a->asked == 0) {
+    return;
+  }
+  if (a->met < a->asked) {
+    fprintf(c->cli->out, "Next: `tripwright remedy %s` looks for the smallest change.\n", file);
+  } else if (a->warnings > 0) {
+    fprintf(c->cli->out, "Next: %s, see the warnings.\n", a->warning[0].field);
+  } else {
+    fprintf(c->cli->out, "Next: `tripwright spread %s` says how many of a batch will be good.\n",
+            file);
+  }
+}
+
+static void print_verdict(const check *c)
 {
   FILE *out = c->cli->out;
   const tw_assessment *a = &c->result;
@@ -140,30 +203,85 @@ static void print_text(const check *c)
   } else {
     fprintf(out, "%d of %d requirements are not met.\n", a->asked - a->met, a->asked);
   }
+  print_worst(c);
+  print_next(c);
+}
+
+/* ---- the figures in groups ------------------------------------------------------------------- */
+
+/* the groups by the section of the result table, in the order in which a touch happens */
+static const struct {
+  const char *section, *title;
+} groups[] = {
+    {"seat.md", "Seat and touch"},
+    {"disc.md", "Disc"},
+    {"circuit.md", "Circuit"},
+    {"touch.md", "Touches in time"},
+    {"false-trips.md", "False trips"},
+    {"stylus.md", "Stylus"},
+    {"crash.md", "Crash"},
+    {"links.md", "Link"},
+    {"qualify.md", "As assembled"},
+};
+
+/* what is asked of a probe in most workshops stands without --all: what is better small or large */
+static bool listed(const check *c, int i)
+{
+  const tw_measure *m = &c->result.measure[i];
+  return m->met == TW_MET_NO_RULE && m->state != TW_MEASURE_NOT_COMPUTED &&
+         (m->state != TW_MEASURE_NOT_APPLICABLE || m->endless);
+}
+
+static bool in_short(int i)
+{
+  return tw_measure_about((tw_measure_id)i)->better != TW_BETTER_NONE;
+}
+
+static int print_group(const check *c, size_t g)
+{
+  int left_out = 0;
+  bool headed = false;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (!listed(c, i) ||
+        strcmp(tw_measure_about((tw_measure_id)i)->section, groups[g].section) != 0) {
+      continue;
+    }
+    if (!tw_cli_has(c->cli, "all") && !in_short(i)) {
+      left_out++;
+      continue;
+    }
+    fprintf(c->cli->out, "%s%s%s", headed ? "" : "\n", headed ? "" : groups[g].title,
+            headed ? "" : "\n");
+    headed = true;
+    print_figure(c, (tw_measure_id)i);
+  }
+  return left_out;
+}
+
+static void print_text(const check *c)
+{
+  FILE *out = c->cli->out;
+  const tw_assessment *a = &c->result;
+  print_verdict(c);
   fprintf(out, "\nRequirements\n");
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     if (a->measure[i].met != TW_MET_NO_RULE) {
       print_requirement(c, (tw_measure_id)i);
     }
   }
-  if (a->warnings) {
-    fprintf(out, "\nWarnings\n");
-  }
+  fprintf(out, "%s", a->warnings ? "\nWarnings\n" : "");
   for (int i = 0; i < a->warnings; i++) {
-    fprintf(out, "  - ");
-    print_wrapped(out, a->warning[i].text, 4, 96);
-    fprintf(out, "    change: %s\n", a->warning[i].field);
+    fprintf(out, "  - %s\n    change: %s\n", a->warning[i].text, a->warning[i].field);
   }
-  fprintf(out, "\nOther figures\n");
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    const tw_measure *m = &a->measure[i];
-    if (m->met == TW_MET_NO_RULE && m->state != TW_MEASURE_NOT_COMPUTED &&
-        (m->state != TW_MEASURE_NOT_APPLICABLE || m->endless)) {
-      print_figure(c, (tw_measure_id)i);
-    }
+  int left_out = 0;
+  for (size_t g = 0; g < sizeof groups / sizeof groups[0]; g++) {
+    left_out += print_group(c, g);
+  }
+  if (left_out > 0) {
+    fprintf(out, "\n%d more figures, and notes to these: --all\n", left_out);
   }
   fprintf(out, "\nassumed: rests on a default of the program; library: on figures from the library "
-               "or the file;\nmeasured: on a measurement of this unit. A probe is never a safety "
+               "or the file; measured: on a measurement of this unit. A probe is never a safety "
                "device.\n");
 }
 
@@ -269,6 +387,7 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     {"flat", NULL, "print the merged file with the origin of each value instead", false},
+    {"all", NULL, "every figure, with its notes", false},
     {"quick", NULL, "leave out the map of all directions and the touches in time", false},
     {NULL, NULL, NULL, false},
 };

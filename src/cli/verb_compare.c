@@ -17,17 +17,17 @@ typedef struct compare {
 
 static void row_of(FILE *out, const json_t *variants, const char *name, const char *key)
 {
-  fprintf(out, "%-28s", name);
+  fprintf(out, "%-26s", name);
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *value = json_object_get(json_array_get(variants, i), key);
     if (json_is_object(value)) {
       fprintf(out, "%20.4g h", tw_number_of(value, "value") / 3600);
     } else if (json_is_boolean(value)) {
-      fprintf(out, "%22s", json_is_true(value) ? "yes" : "no");
+      fprintf(out, "%18s", json_is_true(value) ? "yes" : "no");
     } else if (json_is_number(value)) {
       fprintf(out, "%22.4g", json_number_value(value));
     } else {
-      fprintf(out, "%22s", "-");
+      fprintf(out, "%18s", "-");
     }
   }
   fprintf(out, "\n");
@@ -40,27 +40,27 @@ static void print_heads(FILE *out, const json_t *variants)
     fprintf(out, "%c  %s, revision %s (%s)\n", (char)('A' + i), tw_text_of(design, "name"),
             tw_text_of(design, "revision"), tw_text_of(design, "file"));
   }
-  fprintf(out, "\n%-28s", "");
+  fprintf(out, "\n%-26s", "");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     fprintf(out, "%22c", (char)('A' + i));
   }
-  fprintf(out, "\n%-28s", "requirements met");
+  fprintf(out, "\n%-26s", "requirements met");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     char text[32];
     const json_t *v = json_array_get(variants, i);
     snprintf(text, sizeof text, "%.0f of %.0f", tw_number_of(v, "met"), tw_number_of(v, "asked"));
-    fprintf(out, "%22s", text);
+    fprintf(out, "%18s", text);
   }
-  fprintf(out, "\n%-28s", "smallest margin");
+  fprintf(out, "\n%-26s", "smallest margin");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *margin = json_object_get(json_array_get(variants, i), "margin");
     char text[32] = "none";
     if (json_is_number(margin)) {
       snprintf(text, sizeof text, "%+.0f %%", 100 * json_number_value(margin));
     }
-    fprintf(out, "%22s", text);
+    fprintf(out, "%18s", text);
   }
-  fprintf(out, "\n%-28s", "good of a batch");
+  fprintf(out, "\n%-26s", "good of a batch");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *yield = json_object_get(json_array_get(variants, i), "yield");
     char text[48] = "-";
@@ -68,7 +68,7 @@ static void print_heads(FILE *out, const json_t *variants)
       snprintf(text, sizeof text, "%.0f %% (%.0f .. %.0f)", 100 * tw_number_of(yield, "share"),
                100 * tw_number_of(yield, "low"), 100 * tw_number_of(yield, "high"));
     }
-    fprintf(out, "%22s", text);
+    fprintf(out, "%18s", text);
   }
   fprintf(out, "\n");
 }
@@ -80,7 +80,7 @@ static void print_measures(const compare *c, FILE *out, const json_t *rows)
   for (size_t r = 0; r < json_array_size(rows); r++) {
     const json_t *row = json_array_get(rows, r), *each = json_object_get(row, "variants");
     const tw_measure_id id = tw_measure_find(tw_text_of(row, "measure"));
-    fprintf(out, "%-28s", tw_text_of(row, "measure"));
+    fprintf(out, "%-26s", tw_text_of(row, "measure"));
     for (size_t i = 0; i < json_array_size(each); i++) {
       const json_t *one = json_array_get(each, i);
       const json_t *value = json_object_get(one, "value");
@@ -95,7 +95,7 @@ static void print_measures(const compare *c, FILE *out, const json_t *rows)
                : gained < 0 ? "-"
                             : " ",
                json_is_false(json_object_get(one, "met")) ? "!" : " ");
-      fprintf(out, "%22s", full);
+      fprintf(out, "%18s", full);
     }
     fprintf(out, "\n");
   }

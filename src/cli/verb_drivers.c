@@ -17,6 +17,24 @@ static double moved(const drivers *d, size_t k, size_t g)
   return tw_driver_moves(d->s.study, d->found.slope, k, g);
 }
 
+/* below this share of the limit a margin is as good as used up */
+#define MARGIN_LEAST 0.01
+
+/* the share of the margin that is there which one tolerance eats, of the requirement for which that
+ * is most */
+static double eaten(const drivers *d, size_t k)
+{
+  const tw_study *study = d->s.study;
+  double most = 0;
+  for (size_t g = 0; g < study->goals; g++) {
+    const tw_measure_id id = study->measure[study->goal[g].output];
+    const double margin = study->nominal.measure[id].margin;
+    const double share = fabs(moved(d, k, g)) / fmax(margin, MARGIN_LEAST);
+    most = share > most ? share : most;
+  }
+  return most;
+}
+
 static double largest(const drivers *d, size_t k)
 {
   double most = 0;
@@ -37,12 +55,12 @@ static bool all_known(const drivers *d, size_t k)
   return known;
 }
 
-/* inputs by the most that they move any margin */
+/* inputs by the share of a margin that their tolerance eats */
 static void order(const drivers *d, size_t *by)
 {
   for (size_t k = 0; k < d->s.study->inputs; k++) {
     size_t at = k;
-    while (at > 0 && largest(d, by[at - 1]) < largest(d, k)) {
+    while (at > 0 && eaten(d, by[at - 1]) < eaten(d, k)) {
       by[at] = by[at - 1];
       at--;
     }
@@ -50,45 +68,97 @@ static void order(const drivers *d, size_t *by)
   }
 }
 
+/* a change that is under half a thousandth of the limit is a dot */
+#define QUIET 5e-4
+/* so many requirements stand beside each other in 80 columns; the rest follows below */
+enum { GOAL_COLUMNS = 5 };
+
+static bool silent(const drivers *d, size_t k)
+{
+  return largest(d, k) < QUIET && all_known(d, k);
+}
+
+static void print_row(const drivers *d, size_t k, size_t from, size_t to)
+{
+  FILE *out = d->s.cli->out;
+  fprintf(out, "%-32s%7.0f%%", d->s.study->input[k].path, 100 * eaten(d, k));
+  for (size_t g = from; g < to; g++) {
+    const double m = moved(d, k, g);
+    if (isnan(m)) {
+      fprintf(out, "%8s", "?");
+    } else if (fabs(m) < QUIET) {
+      fprintf(out, "%8s", ".");
+    } else {
+      fprintf(out, "%+8.1f", 100 * m);
+    }
+  }
+  fprintf(out, "\n");
+}
+
+static void print_columns(const drivers *d, const size_t *by, size_t from)
+{
+  FILE *out = d->s.cli->out;
+  const tw_study *study = d->s.study;
+  const size_t to = from + GOAL_COLUMNS < study->goals ? from + GOAL_COLUMNS : study->goals;
+  fprintf(out, "\n%-32s%8s", "", "eats");
+  for (size_t g = from; g < to; g++) {
+    fprintf(out, "%8c", (char)('A' + g));
+  }
+  fprintf(out, "\n");
+  for (size_t i = 0; i < study->inputs; i++) {
+    if (!silent(d, by[i])) {
+      print_row(d, by[i], from, to);
+    }
+  }
+}
+
+/* dimensions that are made, have no tolerance in the file and so were not tried */
+static void print_untried(const drivers *d)
+{
+  FILE *out = d->s.cli->out;
+  int count = 0;
+  for (int f = 0; f < TW_FIELD_COUNT; f++) {
+    const tw_field_info *info = tw_field_of((tw_field)f);
+    const tw_value *v = tw_design_value(d->s.design, (tw_field)f);
+    const bool made = info->tolerance == TW_TOLERANCE_LENGTH && info->part[0] &&
+                      v->origin != TW_ORIGIN_UNSET && v->number != 0 && !v->tolerance.given &&
+                      tw_design_applies(d->s.design, (tw_field)f);
+    bool tried = false;
+    for (size_t k = 0; k < d->s.study->inputs; k++) {
+      tried = tried || strcmp(d->s.study->input[k].path, info->path) == 0;
+    }
+    if (made && !tried) {
+      fprintf(out, "%s%s",
+              count++ ? ", " : "Made without a stated tolerance, not tried: ", info->path);
+    }
+  }
+  fprintf(out, "%s", count ? ".\n" : "");
+}
+
 static void print_table(const drivers *d)
 {
   FILE *out = d->s.cli->out;
   const tw_study *study = d->s.study;
-  size_t by[TW_FIELD_COUNT], silent = 0;
+  size_t by[TW_FIELD_COUNT], count = 0;
   order(d, by);
   fprintf(out,
           "What one tolerance upwards (1 %% where there is none) does to each margin, in %% of the "
-          "limit\n\n");
+          "limit; eats: most of any margin that it takes\n\n");
   for (size_t g = 0; g < study->goals; g++) {
     fprintf(out, "  %c  %s %s\n", (char)('A' + g), study->goal[g].name,
             d->s.limits.of[study->measure[study->goal[g].output]].text);
   }
-  fprintf(out, "\n%-34s", "");
-  for (size_t g = 0; g < study->goals; g++) {
-    fprintf(out, "%9c", (char)('A' + g));
+  for (size_t from = 0; from < study->goals; from += GOAL_COLUMNS) {
+    print_columns(d, by, from);
   }
-  fprintf(out, "\n");
   for (size_t i = 0; i < study->inputs; i++) {
-    if (largest(d, by[i]) < 5e-4 && all_known(d, by[i])) {
-      silent++;
-      continue;
+    if (silent(d, by[i])) {
+      fprintf(out, "%s%s",
+              count++ ? ", " : "\nMove no margin by 0.05 %: ", study->input[by[i]].path);
     }
-    fprintf(out, "%-34s", study->input[by[i]].path);
-    for (size_t g = 0; g < study->goals; g++) {
-      const double m = moved(d, by[i], g);
-      if (isnan(m)) {
-        fprintf(out, "%9s", "?");
-      } else if (fabs(m) < 5e-4) {
-        fprintf(out, "%9s", ".");
-      } else {
-        fprintf(out, "%+9.1f", 100 * m);
-      }
-    }
-    fprintf(out, "\n");
   }
-  if (silent) {
-    fprintf(out, "%zu more move no margin by 0.05 %%.\n", silent);
-  }
+  fprintf(out, "%s", count ? ".\n" : "");
+  print_untried(d);
 }
 
 static void print_indices(const drivers *d)
@@ -96,7 +166,7 @@ static void print_indices(const drivers *d)
   FILE *out = d->s.cli->out;
   const tw_study *study = d->s.study;
   for (size_t g = 0; d->found.index && g < study->goals; g++) {
-    fprintf(out, "\nShare of the scatter of %s (%ld rows, %zu usable)\n%36s%-24s%s\n",
+    fprintf(out, "\nShare of the scatter of %s (%ld rows, %zu usable)\n%34s%-22s%s\n",
             study->goal[g].name, d->rows, d->found.usable[g], "", "alone",
             "with all its interactions");
     if (d->found.why[g][0]) {
@@ -105,7 +175,7 @@ static void print_indices(const drivers *d)
     for (size_t k = 0; k < study->inputs; k++) {
       const tw_index *i = &d->found.index[g * study->inputs + k];
       if (i->total >= 0.02 || i->first >= 0.02) {
-        fprintf(out, "  %-32s %4.0f %% (%.0f .. %.0f)      %4.0f %% (%.0f .. %.0f)\n",
+        fprintf(out, "  %-30s %4.0f %% (%.0f .. %.0f)    %4.0f %% (%.0f .. %.0f)\n",
                 study->input[k].path, 100 * i->first, 100 * i->first_low, 100 * i->first_high,
                 100 * i->total, 100 * i->total_low, 100 * i->total_high);
       }

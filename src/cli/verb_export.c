@@ -114,6 +114,6 @@ const tw_verb tw_verb_export = {
     .most = 1,
     .summary = "print the dimensions of a design for drawing or slicing",
     .options = options,
-    .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN,
+    .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN | TW_GIVES_A_FILE,
     .run = run,
 };

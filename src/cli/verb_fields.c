@@ -1,4 +1,5 @@
 /* verb_fields.c: the parameter table as a user reads it. */
+#include "sketches.h"
 #include "verb.h"
 
 #include "tripwright/assess.h"
@@ -155,6 +156,10 @@ static tw_exit run(tw_cli *cli)
          *rows = json ? json_array() : NULL;
   if (csv) {
     fprintf(cli->out, "path,type,unit,default,range,part,when,help,source\n");
+  }
+  for (int i = 0; i < cli->count && !json && !csv; i++) {
+    const char *sketch = tw_sketch_of(cli->operand[i]);
+    fprintf(cli->out, "%s%s", sketch ? sketch : "", sketch ? "\n" : "");
   }
   int found = json || csv ? 0 : print_sections(cli);
   for (int i = 0; i < cli->count && found > 0; i++) {

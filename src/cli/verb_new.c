@@ -57,5 +57,6 @@ const tw_verb tw_verb_new = {
                "seats with opening contacts. plate: a carrier plate on a lip under a spring. "
                "bonded: the stem glued to the disc.",
     .options = options,
+    .takes = TW_GIVES_A_FILE,
     .run = run,
 };

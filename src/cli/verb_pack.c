@@ -80,6 +80,6 @@ const tw_verb tw_verb_pack = {
     .details = "Whoever gets the archive gets the same figures; the same design gives the same "
                "bytes on any day.",
     .options = options,
-    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE,
+    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE | TW_GIVES_A_FILE,
     .run = run,
 };

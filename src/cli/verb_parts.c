@@ -145,6 +145,18 @@ static tw_exit print_json(tw_cli *cli, const tw_library *library)
   return tw_cli_print_json(cli, document);
 }
 
+/* kinds and rows by name alone, for shells */
+static tw_exit print_ids(const tw_cli *cli, const tw_library *library)
+{
+  for (int k = 0; k < TW_KIND_COUNT; k++) {
+    fprintf(cli->out, "%s\n", tw_part_kind_file((tw_part_kind)k));
+    for (size_t i = 0; i < tw_library_count(library, (tw_part_kind)k); i++) {
+      fprintf(cli->out, "%s\n", tw_row_id(tw_library_row(library, (tw_part_kind)k, i)));
+    }
+  }
+  return TW_EXIT_DONE;
+}
+
 static tw_exit run(tw_cli *cli)
 {
   const tw_library *library = tw_cli_library(cli);
@@ -153,6 +165,9 @@ static tw_exit run(tw_cli *cli)
   }
   if (tw_cli_has(cli, "json")) {
     return print_json(cli, library);
+  }
+  if (tw_cli_has(cli, "ids")) {
+    return print_ids(cli, library);
   }
   int found = 0;
   for (int k = 0; k < TW_KIND_COUNT; k++) {
@@ -177,6 +192,7 @@ static tw_exit run(tw_cli *cli)
 }
 
 static const tw_option options[] = {
+    {"ids", NULL, "the names alone, one a line", false},
     {"parts", "FOLDER", "look up library rows here", false},
     {NULL, NULL, NULL, false},
 };

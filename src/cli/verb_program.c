@@ -330,6 +330,6 @@ const tw_verb tw_verb_program = {
         "its head says. "
         "A probe is never a safety device.",
     .options = options,
-    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN | TW_GIVES_A_FILE,
     .run = run,
 };

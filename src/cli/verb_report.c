@@ -317,6 +317,6 @@ const tw_verb tw_verb_report = {
         "(foam ring, gasket, drilling template) carry a line that must measure 50 mm in print: "
         "check it before you cut.",
     .options = options,
-    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE,
+    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE | TW_GIVES_A_FILE,
     .run = run,
 };

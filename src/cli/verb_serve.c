@@ -97,6 +97,6 @@ const tw_verb tw_verb_serve = {
         "this run behind the #. Nothing is sent anywhere. Values are tried without saving; Save "
         "rewrites only their text in the file. An edit made in another editor appears by itself.",
     .options = options_of_serve,
-    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE,
+    .takes = TW_TAKES_DESIGN | TW_TAKES_A_FILE | TW_GIVES_A_FILE,
     .run = run,
 };

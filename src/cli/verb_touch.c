@@ -46,7 +46,7 @@ static void print_csv(FILE *out, const json_t *trace)
   }
 }
 
-enum { PLOT_ROWS = 7, PLOT_COLUMNS = 72 };
+enum { PLOT_ROWS = 7, PLOT_COLUMNS = 64 };
 
 /* one strip: a column of the trace from 0 to `end` s, with a line at `level` if it is finite */
 static void strip(FILE *out, const json_t *trace, const char *name, const char *unit, double end,

@@ -14,33 +14,61 @@ typedef struct vary {
 
 /* ---- printing ------------------------------------------------------------------------------ */
 
-static void print_points(const vary *v)
+/* so many columns stand beside each other in 80; the rest follows below */
+enum { POINT_COLUMNS = 3 };
+
+/* the k-th measure that is listed; TW_MEASURE_COUNT past the last */
+static tw_measure_id listed(const vary *v, int k)
+{
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (tw_cli_wanted(&v->s, (tw_measure_id)i) && k-- == 0) {
+      return (tw_measure_id)i;
+    }
+  }
+  return TW_MEASURE_COUNT;
+}
+
+/* one row of columns `from`..; the row's own is NULL for the heading. The column behind the last
+ * measure names what is missed most. */
+static void print_row(const vary *v, const json_t *point, int from)
 {
   FILE *out = v->s.cli->out;
-  const json_t *points = json_object_get(v->document, "points");
-  fprintf(out, "\n%-14s", "");
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    if (tw_cli_wanted(&v->s, (tw_measure_id)i)) {
-      fprintf(out, " %22s", tw_measure_about((tw_measure_id)i)->name);
+  fprintf(out, "%-14s", point ? tw_text_of(json_object_get(point, "at"), "shown") : "");
+  for (int k = from; k < from + POINT_COLUMNS; k++) {
+    const tw_measure_id id = listed(v, k);
+    const bool last = id == TW_MEASURE_COUNT;
+    char text[64] = "";
+    if (last) {
+      const bool met = point && json_is_true(json_object_get(point, "met"));
+      snprintf(text, sizeof text, "%s",
+               !point ? "missed most"
+               : met  ? "-"
+                      : tw_text_of(point, "worst"));
+    } else if (point) {
+      const char *name = tw_measure_about(id)->name;
+      tw_cli_figure(&v->s, id, json_object_get(json_object_get(point, "measures"), name), text,
+                    sizeof text);
+    } else {
+      snprintf(text, sizeof text, "%s", tw_measure_about(id)->name);
     }
-  }
-  for (size_t p = 0; p < json_array_size(points); p++) {
-    const json_t *point = json_array_get(points, p);
-    fprintf(out, "\n%-14s", tw_text_of(json_object_get(point, "at"), "shown"));
-    for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-      if (tw_cli_wanted(&v->s, (tw_measure_id)i)) {
-        char text[64];
-        tw_cli_figure(&v->s, (tw_measure_id)i,
-                      json_object_get(json_object_get(point, "measures"),
-                                      tw_measure_about((tw_measure_id)i)->name),
-                      text, sizeof text);
-        fprintf(out, " %22s", text);
-      }
+    fprintf(out, last ? "  %s" : " %21s", text);
+    if (last) {
+      break;
     }
-    fprintf(out, "  %s",
-            json_is_true(json_object_get(point, "met")) ? "" : tw_text_of(point, "worst"));
   }
   fprintf(out, "\n");
+}
+
+static void print_points(const vary *v)
+{
+  const json_t *points = json_object_get(v->document, "points");
+  for (int from = 0; from == 0 || listed(v, from - 1) != TW_MEASURE_COUNT; from += POINT_COLUMNS) {
+    fprintf(v->s.cli->out, "\n");
+    print_row(v, NULL, from);
+    for (size_t p = 0; p < json_array_size(points); p++) {
+      print_row(v, json_array_get(points, p), from);
+    }
+  }
 }
 
 static void print_crossings(const vary *v)

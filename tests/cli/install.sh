@@ -75,3 +75,6 @@ code=0
 "$tmp/usr/bin/tripwright" check --quick --parts "$parts" examples/pillar-indexer.yaml >"$tmp/out" || code=$?
 [ "$code" -le 1 ] && grep -q trip_force_side "$tmp/out"
 echo "installed command: runs with the installed parts"
+complete=$tmp/usr/share/bash-completion/completions/tripwright
+[ "$(bash -c "source '$complete'; COMP_WORDS=(tripwright check --set stylus.rea); COMP_CWORD=3; _tripwright; echo \"\${COMPREPLY[*]}\"" 2>/dev/null)" = "stylus.reach=" ]
+echo "installed completion: completes a path"
