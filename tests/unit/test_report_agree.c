@@ -22,6 +22,8 @@ static const char *const view_name[VIEWS] = {"check", "disc",  "circuit", "seat"
  * that is solved twice agrees to the solver's tolerance */
 #define SEEN_TWICE   1e-9
 #define SOLVED_TWICE 1e-6
+/* the steepest part of a curve, which two views sample by rasters of their own */
+#define SAMPLED_TWICE 1e-2
 
 /* "A|B" is the larger of two: what `check` says of the worse of two ways */
 static const struct {
@@ -53,6 +55,9 @@ static const struct {
     {"circuit.levels.trip", "expect.checks[check=threshold]", SEEN_TWICE},
     {"circuit.levels.release", "expect.checks[check=release]", SEEN_TWICE},
     {"circuit.levels.time_constant", "expect.checks[check=decay]", SEEN_TWICE},
+    {"circuit.levels.rest", "side.levels.rest", SEEN_TWICE},
+    {"circuit.levels.rest", "axis.levels.rest", SEEN_TWICE},
+    {"circuit.levels.rest_node", "side.trace.node[0]", SEEN_TWICE},
     {"circuit.levels.output_rest", "side.trace.output[0]", SEEN_TWICE},
     {"circuit.levels.output_rest", "axis.trace.output[0]", SEEN_TWICE},
     {"circuit.contact.output_rest", "side.trace.output[0]", SEEN_TWICE},
@@ -69,6 +74,8 @@ static const struct {
      */
     {"check.measures.slowest_feed", "feeds.window.slowest_feed|inward.window.slowest_feed",
      SOLVED_TWICE},
+    {"check.measures.slowest_feed_static",
+     "feeds.window.slowest_feed_static|inward.window.slowest_feed_static", SAMPLED_TWICE},
     {"check.measures.fastest_feed", "crash.measures.fastest_feed", SOLVED_TWICE},
     {"check.measures.overtravel_side", "crash.measures.overtravel_side", SOLVED_TWICE},
     {"check.measures.overtravel_axial", "crash.measures.overtravel_axial", SOLVED_TWICE},
