@@ -101,6 +101,16 @@ tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
                           const tw_probe_touch *touch, double elevation, tw_touch_work *work,
                           tw_window *out, tw_fault *fault);
 
+#define TW_PROBE_FEEDS 24 /* of machine.feeds that are looked at */
+/* the feeds of machine.feeds, how many */
+size_t tw_probe_feeds(const tw_design *design, tw_window_row row[TW_PROBE_FEEDS]);
+/* The delay that a line through these touched rows looks like, as every view says it: over the
+ * feeds from half of machine.feed on at which the pretravel is constant (window.calibrate).
+ * TW_NO_ANSWER with a sentence when fewer than two of them trip; out->rows says how many do. */
+tw_status tw_probe_delay(const tw_design *design, const tw_probe_touch *touch,
+                         const tw_window_row *row, size_t count, tw_apparent_delay *out,
+                         tw_fault *fault);
+
 /* ---- shaken ---------------------------------------------------------------------------------- */
 
 /* The probe as acceleration sees it: masses, dead zone, signal. `dead_moment` (N m about X and Y,

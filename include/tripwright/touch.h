@@ -298,6 +298,7 @@ typedef struct tw_touch_result {
   bool ended;              /* the output fell back within the run */
   double output_end;       /* s after first contact */
   double output_hold_time; /* s from the first edge to its end */
+  bool ended_pressed;      /* then the tip was still pressed: no retract had begun */
   bool ready;
   double ready_time;     /* s from loss of contact until released and settled */
   bool second_not_ready; /* the second touch met an output that was still active */

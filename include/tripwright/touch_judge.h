@@ -77,6 +77,10 @@ typedef struct tw_window_row {
   double overtravel; /* m, worst sample phase */
 } tw_window_row;
 
+/* m/s from which on the pretravel stays within the share `within` of a fast touch's, for a bound
+ * `slowest_static` of levels.slowest; 0 when nothing leaks away */
+tw_status tw_touch_calibrate(double slowest_static, double within, double *feed, tw_fault *fault);
+
 /* pretravel against feed: fills the rows whose feed is given */
 tw_status tw_touch_feeds(const tw_touch_model *model, const tw_touch_motion *motion, double jitter,
                          tw_touch_work *work, tw_window_row *rows, size_t count, tw_fault *fault);
@@ -86,6 +90,7 @@ typedef struct tw_apparent_delay {
   double intercept; /* m, at feed 0 */
   double residual;  /* m, largest distance of a row from the line */
   size_t rows;      /* how many tripped and lie at `least` or above */
+  double from, to;  /* m/s, the slowest and the fastest of these */
 } tw_apparent_delay;
 
 /* straight line through the tripped rows with feed >= least; TW_NO_ANSWER under two of them */

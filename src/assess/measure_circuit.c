@@ -121,7 +121,8 @@ static void put_hold(tw_run *run)
     shortest = fmin(shortest, seconds);
   }
   tw_put(run->out, TW_M_output_hold_time, shortest);
-  tw_put_note(run->out, TW_M_output_hold_time, "held 0.1 mm past the trip");
+  tw_put_note(run->out, TW_M_output_hold_time,
+              "held 0.1 mm past the trip; then it falls back while the tip is still pressed");
 }
 
 void tw_measure_circuit_room(tw_run *run)

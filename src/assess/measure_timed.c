@@ -6,8 +6,6 @@
 #include <math.h>
 #include <string.h>
 
-enum { FEEDS = 12 };
-
 static double number(const tw_timed *t, tw_field field, double otherwise)
 {
   return tw_design_number_or(t->run->design, field, otherwise);
@@ -15,27 +13,25 @@ static double number(const tw_timed *t, tw_field field, double otherwise)
 
 /* ---- feeds ----------------------------------------------------------------------------------- */
 
-/* a straight line through the feeds of the design at and above the one that counts */
 static tw_status put_delay(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
-  tw_window_row row[FEEDS] = {0};
-  const tw_table *table = tw_design_table(t->run->design, TW_F_machine_feeds);
-  size_t count = 0;
-  for (size_t i = 0; table && i < table->rows && count < FEEDS; i++) {
-    row[count++].feed = table->cells[i * table->columns].number;
-  }
-  tw_status status = tw_touch_feeds(&t->way[TW_TIMED_SIDE]->model, &t->motion[TW_TIMED_SIDE],
-                                    t->link.latency_jitter, work, row, count, fault);
+  const tw_probe_touch *way = t->way[TW_TIMED_SIDE];
+  tw_window_row row[TW_PROBE_FEEDS];
+  const size_t count = tw_probe_feeds(t->run->design, row);
+  tw_status status = tw_touch_feeds(&way->model, &t->motion[TW_TIMED_SIDE], t->link.latency_jitter,
+                                    work, row, count, fault);
   if (status != TW_OK) {
     return status;
   }
   tw_apparent_delay delay;
   tw_fault why = {0};
-  if (tw_touch_delay(row, count, 0.5 * t->feed, &delay, &why) != TW_OK) {
+  if (tw_probe_delay(t->run->design, way, row, count, &delay, &why) != TW_OK) {
     tw_put_fault(t->run->out, TW_M_apparent_delay, &why);
     return TW_OK;
   }
   tw_put(t->run->out, TW_M_apparent_delay, delay.seconds);
+  tw_put_note(t->run->out, TW_M_apparent_delay, "over %zu feeds from %.0f to %.0f mm/min",
+              delay.rows, delay.from * 6e4, delay.to * 6e4);
   return TW_OK;
 }
 
@@ -63,12 +59,18 @@ static tw_status put_hold(tw_timed *t, tw_touch_work *work, tw_fault *fault)
   tw_touch_motion motion = t->motion[TW_TIMED_SIDE];
   tw_touch_result result;
   motion.until = TW_UNTIL_READY;
-  motion.dwell = 8 * t->run->probe->circuit.time_constant + 0.05;
+  motion.dwell = 8 * t->run->probe->circuit.time_constant + 0.05 +
+                 t->way[TW_TIMED_SIDE]->model.output.minimum_pulse;
   const tw_status status =
       tw_touch_run(&t->way[TW_TIMED_SIDE]->model, &motion, work, NULL, &result, fault);
   if (status == TW_OK && result.ended) {
     tw_put(t->run->out, TW_M_output_hold_time, result.output_hold_time);
-    tw_put_note(t->run->out, TW_M_output_hold_time, "held at the stop after a touch at %.0f mm/min",
+    tw_put_note(t->run->out, TW_M_output_hold_time,
+                result.ended_pressed
+                    ? "held at the stop after a touch at %.0f mm/min; then it falls back while the "
+                      "tip is still pressed"
+                    : "held at the stop after a touch at %.0f mm/min; it falls back as the tip "
+                      "withdraws",
                 t->feed * 6e4);
   }
   return status;

@@ -6,7 +6,8 @@
 static const double pi = 3.14159265358979323846;
 
 /* nothing slower is searched: a millimetre takes a minute */
-#define SLOWEST_SEARCHED (1.0 / 60000) /* m/s, 1 mm/min */
+#define MM_MIN           (1e-3 / 60) /* m/s */
+#define SLOWEST_SEARCHED (1 * MM_MIN)
 /* how much higher the threshold may lie for the slowest feed with margin (own choice) */
 #define THRESHOLD_MARGIN 0.2
 /* share of the pretravel that counts as constant for `calibrate` (own choice) */
@@ -81,4 +82,42 @@ tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
   const tw_window_way way = {elevation > pi / 4 ? "axial" : "side", &touch->model,
                              tw_probe_room(design, probe, elevation)};
   return tw_touch_window(&way, &ask, work, out, fault);
+}
+
+/* ---- feeds of the design ------------------------------------------------------------------------
+ */
+
+size_t tw_probe_feeds(const tw_design *design, tw_window_row row[TW_PROBE_FEEDS])
+{
+  const tw_table *table = tw_design_table(design, TW_F_machine_feeds);
+  size_t count = 0;
+  for (size_t i = 0; table && i < table->rows && count < TW_PROBE_FEEDS; i++) {
+    row[count++] = (tw_window_row){.feed = table->cells[i * table->columns].number};
+  }
+  return count;
+}
+
+/* A feed near the slowest one trips late for its own reason, the leak: such a row in the line makes
+ * the delay too short, even negative. */
+tw_status tw_probe_delay(const tw_design *design, const tw_probe_touch *touch,
+                         const tw_window_row *row, size_t count, tw_apparent_delay *out,
+                         tw_fault *fault)
+{
+  tw_touch_levels levels;
+  double constant = 0;
+  *out = (tw_apparent_delay){0};
+  tw_status status = tw_touch_levels_of(&touch->model, &levels, fault);
+  status = status == TW_OK ? tw_touch_calibrate(levels.slowest, CONSTANT_WITHIN, &constant, fault)
+                           : status;
+  if (status != TW_OK) {
+    return status;
+  }
+  const double from = fmax(0.5 * tw_design_number(design, TW_F_machine_feed), constant);
+  status = tw_touch_delay(row, count, from, out, fault);
+  return status != TW_NO_ANSWER
+             ? status
+             : tw_fail(fault, status, "machine.feeds", "add faster feeds to machine.feeds",
+                       "it takes two feeds of machine.feeds from %.0f mm/min up, where the "
+                       "pretravel is steady; %zu trip there",
+                       from / MM_MIN, out->rows);
 }

@@ -128,6 +128,19 @@ static void warn_budget(const tw_run *run)
   }
 }
 
+/* a probe that reads free while it is pressed */
+static void warn_dwell(const tw_run *run)
+{
+  const double dwell = tw_design_number_or(run->design, TW_F_machine_dwell, 0);
+  if (is_ok(run, TW_M_output_hold_time) && dwell > value(run, TW_M_output_hold_time)) {
+    tw_warn(run->out, "machine.dwell",
+            "The machine rests %.3g ms on the work, but the output falls back after %.3g ms: it "
+            "reads free while the tip is still pressed. Rest shorter, or lengthen the pulse "
+            "(output.minimum_pulse).",
+            1e3 * dwell, 1e3 * value(run, TW_M_output_hold_time));
+  }
+}
+
 static void warn_stress(const tw_run *run)
 {
   if (tw_design_choice(run->design, TW_F_holddown_kind) == TW_HOLDDOWN_NONE &&
@@ -197,6 +210,7 @@ void tw_warn_all(const tw_run *run)
   warn_circuit(run);
   tw_warn_sign(run);
   warn_budget(run);
+  warn_dwell(run);
   warn_stress(run);
   warn_holder(run);
 }

@@ -1,5 +1,6 @@
 /* verb_touch.c: one touch in time: when it trips, when the machine stands, what it looks like. */
 #include "touch_crash.h"
+#include "touch_feeds.h"
 #include "tripwright/files.h"
 
 #include <errno.h>
@@ -128,21 +129,28 @@ static void print_one(FILE *out, const json_t *o)
           (long long)json_integer_value(json_object_get(o, "chatter")));
 }
 
+/* a pulse that ends by itself while the machine still rests on the work */
+static void print_end(FILE *out, const json_t *document)
+{
+  char hold[32], says[96];
+  snprintf(says, sizeof says, "it falls back after %s, still pressed",
+           tw_show(of(document, "output_hold_time"), "s", hold, sizeof hold));
+  figure(out, document, "output_end",
+         json_is_true(json_object_get(document, "output_end_pressed")) ? says
+                                                                       : "the output falls back");
+}
+
 static void print_text(FILE *out, const json_t *document)
 {
   char feed[32];
   fprintf(out, "Touch at azimuth %.0f, elevation %.0f deg, feed %s (%.0f mm/min)\n",
           of(document, "azimuth"), of(document, "elevation"),
           tw_show(of(document, "feed"), "m/s", feed, sizeof feed), 6e4 * of(document, "feed"));
-  if (json_object_get(document, "searched_to")) {
-    fprintf(out,
-            "  It does not trip in this direction, pushed up to %s.\n"
-            "  `tripwright check` says why; `tripwright seat` shows the directions that do.\n",
-            tw_show(of(document, "searched_to"), "N", feed, sizeof feed));
+  if (tw_cli_print_never(out, document)) {
     return;
   }
   print_one(out, document);
-  figure(out, document, "output_end", "the output falls back");
+  print_end(out, document);
   figure(out, document, "ready_time", "from loss of contact until the next touch can be seen");
   const json_t *second = json_object_get(document, "second");
   if (second) {
@@ -150,73 +158,6 @@ static void print_text(FILE *out, const json_t *document)
     print_one(out, second);
   }
   print_strips(out, document);
-}
-
-/* a feed in mm/min of three digits, rounded to the side on which it still works */
-static double feed_of(const json_t *o, const char *key, int way)
-{
-  static const tw_unit mm_min = {.name = "mm/min", .scale = 1e-3 / 60};
-  return 6e4 * tw_number_rounded(of(o, key), &mm_min, 3, way);
-}
-
-static void print_gap(FILE *out, const json_t *gap)
-{
-  if (gap) {
-    fprintf(out, "  a gap: between %.3g and %.3g mm/min not every feed is good (%s)\n",
-            feed_of(gap, "from", -1), feed_of(gap, "to", 1),
-            json_string_value(json_object_get(gap, "why")));
-  }
-}
-
-static void print_window(FILE *out, const json_t *window)
-{
-  const char *slow = json_string_value(json_object_get(window, "slow_end")),
-             *fast = json_string_value(json_object_get(window, "fast_end"));
-  if (!json_is_true(json_object_get(window, "trips"))) {
-    fprintf(out, "\n  no range of feeds: %s\n", slow);
-    return;
-  }
-  fprintf(out, "\n  slowest feed  %8.3g mm/min  (%s)\n", feed_of(window, "slowest_feed", 1), slow);
-  fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
-          feed_of(window, "slowest_feed_with_margin", 1));
-  if (of(window, "fastest_feed") > 0) {
-    fprintf(out, "  fastest feed  %8.0f mm/min  (%s)\n", feed_of(window, "fastest_feed", -1), fast);
-  } else {
-    fprintf(out, "  no range of feeds: it trips, but no feed is good (%s)\n", fast);
-  }
-  print_gap(out, json_object_get(window, "gap"));
-  fprintf(out,
-          "  calibrate at  %8.3g mm/min or faster: from there the pretravel stays within 10 %%\n",
-          6e4 * of(window, "calibrate_at"));
-}
-
-static void print_feeds(FILE *out, const json_t *document)
-{
-  const json_t *rows = json_object_get(document, "rows"),
-               *window = json_object_get(document, "window");
-  fprintf(out, "  %12s %12s %12s %12s  %s\n", "feed", "pretravel", "latched", "overtravel",
-          "state");
-  for (size_t i = 0; i < json_array_size(rows); i++) {
-    const json_t *r = json_array_get(rows, i);
-    const bool ok = json_is_number(json_object_get(r, "pretravel"));
-    char p[32] = "-", l[32] = "-", o[32] = "-";
-    if (ok) {
-      tw_show(json_number_value(json_object_get(r, "pretravel")), "m", p, sizeof p);
-      tw_show(json_number_value(json_object_get(r, "latched")), "m", l, sizeof l);
-      tw_show(json_number_value(json_object_get(r, "overtravel")), "m", o, sizeof o);
-    }
-    fprintf(out, "  %5.0f mm/min %12s %12s %12s  %s\n",
-            6e4 * json_number_value(json_object_get(r, "feed")), p, l, o,
-            json_string_value(json_object_get(r, "state")));
-  }
-  print_window(out, window);
-  if (isfinite(of(document, "apparent_delay"))) {
-    char d[32];
-    fprintf(out, "  apparent delay %s: what a constant delay looks like in the readings\n",
-            tw_show(of(document, "apparent_delay"), "s", d, sizeof d));
-  } else {
-    fprintf(out, "  apparent delay unknown: it takes two feeds of machine.feeds that trip\n");
-  }
 }
 
 /* ---- false trips ----------------------------------------------------------------------------- */
@@ -367,12 +308,15 @@ static tw_exit run_feeds(tw_cli *cli, const tw_design *design, const tw_touch_as
   if (tw_document_feeds(design, ask->azimuth, ask->elevation, &document, &fault) != TW_OK) {
     return tw_cli_fault(cli, &fault);
   }
+  const bool never = json_object_get(document, "searched_to") != NULL;
+  const tw_exit code = never ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
   if (tw_cli_has(cli, "json")) {
-    return tw_cli_print_json(cli, document);
+    const tw_exit printed = tw_cli_print_json(cli, document);
+    return printed == TW_EXIT_DONE ? code : printed;
   }
-  print_feeds(cli->out, document);
+  tw_cli_print_feeds(cli->out, document);
   json_decref(document);
-  return TW_EXIT_DONE;
+  return code;
 }
 
 static tw_exit run_touch(tw_cli *cli, const tw_design *design, const tw_touch_ask *ask)

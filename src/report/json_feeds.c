@@ -6,21 +6,11 @@
 
 #include <math.h>
 
-enum { ROWS = 24 };
+static const double degree = 3.14159265358979323846 / 180;
 
 static void put(json_t *object, const char *name, double value, const char *unit)
 {
   json_object_set_new(object, name, tw_json_quantity(value, unit));
-}
-
-static size_t feeds_of(const tw_design *design, tw_window_row row[ROWS])
-{
-  const tw_table *table = tw_design_table(design, TW_F_machine_feeds);
-  size_t count = 0;
-  for (size_t i = 0; table && i < table->rows && count < ROWS; i++) {
-    row[count++].feed = table->cells[i * table->columns].number;
-  }
-  return count;
 }
 
 static json_t *rows_of(const tw_window_row *row, size_t count)
@@ -65,38 +55,84 @@ static json_t *window_of(const tw_window *w)
   return o;
 }
 
+static void put_rows(json_t *document, const tw_window_row *row, size_t count)
+{
+  json_object_set_new(document, "rows", rows_of(row, count));
+  json_object_set_new(document, "units",
+                      json_pack("{s:s, s:s, s:s, s:s, s:s}", "feed", "m/s", "t_output", "s",
+                                "pretravel", "m", "latched", "m", "overtravel", "m"));
+}
+
+/* with the feeds it was taken from, or why there is none */
+static void put_delay(json_t *document, const tw_apparent_delay *delay, const tw_fault *why)
+{
+  put(document, "apparent_delay", why ? (double)NAN : delay->seconds, "s");
+  if (why) {
+    json_object_set_new(document, "apparent_delay_why", json_string(why->text));
+    return;
+  }
+  json_t *feeds = json_object();
+  put(feeds, "from", delay->from, "m/s");
+  put(feeds, "to", delay->to, "m/s");
+  json_object_set_new(feeds, "count", json_integer((json_int_t)delay->rows));
+  json_object_set_new(document, "apparent_delay_feeds", feeds);
+}
+
+static tw_status machine_of(const tw_design *design, const tw_probe *probe,
+                            const tw_probe_touch *touch, tw_touch_motion *motion, tw_link *link,
+                            tw_fault *fault)
+{
+  tw_link_spec spec;
+  tw_status status =
+      tw_probe_motion(design, probe, tw_design_number(design, TW_F_machine_feed), motion, fault);
+  status = status == TW_OK ? tw_link_from_design(design, &spec, fault) : status;
+  status = status == TW_OK ? tw_link_of(&spec, &probe->board, 0, link, fault) : status;
+  if (status == TW_OK) {
+    tw_probe_search(probe, touch, motion);
+  }
+  return status;
+}
+
 static tw_status fill(const tw_design *design, const tw_probe *probe, const tw_probe_touch *touch,
                       double elevation, tw_touch_work *work, json_t *document, tw_fault *fault)
 {
-  tw_window_row row[ROWS] = {0};
-  const size_t count = feeds_of(design, row);
+  tw_window_row row[TW_PROBE_FEEDS];
+  const size_t count = tw_probe_feeds(design, row);
   tw_touch_motion motion;
-  tw_link_spec spec;
   tw_link link;
-  tw_status status =
-      tw_probe_motion(design, probe, tw_design_number(design, TW_F_machine_feed), &motion, fault);
-  status = status == TW_OK ? tw_link_from_design(design, &spec, fault) : status;
-  status = status == TW_OK ? tw_link_of(&spec, &probe->board, 0, &link, fault) : status;
-  if (status != TW_OK) {
-    return status;
-  }
-  tw_probe_search(probe, touch, &motion);
-  status = tw_touch_feeds(&touch->model, &motion, link.latency_jitter, work, row, count, fault);
   tw_window window;
+  tw_status status = machine_of(design, probe, touch, &motion, &link, fault);
+  status = status == TW_OK ? tw_touch_feeds(&touch->model, &motion, link.latency_jitter, work, row,
+                                            count, fault)
+                           : status;
   status = status == TW_OK ? tw_probe_window(design, probe, touch, elevation, work, &window, fault)
                            : status;
   if (status != TW_OK) {
     return status;
   }
   tw_apparent_delay delay;
-  json_object_set_new(document, "rows", rows_of(row, count));
-  json_object_set_new(document, "units",
-                      json_pack("{s:s, s:s, s:s, s:s, s:s}", "feed", "m/s", "t_output", "s",
-                                "pretravel", "m", "latched", "m", "overtravel", "m"));
+  tw_fault why = {0};
+  put_rows(document, row, count);
   json_object_set_new(document, "window", window_of(&window));
-  const bool known = tw_touch_delay(row, count, 0.5 * motion.feed, &delay, NULL) == TW_OK;
-  put(document, "apparent_delay", known ? delay.seconds : (double)NAN, "s");
+  status = tw_probe_delay(design, touch, row, count, &delay, &why);
+  put_delay(document, &delay, status == TW_OK ? NULL : &why);
   return TW_OK;
+}
+
+/* a direction that does not trip however slowly it is pushed is an answer */
+static void fill_never(const tw_design *design, const tw_probe_touch *touch, const tw_fault *why,
+                       json_t *document)
+{
+  tw_window_row row[TW_PROBE_FEEDS];
+  const tw_window none = {.slow_reason = TW_WINDOW_NEVER, .fast_reason = TW_WINDOW_NEVER};
+  const size_t count = tw_probe_feeds(design, row);
+  for (size_t i = 0; i < count; i++) {
+    row[i].state = TW_TOUCH_NO_TRIP;
+  }
+  put_rows(document, row, count);
+  json_object_set_new(document, "window", window_of(&none));
+  put_delay(document, NULL, why);
+  put(document, "searched_to", touch->searched, "N");
 }
 
 tw_status tw_document_feeds(const tw_design *design, double azimuth, double elevation, json_t **out,
@@ -118,9 +154,16 @@ tw_status tw_document_feeds(const tw_design *design, double azimuth, double elev
   }
   if (status == TW_OK) {
     json_object_set_new(document, "design", tw_json_design(design));
+    put(document, "azimuth", azimuth / degree, "deg");
+    put(document, "elevation", elevation / degree, "deg");
     status = tw_probe_touch_of(design, probe, seat, azimuth, elevation, touch, fault);
   }
-  status = status == TW_OK ? fill(design, probe, touch, elevation, work, document, fault) : status;
+  if (status == TW_OK) {
+    status = fill(design, probe, touch, elevation, work, document, fault);
+  } else if (status == TW_NO_ANSWER && touch && touch->searched > 0) {
+    fill_never(design, touch, fault, document);
+    status = TW_OK;
+  }
   tw_free(touch);
   tw_touch_work_free(work);
   tw_seat_work_free(seat);

@@ -154,6 +154,9 @@ static tw_status run(const tw_design *design, const tw_probe *probe, const tw_to
     put_one(document, &r.first);
     put(document, "output_end", r.ended ? r.output_end : (double)NAN, "s");
     put(document, "output_hold_time", r.ended ? r.output_hold_time : (double)NAN, "s");
+    if (r.ended) {
+      json_object_set_new(document, "output_end_pressed", json_boolean(r.ended_pressed));
+    }
     put(document, "ready_time", r.ready ? r.ready_time : (double)NAN, "s");
     if (r.has_second) {
       json_t *second = json_object();

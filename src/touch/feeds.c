@@ -54,10 +54,13 @@ tw_status tw_touch_delay(const tw_window_row *rows, size_t count, double lowest,
   for (size_t i = 0; i < count; i++) {
     if (rows[i].state == TW_TOUCH_OK && rows[i].feed >= lowest) {
       n += 1.0;
+      out->from = n > 1.0 ? least(out->from, rows[i].feed) : rows[i].feed;
+      out->to = most(out->to, rows[i].feed);
       mean_v += (rows[i].feed - mean_v) / n;
       mean_x += (rows[i].latched - mean_x) / n;
     }
   }
+  out->rows = (size_t)n;
   double vv = 0.0;
   double vx = 0.0;
   for (size_t i = 0; i < count; i++) {
@@ -72,7 +75,6 @@ tw_status tw_touch_delay(const tw_window_row *rows, size_t count, double lowest,
   }
   out->seconds = vx / vv;
   out->intercept = mean_x - out->seconds * mean_v;
-  out->rows = (size_t)n;
   for (size_t i = 0; i < count; i++) {
     if (rows[i].state == TW_TOUCH_OK && rows[i].feed >= lowest) {
       out->residual =

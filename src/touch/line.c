@@ -140,6 +140,7 @@ static void line_off(tw_touch_work *w)
     w->result->ended = true;
     w->result->output_end = w->t;
     w->result->output_hold_time = w->t - w->result->first.output;
+    w->result->ended_pressed = w->contact && !w->retracted;
   }
   if (isfinite(w->look)) { /* over before the controller looked */
     w->look = INFINITY;

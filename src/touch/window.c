@@ -282,13 +282,21 @@ static tw_status check_ask(const tw_window_way *way, const tw_window_ask *ask, t
   return TW_OK;
 }
 
-/* from which feed on the pretravel hardly changes: u ln(u/(u-1)) = 1 + within */
-static tw_status calibrate_feed(const tw_window_ask *ask, tw_window *out, tw_fault *fault)
+/* u ln(u/(u-1)) = 1 + within */
+tw_status tw_touch_calibrate(double slowest_static, double within, double *feed, tw_fault *fault)
 {
   double u = 0.0;
-  const tw_status status = tw_feed_for_ratio(1.0 + ask->within, &u, fault);
-  out->calibrate =
-      status == TW_OK && out->slowest_static > 0.0 ? u * out->slowest_static : out->slowest;
+  const tw_status status = tw_feed_for_ratio(1.0 + within, &u, fault);
+  *feed = status == TW_OK && slowest_static > 0.0 ? u * slowest_static : 0.0;
+  return status;
+}
+
+/* a feed that does not trip is none to calibrate at */
+static tw_status calibrate_feed(const tw_window_ask *ask, tw_window *out, tw_fault *fault)
+{
+  const tw_status status =
+      tw_touch_calibrate(out->slowest_static, ask->within, &out->calibrate, fault);
+  out->calibrate = most(out->calibrate, out->slowest);
   out->calibrate_inside = out->calibrate <= out->fastest;
   return status;
 }

@@ -94,6 +94,25 @@ static void minimum_pulse(void **state)
   assert_near(same.output_hold_time, bare.output_hold_time, 1e-12);
 }
 
+/* the output falls back by itself after some 17 ms: pressed when the machine still rests on the
+ * work, not when it is on its way back */
+static void falls_back_pressed(void **state)
+{
+  (void)state;
+  const tw_touch_model m = scene_circuit(2);
+  tw_touch_motion go = scene_feed(50);
+  go.until = TW_UNTIL_READY;
+  go.dwell = 0.3;
+  const tw_touch_result rests = run(&m, &go);
+  assert_true(rests.ended && rests.ended_pressed);
+  assert_true(rests.first.output + rests.output_hold_time < rests.first.stop_end + go.dwell);
+  go.dwell = 0.0;
+  const tw_touch_result leaves = run(&m, &go);
+  print_message("rests: falls back after %.2f ms; leaves at once: %.2f ms\n",
+                rests.output_hold_time * 1e3, leaves.output_hold_time * 1e3);
+  assert_true(leaves.ended && !leaves.ended_pressed);
+}
+
 /* a controller that polls every 100 ms misses what is over after 17 ms */
 static void slow_controller(void **state)
 {
@@ -403,12 +422,13 @@ int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(second_touch),    cmocka_unit_test(too_early_a_second_touch),
-      cmocka_unit_test(minimum_pulse),   cmocka_unit_test(slow_controller),
-      cmocka_unit_test(double_edges),    cmocka_unit_test(clamps),
-      cmocka_unit_test(opening_contact), cmocka_unit_test(table_for_a_law),
-      cmocka_unit_test(rest_states),     cmocka_unit_test(immediate_stage),
-      cmocka_unit_test(repeatable),      cmocka_unit_test(trace),
-      cmocka_unit_test(refused),         cmocka_unit_test(extremes),
+      cmocka_unit_test(minimum_pulse),   cmocka_unit_test(falls_back_pressed),
+      cmocka_unit_test(slow_controller), cmocka_unit_test(double_edges),
+      cmocka_unit_test(clamps),          cmocka_unit_test(opening_contact),
+      cmocka_unit_test(table_for_a_law), cmocka_unit_test(rest_states),
+      cmocka_unit_test(immediate_stage), cmocka_unit_test(repeatable),
+      cmocka_unit_test(trace),           cmocka_unit_test(refused),
+      cmocka_unit_test(extremes),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
