@@ -1,4 +1,5 @@
-/* The delay that readings show is taken where the pretravel is steady; every view takes the same. */
+/* The delay that readings show is taken where the pretravel is steady; every view takes the same.
+ */
 #include "design_fixture.h"
 #include "tripwright/assess.h"
 #include "tripwright/documents.h"
@@ -15,9 +16,8 @@ static tw_design *plate_sizer(const char *feeds, tw_messages *messages)
   const tw_read_options read = {
       .units = units, .library = library, .need = TW_NEED_ALL, .sets = &set, .set_count = 1};
   tw_design *design = NULL;
-  assert_int_equal(tw_design_read(TW_SOURCE_DIR "/examples/plate-sizer.yaml", &read, messages,
-                                  &design),
-                   TW_OK);
+  assert_int_equal(
+      tw_design_read(TW_SOURCE_DIR "/examples/plate-sizer.yaml", &read, messages, &design), TW_OK);
   return design;
 }
 
