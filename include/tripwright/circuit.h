@@ -37,6 +37,7 @@ typedef struct tw_amplifier {
   double slew;              /* V/s (0: not stated) */
   double open_loop_gain;    /* V/V (0: not stated, taken as ideal) */
   double voltage_noise;     /* V/sqrt(Hz) (0: not stated) */
+  double noise_corner;      /* Hz below which the voltage noise grows as 1/f (0: not stated) */
   double current_noise;     /* A/sqrt(Hz) (0: not stated) */
   double response_time;     /* s: of a comparator; overload recovery of an amplifier */
   double own_hysteresis;    /* V, built in, whole width */
@@ -377,16 +378,21 @@ tw_status tw_schmitt_sensitivity(const tw_reference *reference, const tw_switchi
 typedef struct tw_circuit_noise {
   double low, high; /* Hz, the band */
   /* V rms, counted where threshold_voltage is (at the node; charge amplifier: at its output) */
-  double thermal; /* of the bias (or feedback) resistor, shaped by C */
-  double shot;    /* of the bias current */
-  double current; /* the amplifier's current noise */
-  double voltage; /* the amplifier's voltage noise */
+  double thermal;    /* of the bias (or feedback) resistor, shaped by C */
+  double shot;       /* of the bias current */
+  double current;    /* the amplifier's current noise */
+  double voltage;    /* the amplifier's voltage noise, 1/f included where its sheet has it */
+  double comparator; /* behind a stage: the comparator's own, over the gain */
   double total;
   bool voltage_stated; /* false: the part's sheet gives none, so that `voltage` holds resistors only
                         */
 } tw_circuit_noise;
 
-/* noise between `low` and `high` Hz (0 <= low < high) at the node */
+/* Noise as the comparator meets it, from a tenth of a hertz up to where it stops following: its
+ * bandwidth, or 0.35 over its response time. */
+tw_status tw_circuit_noise_seen(const tw_circuit_spec *spec, tw_circuit_noise *out,
+                                tw_fault *fault);
+/* noise between `low` and `high` Hz (0 <= low < high; low > 0 where 1/f counts) at the node */
 tw_status tw_circuit_noise_of(const tw_circuit_spec *spec, double low, double high,
                               tw_circuit_noise *out, tw_fault *fault);
 
@@ -474,7 +480,8 @@ typedef struct tw_link_spec {
   double contact_resistance; /* ohm a contact, both halves */
   double insulation;         /* ohm between a contact and its neighbour; 0 = taken as perfect */
   double source_resistance;  /* ohm of the output that drives the line */
-  double cable_charge;       /* C a metre and bend, of a moving cable (user's value) */
+  bool pulls_down;     /* an open collector: that is its pull-up, the falling edge is driven */
+  double cable_charge; /* C a metre and bend, of a moving cable (user's value) */
   /* insertion */
   bool isolated;            /* live contacts are insulated from a metal housing */
   bool makes_early;         /* neighbouring contacts can touch while it is put together */
@@ -503,7 +510,8 @@ typedef struct tw_link {
   double volt_per_newton;  /* at the node with the link's capacitance; 0 when charge is not known */
   double signal_kept;      /* ratio to the signal without the link */
   double drop;             /* V lost in the supply's and return's contacts */
-  double line_delay;       /* s, RC of the line to the controller's level */
+  double line_delay;       /* s, RC of the line to the controller's high level */
+  double trip_delay;       /* s, the same of the edge that a trip makes; part of `latency` */
   double leak_current;     /* A across the insulation at the supply's voltage */
   double insulation_shift; /* V that this leak moves the node, when it carries the node */
   double short_current;    /* A when neighbours, or a bare contact and the housing, touch */

@@ -63,6 +63,9 @@ double tw_noise_current_band(double density, double resistance, double capacitan
 /* Hz of white noise that passes a low-pass `corner` and a second one `pole` (0: none) between two
  * frequencies: integral of 1/((1 + (f/corner)^2)(1 + (f/pole)^2)) */
 double tw_noise_bandwidth(double corner, double pole, double low, double high);
+/* integral of df/f behind one low-pass `pole` (0: none): what 1/f noise of corner f_c passes is its
+ * density squared times f_c times this; low > 0 */
+double tw_noise_flicker_decades(double pole, double low, double high);
 /* density of the shot noise of a current: sqrt(2 q I) */
 double tw_noise_shot_density(double current);
 /* white voltage noise through one pole: e sqrt(pi/2 f_pole) */

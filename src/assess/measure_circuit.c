@@ -7,25 +7,16 @@ static const tw_measure_id of_node[] = {TW_M_threshold_voltage, TW_M_hysteresis_
                                         TW_M_noise_rms,         TW_M_rest_drift_voltage,
                                         TW_M_output_hold_time,  TW_M_slowest_feed_static};
 
-/* from a tenth of a hertz up to where the first stage or the comparator stops following */
 static void put_noise(tw_run *run)
 {
-  const tw_circuit *circuit = &run->probe->circuit;
-  double high = 1e5;
-  if (circuit->front_pole > 0) {
-    high = fmin(high, circuit->front_pole);
-  }
-  if (circuit->comparator_bandwidth > 0) {
-    high = fmin(high, circuit->comparator_bandwidth);
-  }
   tw_circuit_noise noise;
   tw_fault why = {0};
-  if (tw_circuit_noise_of(&run->probe->board, 0.1, fmax(high, 1), &noise, &why) != TW_OK) {
+  if (tw_circuit_noise_seen(&run->probe->board, &noise, &why) != TW_OK) {
     tw_put_fault(run->out, TW_M_noise_rms, &why);
     return;
   }
   tw_put(run->out, TW_M_noise_rms, noise.total);
-  tw_put_note(run->out, TW_M_noise_rms, "between 0.1 Hz and %.3g Hz%s", fmax(high, 1),
+  tw_put_note(run->out, TW_M_noise_rms, "between %.3g Hz and %.3g Hz%s", noise.low, noise.high,
               noise.voltage_stated ? "" : "; at least: the part's own voltage noise is not stated");
 }
 
@@ -40,6 +31,10 @@ static void put_budget(tw_run *run)
   tw_put(run->out, TW_M_rest_drift_voltage, budget.drift_voltage);
   tw_put(run->out, TW_M_threshold_voltage, budget.nominal);
   tw_put_band(run->out, TW_M_threshold_voltage, budget.worst_low, budget.worst_high);
+  if (run->probe->board.polarity == TW_SEES_BOTH) {
+    tw_put_note(run->out, TW_M_threshold_voltage, "rising; falling %.3g mV",
+                1e3 * run->probe->circuit.threshold_voltage_falling);
+  }
 }
 
 enum { CURVE_ROWS = 48 };

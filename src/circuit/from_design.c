@@ -20,8 +20,8 @@ static double number(const tw_design *d, tw_field field)
 /* the fields of one amplifier; both have the same ones */
 typedef struct part_fields {
   tw_field name, drive, offset, offset_drift, bias, bandwidth, slew, delay, gain, low, high,
-      leakage, output_current, noise, noise_current, current, supply_least, supply_most, input_low,
-      input_high, hysteresis;
+      leakage, output_current, noise, noise_corner, noise_current, current, supply_least,
+      supply_most, input_low, input_high, hysteresis;
 } part_fields;
 
 #define PART_FIELDS(row, A)                                                                        \
@@ -33,6 +33,7 @@ typedef struct part_fields {
     .gain = TW_F_circuit_##A##_gain, .low = TW_F_circuit_##A##_low,                                \
     .high = TW_F_circuit_##A##_high, .leakage = TW_F_circuit_##A##_leakage,                        \
     .output_current = TW_F_circuit_##A##_output_current, .noise = TW_F_circuit_##A##_noise,        \
+    .noise_corner = TW_F_circuit_##A##_noise_corner,                                               \
     .noise_current = TW_F_circuit_##A##_noise_current, .current = TW_F_circuit_##A##_current,      \
     .supply_least = TW_F_circuit_##A##_supply_least,                                               \
     .supply_most = TW_F_circuit_##A##_supply_most, .input_low = TW_F_circuit_##A##_input_low,      \
@@ -70,6 +71,7 @@ static tw_amplifier part_of(const tw_design *d, const part_fields *f)
       .slew = number(d, f->slew),
       .open_loop_gain = number(d, f->gain),
       .voltage_noise = number(d, f->noise),
+      .noise_corner = number(d, f->noise_corner),
       .current_noise = number(d, f->noise_current),
       .response_time = number(d, f->delay),
       .own_hysteresis = number(d, f->hysteresis),
@@ -360,6 +362,7 @@ static void set_wires(const tw_design *d, tw_link_spec *l)
   l->series_resistance = number(d, TW_F_link_series_resistance);
   l->makes_early = tw_design_choice(d, TW_F_link_shorts_on_insertion) == TW_NO_YES_YES;
   l->supply_limit = number(d, TW_F_link_supply_limit);
+  l->pulls_down = collector;
   l->source_resistance = collector ? number(d, TW_F_output_pull_up) : joint_resistance(d);
 }
 

@@ -115,18 +115,31 @@ static void fill_insertion(const tw_link_spec *link, double supply, tw_link *out
       out->short_known && (link->supply_limit <= 0.0 || out->short_current <= link->supply_limit);
 }
 
-static void fill_time(const tw_link_spec *link, const tw_output_spec *o, double high, tw_link *out)
+/* the line's own rise, R C ln(V/(V - V_t)), and the edge that a trip makes of it */
+static void fill_line(const tw_link_spec *link, const tw_output_spec *o, const tw_circuit *c,
+                      tw_link *out)
+{
+  const double high = fmax(c->output_rest, c->output_tripped);
+  const double low = fmin(c->output_rest, c->output_tripped);
+  const double rc = link->source_resistance * link->capacitance;
+  if (high > o->controller_high) {
+    out->line_delay = rc * log(high / (high - o->controller_high));
+  }
+  out->trip_delay = out->line_delay;
+  if (!c->tripped_high && low < o->controller_low && high > o->controller_low) {
+    /* an open collector drives the line down through the contacts alone */
+    const double driven = link->pulls_down ? link->contact_resistance * link->capacitance : rc;
+    out->trip_delay = driven * log((high - low) / (o->controller_low - low));
+  }
+}
+
+static void fill_time(const tw_link_spec *link, tw_link *out)
 {
   const double air = link->bits > 0.0 ? link->bits / link->bit_rate : 0.0;
   const double once = link->settle + air + link->processing;
-  if (link->kind != TW_BY_RADIO && high > o->controller_high) {
-    /* the line's own rise: R C ln(V/(V - V_t)) */
-    out->line_delay =
-        link->source_resistance * link->capacitance * log(high / (high - o->controller_high));
-  }
-  out->latency = once + 0.5 * link->poll + out->line_delay;
+  out->latency = once + 0.5 * link->poll + out->trip_delay;
   out->latency_jitter = link->poll + link->jitter + link->retries * once;
-  out->latency_most = once * (1.0 + link->retries) + link->poll + link->jitter + out->line_delay;
+  out->latency_most = once * (1.0 + link->retries) + link->poll + link->jitter + out->trip_delay;
 }
 
 static tw_status fill_battery(const tw_link_spec *link, double circuit_current, tw_link *out,
@@ -167,8 +180,10 @@ tw_status tw_link_of(const tw_link_spec *link, const tw_circuit_spec *circuit,
   } else {
     out->short_known = out->short_within = true;
   }
-  const double high = fmax(c.output_rest, c.output_tripped);
-  fill_time(link, &circuit->output, high, out);
+  if (link->kind != TW_BY_RADIO) {
+    fill_line(link, &circuit->output, &c, out);
+  }
+  fill_time(link, out);
   status = fill_battery(link, circuit_current, out, fault);
   if (status != TW_OK) {
     *out = (tw_link){0};

@@ -53,6 +53,13 @@ double tw_noise_bandwidth(double corner, double pole, double low, double high)
   return (p2 * one - c2 * one_pole_band(pole, low, high)) / (p2 - c2);
 }
 
+double tw_noise_flicker_decades(double pole, double low, double high)
+{
+  assert(low > 0 && high >= low);
+  const double plain = log(high / low);
+  return pole > 0.0 ? plain - log(hypot(1.0, high / pole) / hypot(1.0, low / pole)) : plain;
+}
+
 double tw_noise_shot_density(double current)
 {
   return sqrt(2.0 * TW_ELEMENTARY_CHARGE * fabs(current));

@@ -199,19 +199,6 @@ tw_status tw_circuit_output(const tw_circuit_spec *spec, tw_output_levels *out, 
 /* ---- everything a user should be told -----------------------------------------------------------
  */
 
-/* Hz up to which the decision sees noise */
-static double noise_band(const tw_circuit *c)
-{
-  if (c->front_pole > 0.0) {
-    return 10.0 * c->front_pole;
-  }
-  if (c->comparator_bandwidth > 0.0) {
-    return c->comparator_bandwidth;
-  }
-  /* a comparator that answers within t follows about 0.35/t (rise time of one pole) */
-  return c->response_time > 0.0 ? 0.35 / c->response_time : 1e6;
-}
-
 static void warn_knock(const tw_circuit_spec *s, const tw_circuit *c, double force, bool *flags)
 {
   tw_circuit_knock knock;
@@ -254,7 +241,7 @@ tw_status tw_circuit_warn(const tw_circuit_spec *spec, double knock, bool flags[
   const bool locks =
       c.rearm == TW_REARM_CLEAN && c.rearm_voltage * c.gain + sense * levels.threshold_shift <= 0.0;
   flags[TW_FLAG_SHIFT] = !bare && (levels.hysteresis_left <= 0.0 || locks);
-  if (!bare && tw_circuit_noise_of(spec, 0.0, noise_band(&c), &noise, NULL) == TW_OK) {
+  if (!bare && tw_circuit_noise_seen(spec, &noise, NULL) == TW_OK) {
     flags[TW_FLAG_LITTLE_HYSTERESIS] = 6.0 * noise.total > c.hysteresis_voltage;
   }
   if (knock > 0.0) {

@@ -96,12 +96,13 @@ static tw_status check_part(const tw_amplifier *part, double supply, const char 
                    "%s is specified from %g V to %g V, not at %g V", name, part->supply_least,
                    part->supply_most, supply);
   }
-  const double figures[] = {
-      part->bias_current,   part->bias_least,        part->bias_most,      part->offset,
-      part->offset_limit,   part->offset_drift,      part->low_drop,       part->low_drop_limit,
-      part->high_drop,      part->high_drop_limit,   part->gain_bandwidth, part->slew,
-      part->voltage_noise,  part->open_loop_gain,    part->current_noise,  part->response_time,
-      part->own_hysteresis, part->input_capacitance, part->output_leakage, part->supply_current};
+  const double figures[] = {part->bias_current,    part->bias_least,     part->bias_most,
+                            part->offset,          part->offset_limit,   part->offset_drift,
+                            part->low_drop,        part->low_drop_limit, part->high_drop,
+                            part->high_drop_limit, part->gain_bandwidth, part->slew,
+                            part->voltage_noise,   part->open_loop_gain, part->current_noise,
+                            part->response_time,   part->own_hysteresis, part->input_capacitance,
+                            part->output_leakage,  part->supply_current, part->noise_corner};
   for (size_t i = 0; i < sizeof figures / sizeof figures[0]; i++) {
     /* the first three and the offset may have either sign */
     if (!isfinite(figures[i]) || (i > 3 && figures[i] < 0.0)) {

@@ -84,6 +84,7 @@ static const pair holddown_spring_row[] = {{"rate", TW_F_holddown_spring_rate}};
         {"output_leakage", TW_F_circuit_##A##_leakage},                                            \
         {"output_current", TW_F_circuit_##A##_output_current},                                     \
         {"voltage_noise", TW_F_circuit_##A##_noise},                                               \
+        {"noise_corner", TW_F_circuit_##A##_noise_corner},                                         \
         {"current_noise", TW_F_circuit_##A##_noise_current},                                       \
         {"supply_least", TW_F_circuit_##A##_supply_least},                                         \
         {"supply_most", TW_F_circuit_##A##_supply_most},                                           \

@@ -22,6 +22,11 @@ static json_t *levels_of(const tw_circuit *c)
   put(o, "threshold_voltage", c->threshold_voltage, "V");
   put(o, "hysteresis_voltage", c->hysteresis_voltage, "V");
   put(o, "rearm_voltage", c->rearm_voltage, "V");
+  if (c->polarity == TW_SEES_BOTH) {
+    put(o, "trip_falling", c->trip_falling, "V");
+    put(o, "release_falling", c->release_falling, "V");
+    put(o, "threshold_voltage_falling", c->threshold_voltage_falling, "V");
+  }
   put(o, "threshold_charge", c->threshold_charge, "C");
   put(o, "gain", c->gain, "1");
   put(o, "resistance", c->resistance, "ohm");
@@ -75,14 +80,11 @@ static json_t *budget_of(const tw_circuit_spec *board)
   return o;
 }
 
-static json_t *noise_of(const tw_circuit_spec *board, const tw_circuit *circuit)
+static json_t *noise_of(const tw_circuit_spec *board)
 {
-  double high = 1e5;
-  high = circuit->front_pole > 0 ? fmin(high, circuit->front_pole) : high;
-  high = circuit->comparator_bandwidth > 0 ? fmin(high, circuit->comparator_bandwidth) : high;
   tw_circuit_noise n;
   tw_fault why = {0};
-  if (tw_circuit_noise_of(board, 0.1, fmax(high, 1), &n, &why) != TW_OK) {
+  if (tw_circuit_noise_seen(board, &n, &why) != TW_OK) {
     return reason(&why);
   }
   json_t *o = json_object();
@@ -90,7 +92,15 @@ static json_t *noise_of(const tw_circuit_spec *board, const tw_circuit *circuit)
   put(o, "shot", n.shot, "V");
   put(o, "amplifier_current", n.current, "V");
   put(o, "amplifier_voltage", n.voltage, "V");
+  if (n.comparator > 0) {
+    put(o, "comparator", n.comparator, "V");
+  }
   put(o, "total", n.total, "V");
+  if (!n.voltage_stated) {
+    json_object_set_new(o, "part",
+                        json_string("not stated by its sheet: the total is at least "
+                                    "that"));
+  }
   put(o, "band_low", n.low, "Hz");
   put(o, "band_high", n.high, "Hz");
   return o;
@@ -153,6 +163,7 @@ static json_t *link_of(const tw_design *design, const tw_circuit_spec *board, do
   put(o, "signal_kept", link.signal_kept, "1");
   put(o, "supply_drop", link.drop, "V");
   put(o, "line_delay", link.line_delay, "s");
+  put(o, "trip_delay", link.trip_delay, "s");
   put(o, "latency", link.latency, "s");
   put(o, "latency_jitter", link.latency_jitter, "s");
   put(o, "latency_most", link.latency_most, "s");
@@ -243,7 +254,7 @@ static void fill(const tw_design *design, const tw_probe *probe, json_t *documen
                       contact ? contact_of(&probe->circuit) : levels_of(&probe->circuit));
   if (!contact) {
     json_object_set_new(document, "budget", budget_of(board));
-    json_object_set_new(document, "noise", noise_of(board, &probe->circuit));
+    json_object_set_new(document, "noise", noise_of(board));
     json_object_set_new(document, "knock", knock_of(board));
   }
   json_object_set_new(document, "output", output_of(board, &drawn));

@@ -232,7 +232,16 @@ static void test_line_delay(void **state)
   l.source_resistance = 10e3;
   const tw_link out = link_of(&l, &s, 0.0);
   assert_printed(out.line_delay * 1e6, 1.78337, 1e-5);
-  assert_rel(out.latency, out.line_delay, 1e-12);
+  /* this board trips low: the latency counts the falling edge, from 5 V to 0.8 V */
+  assert_rel(out.trip_delay, 10e3 * 500e-12 * log(5.0 / 0.8), 1e-12);
+  assert_rel(out.latency, out.trip_delay, 1e-12);
+  s.polarity = TW_SEES_FALLING; /* and this one high */
+  const tw_link rises = link_of(&l, &s, 0.0);
+  assert_rel(rises.latency, rises.line_delay, 1e-12);
+  l.pulls_down = true;
+  s.polarity = TW_SEES_RISING;
+  const tw_link driven = link_of(&l, &s, 0.0);
+  assert_near(driven.trip_delay, 0.0, 1e-18);
 }
 
 /* L5, L7: 130 us to settle, 10 byte at 2 Mbit/s, 50 us; 200 mm/min */
