@@ -146,7 +146,10 @@ typedef enum tw_gain_leg { TW_LEG_TO_BIAS, TW_LEG_TO_GROUND } tw_gain_leg;
     TW_CIRCUIT_CAUSE_CAPACITANCE)                                                                  \
   X(CHARGE_RESISTANCE, charge_resistance, "circuit.charge_resistance", TW_CIRCUIT_CAUSE_RESISTORS) \
   X(DISC_CAPACITANCE, disc_capacitance, "disc.part", TW_CIRCUIT_CAUSE_CAPACITANCE)                 \
-  X(CABLE_CAPACITANCE, cable_capacitance, "circuit.cable_capacitance", TW_CIRCUIT_CAUSE_CAPACITANCE)
+  X(CABLE_CAPACITANCE, cable_capacitance, "circuit.cable_capacitance",                             \
+    TW_CIRCUIT_CAUSE_CAPACITANCE)                                                                  \
+  X(GATE_RISE, gate_rise, "circuit.gate_rise", TW_CIRCUIT_CAUSE_GATE)                              \
+  X(GATE_FALL, gate_fall, "circuit.gate_fall", TW_CIRCUIT_CAUSE_GATE)
 
 typedef enum tw_circuit_value {
 #define X(name, member, field, cause) TW_VALUE_##name,
@@ -210,6 +213,9 @@ typedef struct tw_circuit_spec {
   tw_reference
       reference; /* for TW_SEES_RISING and TW_SEES_FALLING; the rising one of TW_SEES_BOTH */
   tw_reference reference_falling; /* TW_SEES_BOTH: the network of the second comparator */
+  /* a Schmitt gate (an inverter) instead of comparator and network: shares of the supply at which a
+   * rising and a falling input switch, and the least distance of the two; 0: no gate */
+  double gate_rise, gate_fall, gate_band;
   /* opening contact */
   double contact_resistance; /* closed, the whole chain with its leads */
   double contact_threshold;  /* ohm of the chain that counts as open; > 0: no comparator, the
@@ -340,6 +346,7 @@ typedef enum tw_circuit_cause {
   TW_CIRCUIT_CAUSE_LEVELS,      /* the comparator's output levels, through the feedback */
   TW_CIRCUIT_CAUSE_TEMPERATURE, /* offset drift and resistors drifting against each other */
   TW_CIRCUIT_CAUSE_DRIFT,       /* slow charge: R (p A + bending + preload) dT/dt */
+  TW_CIRCUIT_CAUSE_GATE,        /* a Schmitt gate's own thresholds */
   TW_CIRCUIT_CAUSE_COUNT
 } tw_circuit_cause;
 const char *tw_circuit_cause_text(tw_circuit_cause cause);

@@ -25,18 +25,19 @@ void tw_warn_sign(const tw_run *run)
       probe->rest.backed) { /* a disc on its backing is deaf before it is wrong */
     return;
   }
-  size_t wrong = 0, side = 0;
+  size_t side = 0;
+  bool right = run->touch[run->pole].state == TW_SEAT_TRIPPED; /* somewhere */
   const bool axis = trips_the_other_way(run, run->pole);
   for (size_t i = 0; i < run->sides; i++) {
+    right |= run->touch[i].state == TW_SEAT_TRIPPED;
     side = run->touch[i].state == TW_SEAT_NO_TRIP ? i : side;
   }
-  wrong += run->sides > 0 && trips_the_other_way(run, side);
-  if (!axis && wrong == 0) {
+  if (!axis && !(run->sides > 0 && trips_the_other_way(run, side))) {
     return;
   }
   const bool rising = probe->board.polarity == TW_SEES_RISING;
   const char *goes = rising ? "fall" : "rise", *needs = rising ? "rises" : "falls";
-  if (axis && wrong > 0) {
+  if (!right) {
     tw_warn(run->out, "disc.poling",
             "The pulse has the wrong sign: a push makes the comparator's input %s, and the circuit "
             "trips when it %s. Swap the disc's two wires (disc.poling) or set circuit.polarity to "

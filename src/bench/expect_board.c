@@ -93,6 +93,9 @@ static bool rests_high(const tw_bench_work *w)
 
 static void add_reference(tw_bench_work *w)
 {
+  if (w->board.gate_rise > 0.0) {
+    return; /* a gate has its thresholds inside */
+  }
   const tw_reference *r = &w->board.reference;
   tw_bench_check *check = tw_bench_add(w, TW_BENCH_REFERENCE);
   check->expect = tw_bench_range(w, rests_high(w) ? tap_high : tap_low);
@@ -149,6 +152,12 @@ static void add_rest(tw_bench_work *w)
   }
 }
 
+/* what a gate's threshold nearer to the rest level or farther from it means */
+static const char gate_more[] =
+    "trips early: another type of gate, or the supply is not what was taken (circuit.supply)";
+static const char gate_less[] =
+    "trips late: another type of gate, or the supply is not what was taken (circuit.supply)";
+
 static void add_thresholds(tw_bench_work *w)
 {
   const bool falling = w->board.polarity == TW_SEES_FALLING;
@@ -167,8 +176,16 @@ static void add_thresholds(tw_bench_work *w)
         "rest level the unit is tripped at rest",
         fabs(w->solved.trip - w->solved.rest), w->solved.threshold_voltage);
   }
+  const bool gate = w->board.gate_rise > 0.0;
+  if (gate) {
+    check->if_low = falling ? gate_less : gate_more;
+    check->if_high = falling ? gate_more : gate_less;
+  }
   check = tw_bench_add(w, TW_BENCH_RELEASE);
   check->expect = tw_bench_range(w, release);
+  if (gate) {
+    check->if_low = check->if_high = "another type of gate, or another supply (circuit.amplifier)";
+  }
   snprintf(check->setting, sizeof check->setting, "%s, turned back until it switches again", how);
 }
 

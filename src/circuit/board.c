@@ -241,6 +241,9 @@ static void fill_in_time(const tw_circuit_spec *s, tw_circuit *out)
 static double supply_sensitivity(const tw_circuit_spec *s, const tw_reference *r,
                                  const tw_switching *at, double trip, bool trips_on_rise)
 {
+  if (s->gate_rise > 0.0) {
+    return trips_on_rise ? s->gate_rise : s->gate_fall;
+  }
   tw_switching more = *at;
   tw_thresholds t;
   const double step = 1e-3 * s->supply;
@@ -375,12 +378,34 @@ static void fill_changes(const tw_circuit_spec *s, double sense, tw_circuit *out
   }
 }
 
+/* a gate's thresholds go with the supply; whatever their scatter they keep their least distance */
+static void gate_thresholds(const tw_circuit_spec *s, tw_thresholds *out)
+{
+  double rise = s->gate_rise * s->supply, fall = s->gate_fall * s->supply;
+  const double band = s->gate_band * s->supply;
+  if (s->polarity == TW_SEES_FALLING) {
+    rise = fmax(rise, fall + band);
+  } else {
+    fall = fmin(fall, rise - band);
+  }
+  *out = (tw_thresholds){.rise = rise,
+                         .fall = fall,
+                         .hysteresis = rise - fall,
+                         .base = {fall, rise},
+                         .weight = {-1.0, -1.0}};
+}
+
 static tw_status solve_thresholds(const tw_circuit_spec *s, const tw_switching *at, tw_circuit *out,
                                   tw_fault *fault)
 {
   const tw_reference r = network_of(s);
   const bool falling = s->polarity == TW_SEES_FALLING;
-  tw_status status = tw_schmitt(&r, at, &out->rising, fault);
+  tw_status status = TW_OK;
+  if (s->gate_rise > 0.0) {
+    gate_thresholds(s, &out->rising);
+  } else {
+    status = tw_schmitt(&r, at, &out->rising, fault);
+  }
   if (status != TW_OK) {
     return status;
   }

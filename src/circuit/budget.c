@@ -305,7 +305,7 @@ const char *tw_circuit_cause_text(tw_circuit_cause cause)
 {
   static const char *const text[TW_CIRCUIT_CAUSE_COUNT] = {
       "offset", "bias current", "clamp leakage", "resistors",   "gain",       "capacitance",
-      "supply", "reference",    "output levels", "temperature", "slow drift",
+      "supply", "reference",    "output levels", "temperature", "slow drift", "gate's thresholds",
   };
   return (unsigned)cause < TW_CIRCUIT_CAUSE_COUNT ? text[cause] : "";
 }

@@ -113,6 +113,8 @@ static const tw_field field_of[TW_VALUE_COUNT] = {
     [TW_VALUE_CHARGE_RESISTANCE] = TW_F_circuit_charge_resistance,
     [TW_VALUE_DISC_CAPACITANCE] = TW_FIELD_COUNT, /* the disc's, not the file's */
     [TW_VALUE_CABLE_CAPACITANCE] = TW_F_circuit_cable_capacitance,
+    [TW_VALUE_GATE_RISE] = TW_F_circuit_gate_rise,
+    [TW_VALUE_GATE_FALL] = TW_F_circuit_gate_fall,
 };
 
 /* stated tolerances win over those of the class */
@@ -300,7 +302,8 @@ tw_status tw_circuit_from_design(const struct tw_design *design, tw_circuit_spec
 {
   tw_circuit_spec s = tw_circuit_spec_default();
   if (tw_design_choice(design, TW_F_circuit_kind) < 0) {
-    return tw_fail(fault, TW_BAD_INPUT, "circuit.kind", "use comparator, gain, charge or contact",
+    return tw_fail(fault, TW_BAD_INPUT, "circuit.kind",
+                   "use comparator, gain, charge, gate or contact",
                    "the circuit's kind is not given");
   }
   s.kind = kind_of(tw_design_choice(design, TW_F_circuit_kind));
@@ -325,6 +328,12 @@ tw_status tw_circuit_from_design(const struct tw_design *design, tw_circuit_spec
     s.charge_capacitance = number(design, TW_F_circuit_charge_capacitance);
     s.charge_resistance = number(design, TW_F_circuit_charge_resistance);
     s.reference = reference_of(design);
+    if (tw_design_choice(design, TW_F_circuit_kind) == TW_CIRCUIT_GATE) {
+      s.reference = (tw_reference){.topology = TW_INVERTING};
+      s.gate_rise = number(design, TW_F_circuit_gate_rise);
+      s.gate_fall = number(design, TW_F_circuit_gate_fall);
+      s.gate_band = number(design, TW_F_circuit_gate_band);
+    }
     set_bias(design, &s);
     s.reference_falling = s.polarity == TW_SEES_BOTH ? mirrored(&s) : (tw_reference){0};
   }

@@ -164,14 +164,27 @@ static void input_lines(const net *n)
   }
 }
 
+/* + less - input, with offset and hysteresis of the part's own */
+static void comparator_difference(const net *n)
+{
+  const tw_amplifier *part = &n->s->comparator;
+  const double low = n->c->comparator_low, high = n->c->comparator_high;
+  const double sign = n->r->topology == TW_INVERTING ? 1.0 : -1.0;
+  fprintf(n->out, "Be e 0 V=v(p)-v(m)+%.17g+%.17g*((v(o)-%.17g)/%.17g-0.5)\n", sign * part->offset,
+          part->own_hysteresis, low, high - low);
+}
+
 static void output_lines(const net *n)
 {
   const tw_circuit_spec *s = n->s;
   const tw_amplifier *part = &s->comparator;
   const double low = n->c->comparator_low, high = n->c->comparator_high;
-  const double sign = n->r->topology == TW_INVERTING ? 1.0 : -1.0;
-  fprintf(n->out, "Be e 0 V=v(p)-v(m)+%.17g+%.17g*((v(o)-%.17g)/%.17g-0.5)\n", sign * part->offset,
-          part->own_hysteresis, low, high - low);
+  if (s->gate_rise > 0.0) {
+    fprintf(n->out, "Be e 0 V=v(vcc)*(%.17g+%.17g*(v(o)-%.17g)/%.17g)-v(m)\n", s->gate_fall,
+            s->gate_rise - s->gate_fall, low, high - low);
+  } else {
+    comparator_difference(n);
+  }
   if (n->c->comparator_bandwidth > 0.0 && !part->open_collector) {
     char rate[80];
     snprintf(rate, sizeof rate, "%.17g*v(e)", 2.0 * acos(-1.0) * n->c->comparator_bandwidth);

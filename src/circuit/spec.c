@@ -41,6 +41,8 @@ static value_class class_of(tw_circuit_value value)
   case TW_VALUE_CABLE_CAPACITANCE:
     return OF_CAPACITOR;
   case TW_VALUE_GAIN:
+  case TW_VALUE_GATE_RISE:
+  case TW_VALUE_GATE_FALL:
     return OF_NOTHING;
   default:
     return OF_RESISTOR;
@@ -224,8 +226,29 @@ static tw_status check_reference(const tw_reference *r, tw_fault *fault)
                  "no hysteresis: without feedback the output chatters at every touch");
 }
 
+static tw_status check_gate(const tw_circuit_spec *s, tw_fault *fault)
+{
+  if (!(s->gate_fall > 0.0 && s->gate_rise > s->gate_fall && s->gate_rise < 1.0) ||
+      !(s->gate_band >= 0.0 && s->gate_band < 1.0)) {
+    return tw_fail(fault, TW_BAD_INPUT, "circuit.gate_rise",
+                   "give both as shares of the supply, the rising one larger",
+                   "a gate that switches at %g rising and %g falling of its supply", s->gate_rise,
+                   s->gate_fall);
+  }
+  if (s->kind != TW_BOARD_COMPARATOR || s->polarity == TW_SEES_BOTH ||
+      s->bias_kind == TW_BIAS_STRING || s->reference.topology != TW_INVERTING) {
+    return tw_fail(fault, TW_BAD_INPUT, "circuit.polarity",
+                   "use rising or falling, and a bias of its own",
+                   "a gate inverts, sees one sign and has no reference to share");
+  }
+  return check_part(&s->comparator, s->supply, "circuit.amplifier", fault);
+}
+
 static tw_status check_comparator(const tw_circuit_spec *s, tw_fault *fault)
 {
+  if (s->gate_rise > 0.0) {
+    return check_gate(s, fault);
+  }
   tw_status status = check_part(&s->comparator, s->supply, "circuit.amplifier", fault);
   const bool own = s->comparator.own_hysteresis > 0.0;
   if (status == TW_OK && !own) {

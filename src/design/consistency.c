@@ -451,6 +451,23 @@ static void check_supply_range(tw_reading *r, tw_field name, tw_field least, tw_
   }
 }
 
+/* a Schmitt gate and the kind of circuit that is made of one belong together */
+static void check_gate(tw_reading *r)
+{
+  const bool gate = is(r, TW_F_circuit_kind, TW_CIRCUIT_GATE);
+  if (has(r, TW_F_circuit_amplifier_class) &&
+      gate != is(r, TW_F_circuit_amplifier_class, TW_AMPLIFIER_GATE)) {
+    const bool named = tw_design_has(r->design, TW_F_circuit_amplifier);
+    wrong(r, named ? TW_F_circuit_amplifier : TW_F_circuit_amplifier_class,
+          gate ? "name a gate, gate_hc14 for example" : "use circuit.kind gate",
+          gate ? "a circuit of the kind gate needs a Schmitt gate"
+               : "a Schmitt gate is a circuit of its own kind");
+  }
+  if (gate && is(r, TW_F_circuit_polarity, TW_POLARITY_BOTH)) {
+    wrong(r, TW_F_circuit_polarity, "use rising or falling", "a single gate sees one sign only");
+  }
+}
+
 static void check_circuit(tw_reading *r)
 {
   const bool needed = (r->options->need & TW_NEED_CIRCUIT) != 0;
@@ -464,8 +481,9 @@ static void check_circuit(tw_reading *r)
   }
   check_divider(r, TW_F_circuit_bias_voltage, TW_F_circuit_bias_upper, TW_F_circuit_bias_lower,
                 false);
+  check_gate(r);
   check_divider(r, TW_F_circuit_reference, TW_F_circuit_reference_upper,
-                TW_F_circuit_reference_lower, needed);
+                TW_F_circuit_reference_lower, needed && !is(r, TW_F_circuit_kind, TW_CIRCUIT_GATE));
   check_middle(r);
   check_trimmer(r);
   check_gain(r);

@@ -285,19 +285,30 @@ static bool typical_and_limit(const tw_row *row, const char *typical, const char
   return true;
 }
 
-static void put_bias_current(tw_reading *r, const tw_row *row, tw_field field)
+/* a figure with both bounds */
+static void put_between(tw_reading *r, const tw_row *row, const char *key, const char *lower,
+                        const char *upper, tw_field field)
 {
-  tw_quantity bias, least, most;
-  const bool bounds =
-      tw_row_number(row, "bias_least", &least) && tw_row_number(row, "bias_most", &most);
-  if (!tw_row_number(row, "bias_current", &bias)) {
+  tw_quantity value, least, most;
+  const bool bounds = tw_row_number(row, lower, &least) && tw_row_number(row, upper, &most);
+  if (!tw_row_number(row, key, &value)) {
     return;
   }
   if (bounds) {
-    bias.tolerance = (tw_tolerance){true, TW_SPREAD_UNIFORM, distance(bias.number, least.number),
-                                    distance(most.number, bias.number)};
+    value.tolerance = (tw_tolerance){true, TW_SPREAD_UNIFORM, distance(value.number, least.number),
+                                     distance(most.number, value.number)};
   }
-  put_quantity(r, field, row, tw_row_text(row, "bias_current"), bias);
+  put_quantity(r, field, row, tw_row_text(row, key), value);
+}
+
+static void put_gate(tw_reading *r, const tw_row *row)
+{
+  tw_quantity band;
+  put_between(r, row, "rise", "rise_least", "rise_most", TW_F_circuit_gate_rise);
+  put_between(r, row, "fall", "fall_least", "fall_most", TW_F_circuit_gate_fall);
+  if (tw_row_number(row, "band_least", &band)) {
+    put_quantity(r, TW_F_circuit_gate_band, row, tw_row_text(row, "band_least"), band);
+  }
 }
 
 /* fields of one amplifier whose value comes from two or three keys */
@@ -313,7 +324,7 @@ static void put_amplifier(tw_reading *r, const tw_row *row, const amplifier_fiel
     const tw_quantity offset = {.tolerance = {true, TW_SPREAD_UNIFORM, q.number, q.number}};
     put_quantity(r, f->offset, row, tw_row_text(row, "offset_limit"), offset);
   }
-  put_bias_current(r, row, f->bias);
+  put_between(r, row, "bias_current", "bias_least", "bias_most", f->bias);
   if (typical_and_limit(row, "low_drop", "low_drop_limit", &q, &text)) {
     put_quantity(r, f->low, row, text, q);
   }
@@ -339,6 +350,9 @@ static void put_special(tw_reading *r, const struct link *link, const tw_row *ro
     put_disc(r, row);
   } else if (link->kind == TW_KIND_AMPLIFIER) {
     put_amplifier(r, row, link->field == TW_F_circuit_stage ? &stage : &amplifier);
+    if (link->field == TW_F_circuit_amplifier) {
+      put_gate(r, row);
+    }
   }
 }
 

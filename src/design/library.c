@@ -6,7 +6,6 @@
 #include <string.h>
 #include <unistd.h>
 
-#define TW_KEY_LIMIT 32 /* keys of one kind */
 #define TW_ROW_COUNT 2000
 
 static const struct {
@@ -25,7 +24,7 @@ struct tw_row {
   struct tw_entry {
     const char *text; /* NULL: the row does not have this key */
     tw_quantity quantity;
-  } entry[TW_KEY_LIMIT];
+  } entry[KEYS]; /* one kind's keys are fewer */
   struct tw_row *next;
 };
 
@@ -100,7 +99,7 @@ static bool is_id(const char *text)
 static void unknown_key(tw_reading *r, tw_part_kind kind, const tw_node *node)
 {
   static const char *const common[] = {"id", "name", "source", "part", "note"};
-  const char *names[TW_KEY_LIMIT + 5];
+  const char *names[KEYS + 5];
   size_t n = 0;
   for (; n < 5; n++) {
     names[n] = common[n];

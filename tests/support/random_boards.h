@@ -108,6 +108,23 @@ static inline void draw_string(tw_circuit_spec *s)
   s->gain_leg = TW_LEG_TO_BIAS;
 }
 
+/* a Schmitt gate in the comparator's place, the bias on its armed side */
+static inline void draw_gate(tw_circuit_spec *s)
+{
+  tw_amplifier *part = &s->comparator;
+  part->gain_bandwidth = part->slew = part->open_loop_gain = part->own_hysteresis = 0.0;
+  part->offset = 0.0;
+  part->open_collector = false;
+  part->response_time = 1e-6;
+  s->gate_rise = 0.45 + 0.2 * board_uniform();
+  s->gate_fall = s->gate_rise - 0.1 - 0.15 * board_uniform();
+  s->gate_band = 0.08;
+  s->reference = (tw_reference){.topology = TW_INVERTING};
+  s->bias_kind = TW_BIAS_VOLTAGE;
+  s->bias_voltage =
+      s->supply * (s->polarity == TW_SEES_FALLING ? s->gate_rise + 0.1 : s->gate_fall - 0.1);
+}
+
 static inline tw_circuit_spec random_board(int i)
 {
   static const tw_circuit_kind kinds[] = {TW_BOARD_COMPARATOR, TW_BOARD_GAIN, TW_BOARD_CHARGE};
@@ -138,6 +155,8 @@ static inline tw_circuit_spec random_board(int i)
   draw_reference(&s);
   if (board_chance(0.15)) {
     draw_string(&s);
+  } else if (s.kind == TW_BOARD_COMPARATOR && s.polarity != TW_SEES_BOTH && board_chance(0.3)) {
+    draw_gate(&s);
   }
   return s;
 }
