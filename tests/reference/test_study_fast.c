@@ -52,7 +52,8 @@ static size_t checks(void)
 /* Bounds for 95 of 100 builds. Without friction at the seats products are nearly exact, but for the
  * share of an axial push that a disc of other capacitance takes from the node's other parts; the
  * pivot's return offset is what friction leaves of two larger movements; vees under friction have
- * no single path, so that the engine itself moves by 1 to 2.5 % (docs/models/seat.md). */
+ * no single path, so that the engine itself moves by 1 to 2.5 % (docs/models/seat.md); the plate's
+ * falling threshold is the small difference of two dividers, which 1 % resistors move by a fifth. */
 static void families_are_near(void **state)
 {
   static const struct {
@@ -60,7 +61,7 @@ static void families_are_near(void **state)
     double within;
   } row[] = {{"pillar-indexer", 0.025},
              {"gearbox-tripod", 0.03},
-             {"plate-sizer", 0.008},
+             {"plate-sizer", 0.015},
              {"edge-bonded", 0.008}};
   (void)state;
   for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
