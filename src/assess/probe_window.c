@@ -76,7 +76,7 @@ tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
                              .feed_most =
                                  fmax(tw_design_number(design, TW_F_machine_rapid), approach),
                              .threshold_margin = THRESHOLD_MARGIN,
-                             .bias_most = probe->board.comparator.bias_most,
+                             .bias_most = tw_circuit_bias_bound(&probe->board),
                              .jitter = link.latency_jitter,
                              .within = CONSTANT_WITHIN};
   const tw_window_way way = {elevation > pi / 4 ? "axial" : "side", &touch->model,
