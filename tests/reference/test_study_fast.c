@@ -53,7 +53,8 @@ static size_t checks(void)
  * share of an axial push that a disc of other capacitance takes from the node's other parts; the
  * pivot's return offset is what friction leaves of two larger movements; vees under friction have
  * no single path, so that the engine itself moves by 1 to 2.5 % (docs/models/seat.md); the plate's
- * falling threshold is the small difference of two dividers, which 1 % resistors move by a fifth. */
+ * falling threshold is the small difference of two dividers, which 1 % resistors move by a fifth.
+ */
 static void families_are_near(void **state)
 {
   static const struct {

@@ -57,7 +57,8 @@ static void test_sheet(void **state)
   }
 }
 
-/* by hand: 5 V, rest 0.75 V; trip 2.62 V, release 1.70 V; tau 10 ms; the gate's scatter is 0.87 V */
+/* by hand: 5 V, rest 0.75 V; trip 2.62 V, release 1.70 V; tau 10 ms; the gate's scatter is 0.87 V
+ */
 static void test_by_hand(void **state)
 {
   (void)state;
