@@ -41,6 +41,8 @@ static void put_without_touch(tw_run *run)
                                            TW_M_pretravel_at_feed,
                                            TW_M_apparent_delay,
                                            TW_M_repeatability_2s,
+                                           TW_M_edge_before_table,
+                                           TW_M_edge_after_table,
                                            TW_M_overtravel_side,
                                            TW_M_overtravel_axial,
                                            TW_M_chatter,
@@ -139,6 +141,9 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
                  : TW_OK;
     status = status == TW_OK ? tw_measure_timed(run, fault) : status;
   }
+  if (status == TW_OK) {
+    tw_measure_edge(run);
+  }
   return status;
 }
 
@@ -150,7 +155,15 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     assessment->measure[i].state = TW_MEASURE_NOT_COMPUTED;
   }
   tw_probe *probe = NULL;
-  const tw_run ask = {.options = options};
+  /* an edge is made of other figures: these are computed, too, and left out at the end */
+  tw_assess_options all = *options;
+  tw_measure_set wanted = {.has = {false}};
+  if (options->wanted) {
+    wanted = *options->wanted;
+    tw_edge_asks(&wanted);
+    all.wanted = &wanted;
+  }
+  const tw_run ask = {.options = &all};
   tw_status status = tw_wants(&ask, of_modes, sizeof of_modes / sizeof of_modes[0])
                          ? tw_probe_new(design, &probe, fault)
                          : tw_probe_new_to_touch(design, &probe, fault);
@@ -159,7 +172,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
   }
   probe->touch.steps = options->seat_steps > 0 ? (size_t)options->seat_steps : 0;
   tw_run run = {.design = design,
-                .options = options,
+                .options = &all,
                 .probe = probe,
                 .out = assessment,
                 .course = course,
@@ -170,6 +183,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     if (!options->wanted) { /* who asks for a few figures reads no advice */
       tw_warn_all(&run);
     }
+    run.options = options;
     leave_out(&run);
     judge(&run);
   }

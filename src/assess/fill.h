@@ -11,6 +11,7 @@ typedef struct tw_run {
   const tw_design *design;
   const tw_assess_options *options;
   const tw_probe *probe;
+  double latched; /* m, mean travel until the position is recorded, worst side, machine.feed */
   int threads;
   tw_seat_work **works; /* one a thread */
   tw_seat_work *work;   /* the first of them */
@@ -45,6 +46,10 @@ void tw_measure_disc_room(tw_run *run);
 void tw_measure_circuit_room(tw_run *run);
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault);
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault);
+/* one edge, from the figures above; is it asked for; what it needs is asked for, too */
+void tw_measure_edge(tw_run *run);
+bool tw_wants_edge(const tw_run *run);
+void tw_edge_asks(tw_measure_set *wanted);
 tw_status tw_measure_crash(tw_run *run, tw_fault *fault);
 void tw_warn_all(const tw_run *run);
 void tw_warn_sign(const tw_run *run);

@@ -53,6 +53,16 @@ static tw_status put_overtravel(tw_timed *t, int w, tw_measure_id id, tw_touch_w
   return status;
 }
 
+/* where the controller has the touch that counts */
+static tw_status latch(tw_timed *t, tw_touch_work *work, tw_fault *fault)
+{
+  tw_window_row row = {.feed = t->feed};
+  const tw_status status = tw_touch_feeds(&t->way[TW_TIMED_SIDE]->model, &t->motion[TW_TIMED_SIDE],
+                                          t->link.latency_jitter, work, &row, 1, fault);
+  t->run->latched = row.latched;
+  return status;
+}
+
 /* held at the stop until the output falls back by itself */
 static tw_status put_hold(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
@@ -291,6 +301,9 @@ static tw_status touches_sideways(tw_timed *t, tw_touch_work *work, tw_fault *fa
   }
   if (status == TW_OK && tw_wants_one(t->run, TW_M_apparent_delay)) {
     status = put_delay(t, work, fault);
+  }
+  if (status == TW_OK && tw_wants_edge(t->run)) {
+    status = latch(t, work, fault);
   }
   return status;
 }

@@ -272,8 +272,10 @@ tw_status tw_repeat_add_feed(tw_repeat_job *j, double nominal, tw_fault *fault)
   interval(row, e.offset_interval, j->level);
   student(row, e.offset_u, e.dof);
   if (e.delay_interval.high < 0.0) {
-    tw_record_note(j->record, "a delay below zero cannot be: after touches towards -X, -Y or -Z "
-                              "turn the sign of the readings, so that they count along the travel");
+    tw_record_note(
+        j->record,
+        "the reading falls as the feed rises: that is no delay; after touches towards -X, "
+        "-Y or -Z turn the sign of the readings, near the slowest feed touch faster");
   }
   row = figure(j, "s about the line", e.s, "s with n - 2: repeatability with the delay taken out");
   scatter(row, e.s, e.dof);

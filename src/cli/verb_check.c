@@ -221,7 +221,7 @@ static const struct {
     {"stylus.md", "Stylus"},
     {"crash.md", "Crash"},
     {"links.md", "Link"},
-    {"qualify.md", "As assembled"},
+    {"qualify.md", "Tip and edge"},
 };
 
 /* what is asked of a probe in most workshops stands without --all: what is better small or large */

@@ -17,9 +17,8 @@ tw_status tw_tip_take_delay(tw_tip *tip, const tw_feed_error *e, double low, dou
   if (e->delay_interval.high < 0.0) {
     return tw_fail(fault, TW_BAD_INPUT, "delay",
                    "count the error along the travel, larger further into the work: after touches "
-                   "towards -X, -Y or -Z turn its sign",
-                   "the error falls as the feed rises (%.4g ms, at most %.4g): no machine records "
-                   "the point before the trip",
+                   "towards -X, -Y or -Z turn its sign; near the slowest feed touch faster",
+                   "the error falls as the feed rises (%.4g ms, at most %.4g): that is no delay",
                    1e3 * e->delay, 1e3 * e->delay_interval.high);
   }
   tip->delay = e->delay;
