@@ -35,6 +35,22 @@ double tw_shown_beside(double value, double whole)
   return fabs(value) < TW_SHOWN_LEAST * fabs(whole) || value == 0 ? 0 : value;
 }
 
+bool tw_weight_beside(double si, const char *unit, double *beside, char *out, size_t size)
+{
+  static const tw_unit newton = {.name = "N", .scale = 1, .decimal = true},
+                       gram = {.name = "g", .scale = 1e-3, .decimal = true, .decade = -3},
+                       kilogram = {.name = "kg", .scale = 1, .decimal = true};
+  const bool mass = strcmp(unit, "kg") == 0;
+  out[0] = '\0';
+  *beside = 0;
+  if (!isfinite(si) || (!mass && strcmp(unit, "N") != 0)) {
+    return false;
+  }
+  *beside = mass ? si * TW_GRAVITY : si / TW_GRAVITY;
+  tw_number_print(*beside, mass ? &newton : fabs(*beside) < 1.0 ? &gram : &kilogram, 3, out, size);
+  return true;
+}
+
 /* "d.ddde-5" with its exponent moved by `shift`, written out for sizes that people write out */
 static void place_point(const char *scientific, int shift, char *out, size_t size)
 {

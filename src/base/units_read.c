@@ -208,9 +208,42 @@ static bool reciprocal(const tw_unit *a, const tw_unit *b)
   return true;
 }
 
-static tw_status wrong_kind(reader *r, const char *spelling, const tw_unit *unit)
+/* a mass where a force belongs, or the other way: what a scale shows is the one, what the seat
+ * feels the other; `number` as it was read, in `unit` */
+static bool weight_for_force(reader *r, const char *spelling, const tw_unit *unit, double number,
+                             char *hint, size_t size)
 {
-  char words[TW_UNIT_NAME + 24], hint[120];
+  tw_unit newton, gram, force;
+  char name[TW_UNIT_NAME + 2], cure[48];
+  if (tw_units_find(r->units, "N", &newton, NULL) != TW_OK ||
+      tw_units_find(r->units, "g", &gram, NULL) != TW_OK) {
+    return false;
+  }
+  const double si = tw_unit_to_si(unit, number, true);
+  if (tw_unit_same_kind(unit, &gram) && tw_unit_same_kind(r->kind, &newton)) {
+    snprintf(name, sizeof name, "%.*sf", (int)sizeof name - 2, spelling);
+    const bool named =
+        tw_units_find(r->units, name, &force, NULL) == TW_OK && tw_unit_same_kind(&force, &newton);
+    tw_number_print(si * TW_GRAVITY, &newton, 3, cure, sizeof cure);
+    if (named) {
+      snprintf(hint, size, "%s is a mass: write %s, or %.6g %s for its weight", spelling, cure,
+               number, name);
+    } else {
+      snprintf(hint, size, "%s is a mass: write %s", spelling, cure);
+    }
+    return true;
+  }
+  if (tw_unit_same_kind(unit, &newton) && tw_unit_same_kind(r->kind, &gram)) {
+    tw_number_print(si / TW_GRAVITY, &gram, 3, cure, sizeof cure);
+    snprintf(hint, size, "%s is a force: write the mass that pushes so hard, %s", spelling, cure);
+    return true;
+  }
+  return false;
+}
+
+static tw_status wrong_kind(reader *r, const char *spelling, const tw_unit *unit, double number)
+{
+  char words[TW_UNIT_NAME + 24], hint[200];
   kind_words(r->kind, words, sizeof words);
   snprintf(hint, sizeof hint, "write it in %s", r->kind->name);
   if (strcmp(r->kind->name, "1") == 0) {
@@ -220,12 +253,14 @@ static tw_status wrong_kind(reader *r, const char *spelling, const tw_unit *unit
              r->kind->name);
   } else if (is_resistance(r->kind) && strcmp(spelling, "m") == 0) {
     snprintf(hint, sizeof hint, "m is metre or milli; mega is M: write 10M or 10 Mohm");
+  } else {
+    weight_for_force(r, spelling, unit, number, hint, sizeof hint);
   }
   return COMPLAIN(r, hint, "'%s' does not fit: %s is needed", spelling, words);
 }
 
-/* unit text -> unit of the right kind */
-static tw_status find_unit(reader *r, const char *spelling, tw_unit *unit)
+/* unit text behind the number at `digits` -> unit of the right kind */
+static tw_status find_unit(reader *r, const char *digits, const char *spelling, tw_unit *unit)
 {
   tw_fault why = {0};
   if (tw_units_find(r->units, spelling, unit, &why) != TW_OK) {
@@ -235,7 +270,8 @@ static tw_status find_unit(reader *r, const char *spelling, tw_unit *unit)
     }
     return COMPLAIN(r, hint, "%s", why.text);
   }
-  return tw_unit_same_kind(unit, r->kind) ? TW_OK : wrong_kind(r, spelling, unit);
+  return tw_unit_same_kind(unit, r->kind) ? TW_OK
+                                          : wrong_kind(r, spelling, unit, strtod(digits, NULL));
 }
 
 /* number [unit] of r->kind. `fallback` is the unit of a number that has none (NULL: it must have
@@ -296,7 +332,7 @@ static tw_status take_number(reader *r, const tw_unit *fallback, bool difference
     *percent = true;
     *unit = (tw_unit){.name = "%", .scale = 0.01, .decimal = true, .decade = -2};
   } else {
-    const tw_status status = find_unit(r, spelling, unit);
+    const tw_status status = find_unit(r, digits, spelling, unit);
     if (status != TW_OK) {
       return status;
     }

@@ -3,8 +3,9 @@
 #define TW_BENCH_EXPECT_H
 
 #include "tripwright/bench.h"
+#include "tripwright/units.h"
 
-#define TW_BENCH_GRAVITY 9.80665 /* m/s2, standard acceleration of free fall */
+#define TW_BENCH_GRAVITY TW_GRAVITY
 
 /* what all of them need: the board with the fitted disc's spread in it, solved */
 typedef struct tw_bench_work {

@@ -4,16 +4,17 @@
 #include <math.h>
 #include <string.h>
 
-static void show_band(const json_t *row, const char *value, const char *band, char *out,
-                      size_t size)
+static void show_band(const json_t *row, const char *value, const char *band, const char *beside,
+                      char *out, size_t size)
 {
-  const json_t *ends = json_object_get(row, band);
+  const json_t *ends = json_object_get(row, band), *other = json_object_get(row, beside);
   const char *unit = tw_text_of(row, "unit");
   char a[40], b[40], c[40];
   tw_show(tw_number_of(row, value), unit, a, sizeof a);
   tw_show(json_number_value(json_array_get(ends, 0)), unit, b, sizeof b);
   tw_show(json_number_value(json_array_get(ends, 1)), unit, c, sizeof c);
-  snprintf(out, size, "%s  (%s .. %s)", a, b, c);
+  snprintf(out, size, "%s%s%s  (%s .. %s)", a, other ? ", that is " : "", tw_text_of(other, "text"),
+           b, c);
 }
 
 static void print_row(FILE *out, const json_t *row, size_t number)
@@ -27,11 +28,11 @@ static void print_row(FILE *out, const json_t *row, size_t number)
   } else if (json_is_null(json_object_get(row, "value"))) {
     fprintf(out, "    no figure: %s\n", tw_text_of(row, "why"));
   } else {
-    show_band(row, "value", "band", text, sizeof text);
+    show_band(row, "value", "band", "beside", text, sizeof text);
     fprintf(out, "    expect %s\n", text);
   }
   if (json_object_get(row, "shown")) {
-    show_band(row, "shown", "shown_band", text, sizeof text);
+    show_band(row, "shown", "shown_band", "shown_beside", text, sizeof text);
     fprintf(out, "    the instrument will show %s: %s\n", text, tw_text_of(row, "loading"));
   }
   if (json_object_get(row, "measured")) {

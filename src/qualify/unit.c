@@ -1,5 +1,6 @@
 /* unit.c: the units that recordings come in, and columns named by the user. */
 #include "tripwright/qualify_table.h"
+#include "tripwright/units.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -29,7 +30,7 @@ static const tw_column_unit units[] = {
     {"in_min", TW_SPEED, 254, 6e5, 0},
     {"N", TW_FORCE, 1, 1, 0},
     {"mN", TW_FORCE, 1, 1e3, 0},
-    {"gf", TW_FORCE, 9.80665, 1e3, 0},
+    {"gf", TW_FORCE, TW_GRAVITY, 1e3, 0},
     {"s", TW_TIME, 1, 1, 0},
     {"ms", TW_TIME, 1, 1e3, 0},
     {"us", TW_TIME, 1, 1e6, 0},

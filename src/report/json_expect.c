@@ -22,8 +22,6 @@ static const struct {
     {TW_BENCH_WEIGHT_AXIAL, TW_F_measured_trip_force_axial},
 };
 
-static const double gravity = 9.80665; /* m/s2, standard */
-
 static void put_measured(json_t *o, const tw_design *design, const tw_bench_check *check)
 {
   for (size_t i = 0; i < sizeof measured / sizeof measured[0]; i++) {
@@ -33,7 +31,7 @@ static void put_measured(json_t *o, const tw_design *design, const tw_bench_chec
     double value = tw_design_number(design, measured[i].field);
     /* weights are read in kilograms, forces are stated in newton */
     if (strcmp(check->unit, "kg") == 0) {
-      value /= gravity;
+      value /= TW_GRAVITY;
     }
     const double low = check->loads ? check->shown_low : check->expect.low,
                  high = check->loads ? check->shown_high : check->expect.high;
@@ -42,6 +40,18 @@ static void put_measured(json_t *o, const tw_design *design, const tw_bench_chec
                         json_string(value < low    ? "low"
                                     : value > high ? "high"
                                                    : "as expected"));
+  }
+}
+
+/* the force of a weight, the weight of a force, where weights or a scale are used */
+static void put_beside(json_t *o, const char *key, double value, const char *unit)
+{
+  double beside;
+  char text[48];
+  if (tw_weight_beside(value, unit, &beside, text, sizeof text)) {
+    json_object_set_new(o, key,
+                        json_pack("{s:o, s:s, s:s}", "value", tw_json_number(beside), "unit",
+                                  strcmp(unit, "kg") == 0 ? "N" : "kg", "text", text));
   }
 }
 
@@ -57,6 +67,7 @@ static json_t *row_of(const tw_design *design, const tw_bench_check *c)
     json_object_set_new(
         o, "band",
         json_pack("[o, o]", tw_json_number(c->expect.low), tw_json_number(c->expect.high)));
+    put_beside(o, "beside", c->expect.value, c->unit);
   } else {
     json_object_set_new(o, "value", json_null());
     json_object_set_new(o, "why", json_string(c->expect.why));
@@ -66,6 +77,7 @@ static json_t *row_of(const tw_design *design, const tw_bench_check *c)
     json_object_set_new(
         o, "shown_band",
         json_pack("[o, o]", tw_json_number(c->shown_low), tw_json_number(c->shown_high)));
+    put_beside(o, "shown_beside", c->shown, c->unit);
     json_object_set_new(o, "loading", json_string(c->loading));
   }
   json_object_set_new(o, "if_low", json_string(c->if_low ? c->if_low : ""));

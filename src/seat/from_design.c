@@ -2,11 +2,11 @@
 #include "tripwright/design.h"
 #include "tripwright/seat.h"
 #include "tripwright/stylus.h"
+#include "tripwright/units.h"
 
 #include <math.h>
 #include <string.h>
 
-#define GRAVITY 9.80665
 /* contact points that stand for a ring */
 #define RING_POINTS 24
 
@@ -175,13 +175,13 @@ static void take_weight(const struct tw_design *d, const struct tw_stylus *stylu
                                  : 0.0;
   switch (tw_design_choice(d, TW_F_environment_orientation)) {
   case TW_ORIENTATION_SIDEWAYS:
-    s->gravity[1] = -GRAVITY; /* +Y up */
+    s->gravity[1] = -TW_GRAVITY; /* +Y up */
     break;
   case TW_ORIENTATION_UP:
-    s->gravity[2] = GRAVITY;
+    s->gravity[2] = TW_GRAVITY;
     break;
   default:
-    s->gravity[2] = -GRAVITY;
+    s->gravity[2] = -TW_GRAVITY;
     break;
   }
 }

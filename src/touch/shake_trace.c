@@ -4,6 +4,8 @@
  * oscillator) and the node (a leak) are advanced exactly (docs/models/false-trips.md 4).
  */
 #include "shake.h"
+#include "tripwright/units.h"
+
 #include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
@@ -78,10 +80,10 @@ static bool name_column(const char *word, column *out)
     const char *name;
     column column;
   } known[] = {
-      {"time_s", {3, 1.0}},   {"time_ms", {3, 1e-3}}, {"time_us", {3, 1e-6}},
-      {"x_m_s2", {0, 1.0}},   {"y_m_s2", {1, 1.0}},   {"z_m_s2", {2, 1.0}},
-      {"x_mm_s2", {0, 1e-3}}, {"y_mm_s2", {1, 1e-3}}, {"z_mm_s2", {2, 1e-3}},
-      {"x_g", {0, 9.80665}},  {"y_g", {1, 9.80665}},  {"z_g", {2, 9.80665}},
+      {"time_s", {3, 1.0}},     {"time_ms", {3, 1e-3}},   {"time_us", {3, 1e-6}},
+      {"x_m_s2", {0, 1.0}},     {"y_m_s2", {1, 1.0}},     {"z_m_s2", {2, 1.0}},
+      {"x_mm_s2", {0, 1e-3}},   {"y_mm_s2", {1, 1e-3}},   {"z_mm_s2", {2, 1e-3}},
+      {"x_g", {0, TW_GRAVITY}}, {"y_g", {1, TW_GRAVITY}}, {"z_g", {2, TW_GRAVITY}},
   };
   for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
     if (strcmp(word, known[i].name) == 0) {

@@ -110,6 +110,15 @@ static void refuses_with_cause_and_cure(void **state)
       {"9.3 furlongses", "mm", "'furlongses' is no unit that is known",
        "write for instance mm, um, N, kohm, nF or deg", 4},
       {"9.3 N", "mm", "'N' does not fit: a quantity like mm is needed", "write it in mm", 4},
+      {"100 g", "N", "'g' does not fit: a quantity like N is needed",
+       "g is a mass: write 0.981 N, or 100 gf for its weight", 4},
+      {"0.4 N ± 3 g", "N", "'g' does not fit: a quantity like N is needed",
+       "g is a mass: write 0.0294 N, or 3 gf for its weight", 11},
+      {"2 grams", "N", "'grams' does not fit: a quantity like N is needed",
+       "grams is a mass: write 0.0196 N", 2},
+      {"12 gf", "g", "'gf' does not fit: a quantity like g is needed",
+       "gf is a force: write the mass that pushes so hard, 12 g", 3},
+      {"3 g", "mm", "'g' does not fit: a quantity like mm is needed", "write it in mm", 2},
       {"3 s", "Hz", "'s' does not fit: a quantity like Hz is needed",
        "s is the reciprocal kind; write it in Hz", 2},
       {"3 mm", "1", "'mm' does not fit: a plain number is needed", "leave the unit out", 2},
@@ -150,6 +159,26 @@ static void refuses_with_cause_and_cure(void **state)
                fault.hint, at);
     }
   }
+}
+
+/* BIPM, SI brochure, 9th edition, and ISO 80000-3: 9.80665 m/s2; 100 gf are 0.980665 N */
+static void weights_and_forces_stand_side_by_side(void **state)
+{
+  (void)state;
+  char text[32];
+  double beside;
+  read_well("100 gf", "N", 0.980665, 0, 0, TW_SPREAD_NORMAL);
+  assert_true(tw_weight_beside(0.1, "kg", &beside, text, sizeof text));
+  assert_rel(beside, 0.980665, 1e-15);
+  assert_string_equal(text, "0.981 N");
+  assert_true(tw_weight_beside(0.980665, "N", &beside, text, sizeof text));
+  assert_rel(beside, 0.1, 1e-15);
+  assert_string_equal(text, "100 g");
+  assert_true(tw_weight_beside(11.5, "N", &beside, text, sizeof text));
+  assert_string_equal(text, "1.17 kg");
+  assert_false(tw_weight_beside(11.5, "V", &beside, text, sizeof text));
+  assert_false(tw_weight_beside((double)NAN, "N", &beside, text, sizeof text));
+  assert_string_equal(text, "");
 }
 
 /* decimal prefixes move the exponent of the text: the number is the one a C literal gives */
@@ -241,6 +270,7 @@ int main(void)
       cmocka_unit_test(reads_the_trades_units),
       cmocka_unit_test(reads_resistor_values),
       cmocka_unit_test(refuses_with_cause_and_cure),
+      cmocka_unit_test(weights_and_forces_stand_side_by_side),
       cmocka_unit_test(decimal_units_round_once),
       cmocka_unit_test(prints_what_reads_back),
       cmocka_unit_test(shows_inch_units),
