@@ -52,6 +52,10 @@ json_t *tw_json_winback(const tw_study *study, const tw_adjustment *adjustment,
  */
 json_t *tw_json_pairing(const tw_study *study, const bool *disc, const bool *resistors, size_t lot,
                         const tw_winback *pairing);
+/* [{"board", "disc", "good", "disc_values", "board_values"}]: whose disc goes with whose board, by
+ * the numbers of the builds, with the values by field that each was chosen by; NULL: no memory */
+json_t *tw_json_pairs(const tw_study *study, const tw_sampler *sampler, const bool *disc,
+                      const bool *resistors, const tw_pair *pair, size_t count);
 
 /* Slopes [inputs][outputs] of all inputs; indices [goals][inputs] or NULL. */
 json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const tw_index *index,

@@ -61,6 +61,16 @@ tw_status tw_winback_pair(const tw_winback_batch *batch, const bool *first, cons
                           size_t lot, const tw_progress *progress, tw_winback *out,
                           tw_fault *fault);
 
+/* The same, with the list: `pair` has room for as many as there are builds and gets out->builds of
+ * them, in the order of the boards. */
+typedef struct tw_pair {
+  uint64_t board, disc; /* numbers of builds: whose second part, and whose first it gets */
+  bool good;            /* as built together */
+} tw_pair;
+tw_status tw_winback_pair_list(const tw_winback_batch *batch, const bool *first, const bool *second,
+                               size_t lot, const tw_progress *progress, tw_pair *pair,
+                               tw_winback *out, tw_fault *fault);
+
 /* The assignment of n rows to n columns with the largest sum of value[row x n + column] (shortest
  * augmenting paths with potentials, n^3 steps): column_of[row]. `scratch` has room for
  * 2 (n + 1) numbers and 3 (n + 1) indices. Of equal sums the one found first. */

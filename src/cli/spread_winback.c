@@ -60,6 +60,26 @@ static void print_adjustment(FILE *out, const json_t *one)
   fprintf(out, "\n");
 }
 
+/* which disc to which board; long lists are for --json */
+static void print_pairs(FILE *out, const json_t *pairs)
+{
+  enum { SHOWN = 48, ON_A_LINE = 3 };
+  const size_t count = json_array_size(pairs);
+  fprintf(out, "    Which disc goes to which board (numbers of the builds; ! still misses a "
+               "requirement)");
+  for (size_t i = 0; i < count && i < SHOWN; i++) {
+    const json_t *one = json_array_get(pairs, i);
+    char text[64];
+    snprintf(text, sizeof text, "disc %lld to board %lld%s", whole(one, "disc"),
+             whole(one, "board"), json_is_true(json_object_get(one, "good")) ? "" : " !");
+    fprintf(out, "%s%-24s", i % ON_A_LINE ? " " : "\n      ", text);
+  }
+  if (count > SHOWN) {
+    fprintf(out, "\n      %zu more: --json lists them all", count - SHOWN);
+  }
+  fprintf(out, "\n");
+}
+
 void tw_cli_winback_print(const tw_cli_study *s, const json_t *document)
 {
   FILE *out = s->cli->out;
@@ -89,5 +109,6 @@ void tw_cli_winback_print(const tw_cli_study *s, const json_t *document)
     fprintf(out, "    discs with resistors (%zu and %zu values measured of each), as built %lld\n",
             json_array_size(json_object_get(pairing, "disc")),
             json_array_size(json_object_get(pairing, "resistors")), whole(pairing, "before"));
+    print_pairs(out, json_object_get(pairing, "pairs"));
   }
 }

@@ -64,3 +64,34 @@ json_t *tw_json_pairing(const tw_study *study, const bool *disc, const bool *res
   json_object_set_new(one, "resistors", second);
   return one;
 }
+
+/* what was drawn for the marked inputs of a build */
+static json_t *values(const tw_study *study, const tw_sampler *sampler, uint64_t build,
+                      const bool *marked, double *x)
+{
+  json_t *all = json_object();
+  tw_sampler_draw(sampler, build, x);
+  for (size_t k = 0; k < study->inputs; k++) {
+    if (marked[k]) {
+      json_object_set_new(all, study->input[k].path, tw_json_input(study, k, x[k]));
+    }
+  }
+  return all;
+}
+
+json_t *tw_json_pairs(const tw_study *study, const tw_sampler *sampler, const bool *disc,
+                      const bool *resistors, const tw_pair *pair, size_t count)
+{
+  double *x = tw_alloc(study->inputs, sizeof *x);
+  json_t *list = x ? json_array() : NULL;
+  for (size_t i = 0; list && i < count; i++) {
+    const tw_pair *p = &pair[i];
+    json_array_append_new(list, json_pack("{s:I, s:I, s:b, s:o, s:o}", "board",
+                                          (json_int_t)p->board, "disc", (json_int_t)p->disc, "good",
+                                          (int)p->good, "disc_values",
+                                          values(study, sampler, p->disc, disc, x), "board_values",
+                                          values(study, sampler, p->board, resistors, x)));
+  }
+  tw_free(x);
+  return list;
+}

@@ -132,7 +132,16 @@ static void count_builds(const pairing *p, tw_winback *out)
   out->builds = p->n;
 }
 
-static tw_status run(pairing *p, const tw_progress *progress, tw_winback *out, tw_fault *fault)
+static void list_pairs(const pairing *p, tw_pair *pair)
+{
+  for (size_t r = 0; r < p->n; r++) {
+    const uint64_t first = p->batch->builds->first;
+    pair[r] = (tw_pair){first + p->build[r], first + p->build[p->partner[r]], p->good[r]};
+  }
+}
+
+static tw_status run(pairing *p, const tw_progress *progress, tw_pair *pair, tw_winback *out,
+                     tw_fault *fault)
 {
   const int threads = p->batch->threads;
   const tw_loop table = {p->n * p->lot, 4, threads, foresee, p, "pairing"};
@@ -146,12 +155,22 @@ static tw_status run(pairing *p, const tw_progress *progress, tw_winback *out, t
   }
   if (status == TW_OK) {
     count_builds(p, out);
+    if (pair) {
+      list_pairs(p, pair);
+    }
   }
   return status;
 }
 
 tw_status tw_winback_pair(const tw_winback_batch *batch, const bool *first, const bool *second,
                           size_t lot, const tw_progress *progress, tw_winback *out, tw_fault *fault)
+{
+  return tw_winback_pair_list(batch, first, second, lot, progress, NULL, out, fault);
+}
+
+tw_status tw_winback_pair_list(const tw_winback_batch *batch, const bool *first, const bool *second,
+                               size_t lot, const tw_progress *progress, tw_pair *pair,
+                               tw_winback *out, tw_fault *fault)
 {
   const size_t workers = (size_t)tw_threads(batch->threads), in = batch->model->inputs;
   const size_t all = batch->builds->count;
@@ -190,7 +209,7 @@ tw_status tw_winback_pair(const tw_winback_batch *batch, const bool *first, cons
       median[k] = 0.5;
     }
     tw_sampler_from_uniform(batch->sampler, median, median);
-    status = run(&p, progress, out, fault);
+    status = run(&p, progress, pair, out, fault);
   }
   tw_free(index);
   tw_free(median);

@@ -312,6 +312,40 @@ static void pairs_are_as_many_as_can_be(void **state)
   close_batch(&s);
 }
 
+/* each board of a lot gets one disc of that lot, no disc twice, and each pair is as good as said */
+static void the_list_of_pairs_can_be_built(void **state)
+{
+  (void)state;
+  enum { BUILDS = 62, LOT = 6 };
+  const tw_varied in[3] = {{"disc", TW_LAW_UNIFORM, .centre = 1, .minus = 0.3, .plus = 0.3},
+                           {"resistor", TW_LAW_UNIFORM, .centre = 1, .minus = 0.2, .plus = 0.2},
+                           {"rest", TW_LAW_FIXED, .centre = 1}};
+  const tw_goal goal = {"product", 0, true, true, 0.95, 1.05};
+  const tw_study_model model = {3, 1, product, NULL};
+  batch s;
+  open_batch(&s, &model, in, BUILDS, &goal, 1);
+  tw_pair pair[BUILDS];
+  tw_winback w;
+  bool taken[BUILDS] = {false};
+  size_t good = 0;
+  assert_int_equal(tw_winback_pair_list(&s.b, disc, resistor, LOT, NULL, pair, &w, NULL), TW_OK);
+  assert_int_equal(w.builds, BUILDS);
+  for (size_t i = 0; i < BUILDS; i++) {
+    double of_disc[3], of_board[3];
+    assert_int_equal(pair[i].board, i);
+    assert_int_equal(pair[i].disc / LOT, i / LOT);
+    assert_false(taken[pair[i].disc]);
+    taken[pair[i].disc] = true;
+    tw_sampler_draw(s.sampler, pair[i].disc, of_disc);
+    tw_sampler_draw(s.sampler, pair[i].board, of_board);
+    const double y = of_disc[0] * of_board[1];
+    assert_int_equal(pair[i].good, y >= 0.95 && y <= 1.05);
+    good += pair[i].good;
+  }
+  assert_int_equal(good, w.good);
+  close_batch(&s);
+}
+
 /* what nobody can know before assembly is not used: a rest that decides alone leaves nothing to win
  */
 static void nobody_knows_the_rest(void **state)
@@ -343,6 +377,7 @@ int main(void)
       cmocka_unit_test(what_the_screw_does_not_touch_is_soon_given_up),
       cmocka_unit_test(what_is_not_known_is_not_won_back),
       cmocka_unit_test(pairs_are_as_many_as_can_be),
+      cmocka_unit_test(the_list_of_pairs_can_be_built),
       cmocka_unit_test(nobody_knows_the_rest),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
