@@ -265,6 +265,10 @@ const char *tw_seat_mechanism_name(tw_seat_mechanism mechanism);
 enum { TW_SEAT_DEAD_ZONE, TW_SEAT_FRICTION, TW_SEAT_THRESHOLD, TW_SEAT_FORCE_PARTS };
 enum { TW_SEAT_STEM, TW_SEAT_TIP, TW_SEAT_ROTATION, TW_SEAT_TRANSLATION, TW_SEAT_TRAVEL_PARTS };
 
+/* share of its load at rest under which a contact counts as about to open: a seat that trips on a
+ * small remaining force opens nothing before its trip */
+#define TW_SEAT_RELIEVED 0.1
+
 typedef struct tw_seat_touch_result {
   double azimuth, elevation; /* rad */
   tw_seat_state state;
@@ -284,6 +288,8 @@ typedef struct tw_seat_touch_result {
   bool large_rotation;
   tw_seat_regime regime;                  /* as this touch leaves the seat */
   size_t open;                            /* contacts open at the trip that carried load at rest */
+  size_t relieved; /* of the sense: contacts that have lost nearly all of the load they had at rest
+                      (TW_SEAT_RELIEVED of it or less is left), open ones too */
   double searched_force, searched_travel; /* how far the search went (no trip) */
   double residual;                        /* N, at the trip */
   double step_error; /* share by which force or travel still moved with the steps; 0 = not asked */
@@ -332,6 +338,13 @@ void tw_seat_direction(size_t index, double *azimuth, double *elevation);
 tw_status tw_seat_map(const tw_seat_model *model, tw_seat_work *work, size_t first, size_t count,
                       const tw_seat_options *options, tw_seat_touch_result *result,
                       tw_fault *fault);
+
+/* Which sideways directions among `count` touches trip harder, which softer, and what the seat does
+ * in each ("hardest at azimuth 60 deg (2.0 times the softest): two points share the lift-off;
+ * softest at 0 deg: one point opens first"); TW_SEAT_UNEVEN bytes hold every such text. False, and
+ * an empty text, when no sideways touch tripped or one trips at rest. */
+#define TW_SEAT_UNEVEN 160
+bool tw_seat_uneven(size_t count, const tw_seat_touch_result *touch, char *out, size_t size);
 
 /* ---- along a direction --------------------------------------------------------------------- */
 

@@ -139,6 +139,10 @@ static void put_sides(tw_run *run)
   put_extremes(run, TW_M_trip_force_side, run->worst_force, run->touch[run->worst_force].force,
                run->touch[soft].force);
   run->out->measure[TW_M_trip_force_side].least_at_deg = degrees(run->touch[soft].azimuth);
+  char uneven[TW_SEAT_UNEVEN];
+  if (tw_seat_uneven(run->sides, run->touch, uneven, sizeof uneven)) {
+    tw_put_note(run->out, TW_M_trip_force_side, "%s", uneven);
+  }
   put_extremes(run, TW_M_pretravel_side, run->worst_travel, most, least);
   tw_put(run->out, TW_M_pretravel_variation_side, most - least);
 }

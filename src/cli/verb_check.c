@@ -68,7 +68,8 @@ static void print_parts(const check *c, tw_measure_id id)
 static void print_reason(const check *c, tw_measure_id id)
 {
   const tw_measure *m = &c->result.measure[id];
-  if (m->state != TW_MEASURE_OK && m->note[0]) {
+  /* a largest value of some direction says why it is there */
+  if (m->note[0] && (m->state != TW_MEASURE_OK || m->has_at)) {
     fprintf(c->cli->out, "    %s\n", m->note);
   }
   if (m->state == TW_MEASURE_NO_TRIP && m->searched_to > 0) {
@@ -114,6 +115,9 @@ static void print_figure(const check *c, tw_measure_id id)
   }
   fprintf(c->cli->out, "  %-26s %13s   %-8s %s\n", tw_measure_about(id)->name, value,
           tw_basis_text(m->basis), extra);
+  if (m->has_at) {
+    print_reason(c, id);
+  }
 }
 
 /* ---- the answer in three lines --------------------------------------------------------------- */

@@ -124,6 +124,9 @@ static void print_text(FILE *out, const json_t *document)
     fprintf(out, "  %8.0f %9.0f %12s %12s %14s  %s\n", of(r, "azimuth_deg"), of(r, "elevation_deg"),
             f, p, b, word(r, "mechanism"));
   }
+  if (tw_text_of(document, "uneven")[0]) {
+    fprintf(out, "  sideways: %s\n", tw_text_of(document, "uneven"));
+  }
   print_rose(out, rows, "force", "N");
   print_rose(out, rows, "pretravel", "m");
 }

@@ -13,14 +13,14 @@ static const char *state_text(tw_seat_state state)
 static json_t *row_of(const tw_seat_touch_result *t)
 {
   const bool tripped = t->state == TW_SEAT_TRIPPED;
-  json_t *o = json_pack("{s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:s}", "azimuth_deg",
-                        tw_json_number(t->azimuth / degree), "elevation_deg",
-                        tw_json_number(t->elevation / degree), "state", state_text(t->state),
-                        "force", tripped ? tw_json_number(t->force) : json_null(), "pretravel",
-                        tripped ? tw_json_number(t->pretravel) : json_null(), "charge",
-                        tripped ? tw_json_number(t->charge) : json_null(), "return_offset",
-                        tripped ? tw_json_number(t->return_offset) : json_null(), "mechanism",
-                        tw_seat_mechanism_name(t->mechanism));
+  json_t *o = json_pack(
+      "{s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:s, s:i, s:i}", "azimuth_deg",
+      tw_json_number(t->azimuth / degree), "elevation_deg", tw_json_number(t->elevation / degree),
+      "state", state_text(t->state), "force", tripped ? tw_json_number(t->force) : json_null(),
+      "pretravel", tripped ? tw_json_number(t->pretravel) : json_null(), "charge",
+      tripped ? tw_json_number(t->charge) : json_null(), "return_offset",
+      tripped ? tw_json_number(t->return_offset) : json_null(), "mechanism",
+      tw_seat_mechanism_name(t->mechanism), "open", (int)t->open, "relieved", (int)t->relieved);
   if (t->state == TW_SEAT_NO_TRIP) {
     json_object_set_new(o, "searched_to", tw_json_quantity(t->searched_force, "N"));
   }
@@ -44,7 +44,7 @@ static void list_directions(size_t count, tw_seat_touch_result *touch, bool map)
 
 /* on as many threads as there are processors */
 static tw_status touches(const tw_probe *probe, int azimuths, bool map, const tw_progress *progress,
-                         json_t *rows, tw_fault *fault)
+                         json_t *rows, char *uneven, tw_fault *fault)
 {
   const size_t count = map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1;
   const int threads = tw_threads(0);
@@ -59,6 +59,9 @@ static tw_status touches(const tw_probe *probe, int azimuths, bool map, const tw
   }
   for (size_t i = 0; i < count && status == TW_OK; i++) {
     status = json_array_append_new(rows, row_of(&touch[i])) == 0 ? TW_OK : TW_NO_MEMORY;
+  }
+  if (status == TW_OK) {
+    tw_seat_uneven(count, touch, uneven, TW_SEAT_UNEVEN);
   }
   tw_probe_free_works(works, threads);
   tw_free(touch);
@@ -106,10 +109,11 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, int azimut
                       const tw_progress *progress, json_t *document, tw_fault *fault)
 {
   json_t *rows = json_array();
+  char uneven[TW_SEAT_UNEVEN] = "";
   if (!rows) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
   }
-  const tw_status status = touches(probe, azimuths, map, progress, rows, fault);
+  const tw_status status = touches(probe, azimuths, map, progress, rows, uneven, fault);
   json_object_set_new(document, "design", tw_json_design(design));
   json_object_set_new(document, "rest", rest_of(&probe->rest));
   json_object_set_new(document, "preload_moves", moves_of(design, &probe->rest));
@@ -118,6 +122,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, int azimut
                       json_pack("{s:s, s:s, s:s, s:s}", "force", "N", "pretravel", "m", "charge",
                                 "C", "return_offset", "m"));
   json_object_set_new(document, "directions", rows);
+  json_object_set_new(document, "uneven", json_string(uneven));
   return status;
 }
 

@@ -85,6 +85,15 @@ static size_t count_open(const tw_seat_model *m, const tw_seat_work *w)
   return n;
 }
 
+static size_t count_relieved(const tw_seat_model *m, const tw_seat_work *w)
+{
+  size_t n = 0;
+  for (size_t i = 0; i < m->contacts; i++) {
+    n += w->loaded[i] && !(w->load[i] > TW_SEAT_RELIEVED * m->rest_load[i]) ? 1 : 0;
+  }
+  return n;
+}
+
 static void fill_trip(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
                       double rest_tip, tw_seat_touch_result *r)
 {
@@ -100,6 +109,7 @@ static void fill_trip(const tw_seat_model *m, const tw_seat_work *w, const seat_
   r->disc_load = seat_disc_load(m, w);
   r->clearance = seat_clearance(m, w);
   r->open = count_open(m, w);
+  r->relieved = count_relieved(m, w);
   r->residual = w->residual;
   if (run->reached) {
     r->force = w->force;
