@@ -96,6 +96,14 @@ typedef struct tw_assessment {
   int asked, met; /* requirements in all, and those met */
 } tw_assessment;
 
+/* What no figure here speaks of (wear, number of touches ...) and why, with what can be done
+ * instead; fills `out`, returns how many. The texts are constant. */
+typedef struct tw_not_judged {
+  const char *what, *why;
+} tw_not_judged;
+#define TW_NOT_JUDGED 4
+size_t tw_assess_not_judged(const tw_design *design, tw_not_judged out[TW_NOT_JUDGED]);
+
 /* ---- requirements ---------------------------------------------------------------------------- */
 
 /* One requirement in SI. Limits compare magnitudes (tw_measure_compared). */

@@ -65,8 +65,7 @@ static void print_pairs(FILE *out, const json_t *pairs)
 {
   enum { SHOWN = 48, ON_A_LINE = 3 };
   const size_t count = json_array_size(pairs);
-  fprintf(out, "    Which disc goes to which board (numbers of the builds; ! still misses a "
-               "requirement)");
+  fprintf(out, "    Which disc goes to which board (build numbers; ! misses a requirement)");
   for (size_t i = 0; i < count && i < SHOWN; i++) {
     const json_t *one = json_array_get(pairs, i);
     char text[64];

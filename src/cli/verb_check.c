@@ -262,6 +262,24 @@ static int print_group(const check *c, size_t g)
   return left_out;
 }
 
+/* a word in short, the reasons with --all */
+static void print_not_judged(const check *c)
+{
+  FILE *out = c->cli->out;
+  const bool all = tw_cli_has(c->cli, "all");
+  tw_not_judged each[TW_NOT_JUDGED];
+  const size_t count = tw_assess_not_judged(c->design, each);
+  fprintf(out, all ? "\nNot judged\n" : "\nNot judged: ");
+  for (size_t i = 0; i < count; i++) {
+    if (all) {
+      fprintf(out, "  - %s: %s\n", each[i].what, each[i].why);
+    } else {
+      fprintf(out, "%s%s", i ? ", " : "", each[i].what);
+    }
+  }
+  fprintf(out, "%s", all ? "" : " (--all says why).\n");
+}
+
 static void print_text(const check *c)
 {
   FILE *out = c->cli->out;
@@ -284,6 +302,7 @@ static void print_text(const check *c)
   if (left_out > 0) {
     fprintf(out, "\n%d more figures, and notes to these: --all\n", left_out);
   }
+  print_not_judged(c);
   fprintf(out, "\nassumed: rests on a default of the program; library: on figures from the library "
                "or the file; measured: on a measurement of this unit. A probe is never a safety "
                "device.\n");

@@ -66,6 +66,17 @@ json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_li
   return o;
 }
 
+static json_t *not_judged(const tw_design *design)
+{
+  tw_not_judged each[TW_NOT_JUDGED];
+  const size_t count = tw_assess_not_judged(design, each);
+  json_t *list = json_array();
+  for (size_t i = 0; i < count; i++) {
+    json_array_append_new(list, json_pack("{s:s, s:s}", "what", each[i].what, "why", each[i].why));
+  }
+  return list;
+}
+
 json_t *tw_document_check(const tw_design *design, const tw_assessment *assessment,
                           const tw_limits *limits)
 {
@@ -86,5 +97,6 @@ json_t *tw_document_check(const tw_design *design, const tw_assessment *assessme
   json_object_set_new(document, "design", tw_json_design(design));
   json_object_set_new(document, "measures", measures);
   json_object_set_new(document, "warnings", warnings);
+  json_object_set_new(document, "not_judged", not_judged(design));
   return document;
 }
