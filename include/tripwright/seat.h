@@ -286,8 +286,8 @@ typedef struct tw_seat_touch_result {
   double clearance; /* m, gap to the backing at the trip, as in tw_seat_rest */
   double rotation;  /* rad, largest turn on the way */
   bool large_rotation;
-  tw_seat_regime regime;                  /* as this touch leaves the seat */
-  size_t open;                            /* contacts open at the trip that carried load at rest */
+  tw_seat_regime regime; /* as this touch leaves the seat */
+  size_t open;           /* contacts open at the trip that carried load at rest */
   size_t relieved; /* of the sense: contacts that have lost nearly all of the load they had at rest
                       (TW_SEAT_RELIEVED of it or less is left), open ones too */
   double searched_force, searched_travel; /* how far the search went (no trip) */
