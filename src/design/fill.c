@@ -136,10 +136,18 @@ static bool lacks_level(const tw_row *row, const char *typical, const char *limi
 
 static size_t amplifier_lacks(const tw_row *row, const char **key)
 {
-  const char *drive = tw_row_text(row, "output");
+  const char *drive = tw_row_text(row, "output"), *kind = tw_row_text(row, "kind");
+  /* a gate has thresholds where a comparator has an offset */
+  const bool gate = kind && strcmp(kind, "gate") == 0;
   size_t n = 0;
-  if (!tw_row_text(row, "offset_limit")) {
+  if (!gate && !tw_row_text(row, "offset_limit")) {
     key[n++] = "offset_limit";
+  }
+  if (gate && !tw_row_text(row, "rise")) {
+    key[n++] = "rise";
+  }
+  if (gate && !tw_row_text(row, "fall")) {
+    key[n++] = "fall";
   }
   if (!tw_row_text(row, "bias_current")) {
     key[n++] = "bias_current";
@@ -154,7 +162,7 @@ static size_t amplifier_lacks(const tw_row *row, const char **key)
   return n;
 }
 
-#define TW_SPECIAL_KEYS 4 /* of amplifier_lacks */
+#define TW_SPECIAL_KEYS 5 /* of amplifier_lacks */
 
 bool tw_row_lacks(const tw_row *row, size_t use, tw_field *field, const char **key, size_t room,
                   size_t *count)
