@@ -68,12 +68,14 @@ bool tw_change_text(const tw_study *study, const tw_levers *levers, const tw_cha
 json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
                            const tw_remedies *remedies);
 
-/* Designs side by side; `yield` of all requirements together, negative: not computed. */
+/* Designs side by side; `yield` of all requirements together, negative: not computed; `change` what
+ * sets this one apart when all are of one file ("disc.part=a"), else NULL. */
 typedef struct tw_variant {
   const tw_design *design;
   const tw_limits *limits;
   const tw_assessment *assessment;
   double yield, yield_low, yield_high;
+  const char *change;
 } tw_variant;
 json_t *tw_document_compare(const tw_variant *variant, size_t count);
 

@@ -84,12 +84,17 @@ tw_exit tw_cli_read_options(tw_cli *cli, unsigned needs, tw_set *sets, tw_read_o
 tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design **out)
 {
   *out = NULL;
-  tw_set *sets = tw_alloc((size_t)cli->given_count + 1, sizeof *sets);
+  tw_set *sets = tw_alloc((size_t)cli->given_count + 2, sizeof *sets);
   tw_messages *messages = tw_messages_new();
   tw_read_options options = {0};
+  size_t own = 0;
   tw_exit code = TW_EXIT_INTERNAL;
   if (sets && messages) {
     code = tw_cli_read_options(cli, needs, sets, &options);
+    own = options.set_count;
+    if (cli->also) {
+      sets[options.set_count++] = *cli->also;
+    }
     if (code == TW_EXIT_DONE) {
       code = tw_exit_of(tw_design_read(file, &options, messages, out));
     }
@@ -103,6 +108,6 @@ tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design *
     fprintf(cli->err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
   }
   tw_messages_free(messages);
-  tw_cli_free_sets(sets, options.set_count);
+  tw_cli_free_sets(sets, own);
   return code;
 }

@@ -79,6 +79,7 @@ struct tw_cli {
   } * given;            /* options in the order of the command line */
   tw_units *units;      /* loaded when first asked for: tw_cli_units */
   tw_library *library;  /* tw_cli_library */
+  const tw_set *also;   /* one more --set for the design read next; NULL: none */
   tw_design *last;      /* a copy of the design read last: where its fields stand */
   struct tw_said *said; /* messages are said once, whichever design of several they come from */
 };

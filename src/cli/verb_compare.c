@@ -10,24 +10,32 @@ typedef struct compare {
   int count;
   tw_cli_study s[VARIANTS_MOST];
   tw_variant variant[VARIANTS_MOST];
+  /* of one file with --field: its path and its values, cut out of `text` */
+  char path[80], *text;
+  tw_set set[VARIANTS_MOST];
+  char change[VARIANTS_MOST][128];
+  int values;
   long builds;
 } compare;
+
+/* characters of the measure's name and of each variant's column */
+enum { NAME = 26, CELL = 18 };
 
 /* ---- printing ------------------------------------------------------------------------------ */
 
 static void row_of(FILE *out, const json_t *variants, const char *name, const char *key)
 {
-  fprintf(out, "%-26s", name);
+  fprintf(out, "%-*s", NAME, name);
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *value = json_object_get(json_array_get(variants, i), key);
     if (json_is_object(value)) {
-      fprintf(out, "%20.4g h", tw_number_of(value, "value") / 3600);
+      fprintf(out, "%*.4g h", CELL - 2, tw_number_of(value, "value") / 3600);
     } else if (json_is_boolean(value)) {
-      fprintf(out, "%18s", json_is_true(value) ? "yes" : "no");
+      fprintf(out, "%*s", CELL, json_is_true(value) ? "yes" : "no");
     } else if (json_is_number(value)) {
-      fprintf(out, "%22.4g", json_number_value(value));
+      fprintf(out, "%*.4g", CELL, json_number_value(value));
     } else {
-      fprintf(out, "%18s", "-");
+      fprintf(out, "%*s", CELL, "-");
     }
   }
   fprintf(out, "\n");
@@ -39,28 +47,32 @@ static void print_heads(FILE *out, const json_t *variants)
     const json_t *design = json_object_get(json_array_get(variants, i), "design");
     fprintf(out, "%c  %s, revision %s (%s)\n", (char)('A' + i), tw_text_of(design, "name"),
             tw_text_of(design, "revision"), tw_text_of(design, "file"));
+    const char *change = tw_text_of(json_array_get(variants, i), "change");
+    if (change[0]) {
+      fprintf(out, "   with %s\n", change);
+    }
   }
-  fprintf(out, "\n%-26s", "");
+  fprintf(out, "\n%-*s", NAME, "");
   for (size_t i = 0; i < json_array_size(variants); i++) {
-    fprintf(out, "%22c", (char)('A' + i));
+    fprintf(out, "%*c", CELL, (char)('A' + i));
   }
-  fprintf(out, "\n%-26s", "requirements met");
+  fprintf(out, "\n%-*s", NAME, "requirements met");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     char text[32];
     const json_t *v = json_array_get(variants, i);
     snprintf(text, sizeof text, "%.0f of %.0f", tw_number_of(v, "met"), tw_number_of(v, "asked"));
-    fprintf(out, "%18s", text);
+    fprintf(out, "%*s", CELL, text);
   }
-  fprintf(out, "\n%-26s", "smallest margin");
+  fprintf(out, "\n%-*s", NAME, "smallest margin");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *margin = json_object_get(json_array_get(variants, i), "margin");
     char text[32] = "none";
     if (json_is_number(margin)) {
       snprintf(text, sizeof text, "%+.0f %%", 100 * json_number_value(margin));
     }
-    fprintf(out, "%18s", text);
+    fprintf(out, "%*s", CELL, text);
   }
-  fprintf(out, "\n%-26s", "good of a batch");
+  fprintf(out, "\n%-*s", NAME, "good of a batch");
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *yield = json_object_get(json_array_get(variants, i), "yield");
     char text[48] = "-";
@@ -68,7 +80,7 @@ static void print_heads(FILE *out, const json_t *variants)
       snprintf(text, sizeof text, "%.0f %% (%.0f .. %.0f)", 100 * tw_number_of(yield, "share"),
                100 * tw_number_of(yield, "low"), 100 * tw_number_of(yield, "high"));
     }
-    fprintf(out, "%18s", text);
+    fprintf(out, "%*s", CELL, text);
   }
   fprintf(out, "\n");
 }
@@ -80,7 +92,7 @@ static void print_measures(const compare *c, FILE *out, const json_t *rows)
   for (size_t r = 0; r < json_array_size(rows); r++) {
     const json_t *row = json_array_get(rows, r), *each = json_object_get(row, "variants");
     const tw_measure_id id = tw_measure_find(tw_text_of(row, "measure"));
-    fprintf(out, "%-26s", tw_text_of(row, "measure"));
+    fprintf(out, "%-*s", NAME, tw_text_of(row, "measure"));
     for (size_t i = 0; i < json_array_size(each); i++) {
       const json_t *one = json_array_get(each, i);
       const json_t *value = json_object_get(one, "value");
@@ -95,7 +107,7 @@ static void print_measures(const compare *c, FILE *out, const json_t *rows)
                : gained < 0 ? "-"
                             : " ",
                json_is_false(json_object_get(one, "met")) ? "!" : " ");
-      fprintf(out, "%18s", full);
+      fprintf(out, "%*s", CELL, full);
     }
     fprintf(out, "\n");
   }
@@ -123,19 +135,81 @@ static tw_exit print(const compare *c, tw_cli *cli)
 
 /* ---- the verb ------------------------------------------------------------------------------ */
 
+/* "PATH=A,B,C" into the path and its values; spaces about a value do not count */
+static tw_exit cut_field(compare *c, tw_cli *cli, const char *given)
+{
+  const char *equals = strchr(given, '=');
+  if (!equals || equals == given || !(c->text = tw_copy_text(equals + 1))) {
+    return tw_cli_usage(cli, "--field: \"%s\" is not PATH=A,B...", given);
+  }
+  const tw_field field = tw_cli_field(cli, "field", given, (size_t)(equals - given));
+  if (field == TW_FIELD_COUNT) {
+    return TW_EXIT_USAGE;
+  }
+  snprintf(c->path, sizeof c->path, "%.*s", (int)(equals - given), given);
+  for (char *at = c->text; at; c->values++) {
+    char *comma = strchr(at, ','), *end = comma ? comma : at + strlen(at);
+    while (*at == ' ') {
+      at++;
+    }
+    while (end > at && end[-1] == ' ') {
+      end--;
+    }
+    if (end <= at) {
+      return tw_cli_usage(cli, "--field: a value of %s is missing in \"%s\"", c->path, given);
+    }
+    if (c->values == VARIANTS_MOST) {
+      return tw_cli_usage(cli, "--field: compare at most %d values", VARIANTS_MOST);
+    }
+    *end = '\0';
+    c->set[c->values] = (tw_set){c->path, at};
+    snprintf(c->change[c->values], sizeof c->change[0], "%s=%s", c->path, at);
+    at = comma ? comma + 1 : NULL;
+  }
+  return c->values > 1 ? TW_EXIT_DONE
+                       : tw_cli_usage(cli, "--field: name two values or more, %s=A,B", c->path);
+}
+
+/* what is compared: several files, or one file with several values of a field */
+static tw_exit read_variants(compare *c, tw_cli *cli)
+{
+  const char *field = tw_cli_text(cli, "field", NULL);
+  if (!field) {
+    return cli->count > 1 ? TW_EXIT_DONE
+                          : tw_cli_usage(cli, "name a second design, or --field PATH=A,B...");
+  }
+  if (cli->count > 1) {
+    return tw_cli_usage(cli, "--field compares values in one file; name only one");
+  }
+  return cut_field(c, cli, field);
+}
+
+static tw_exit open_one(compare *c, tw_cli *cli, int i)
+{
+  cli->also = c->values ? &c->set[i] : NULL;
+  const tw_exit code = tw_cli_study_open(cli, cli->operand[c->values ? 0 : i], &c->s[i]);
+  cli->also = NULL;
+  if (code != TW_EXIT_DONE && c->values) {
+    fprintf(cli->err, "  in variant %c: %s\n", 'A' + i, c->change[i]);
+  }
+  return code;
+}
+
 static tw_exit open_all(compare *c, tw_cli *cli)
 {
   tw_fault fault = {0};
-  for (int i = 0; i < cli->count; i++) {
+  const int count = c->values ? c->values : cli->count;
+  for (int i = 0; i < count; i++) {
     c->count = i + 1;
-    const tw_exit code = tw_cli_study_open(cli, cli->operand[i], &c->s[i]);
+    const tw_exit code = open_one(c, cli, i);
     if (code != TW_EXIT_DONE) {
       return code;
     }
     c->variant[i] = (tw_variant){.design = c->s[i].design,
                                  .limits = &c->s[i].limits,
                                  .assessment = &c->s[i].study->nominal,
-                                 .yield = -1};
+                                 .yield = -1,
+                                 .change = c->values ? c->change[i] : NULL};
     const tw_status status = c->builds > 0 ? tw_run_yield(c->s[i].study, (size_t)c->builds,
                                                           &c->s[i].progress, &c->variant[i], &fault)
                                            : TW_OK;
@@ -154,6 +228,9 @@ static tw_exit run(tw_cli *cli)
   }
   tw_exit code = TW_EXIT_USAGE;
   if (tw_cli_count(cli, "builds", 1, 1000000, &c->builds)) {
+    code = read_variants(c, cli);
+  }
+  if (code == TW_EXIT_DONE) {
     code = open_all(c, cli);
   }
   if (code == TW_EXIT_DONE) {
@@ -162,11 +239,13 @@ static tw_exit run(tw_cli *cli)
   for (int i = 0; i < c->count; i++) {
     tw_cli_study_close(&c->s[i]);
   }
+  tw_free(c->text);
   tw_free(c);
   return code;
 }
 
 static const tw_option options[] = {
+    {"field", "PATH=A,B...", "values of one field in one file instead of several files", false},
     {"builds", "N", "draw N builds of each for the share that is good", false},
     TW_STUDY_OPTIONS,
     {NULL, NULL, NULL, false},
@@ -174,12 +253,13 @@ static const tw_option options[] = {
 
 const tw_verb tw_verb_compare = {
     .name = "compare",
-    .operands = "A B [C...]",
-    .least = 2,
+    .operands = "A [B...]",
+    .least = 1,
     .most = VARIANTS_MOST,
     .summary = "designs side by side: measures, margins, yield, parts and cost",
     .details = "Seats, circuits and links may be of different kinds. Each is held against its own "
-               "requirements; what is gained or lost is against the first.",
+               "requirements; what is gained or lost is against the first. With --field one "
+               "file stands with each of the values in turn: --field disc.part=a,b,c.",
     .options = options,
     .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
     .run = run,

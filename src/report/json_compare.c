@@ -53,6 +53,9 @@ static json_t *variant_of(const tw_variant *v, const double *aim, bool efficient
                 "margin", tw_json_number(-aim[0]), "parts", (json_int_t)tw_design_parts(v->design),
                 "operations", operations, "cost", aim[1], "work", tw_json_quantity(aim[2], "s"),
                 "lead_time", tw_json_quantity(aim[3], "s"), "efficient", efficient);
+  if (v->change) {
+    json_object_set_new(one, "change", json_string(v->change));
+  }
   json_object_set_new(one, "yield",
                       v->yield < 0 ? json_null()
                                    : json_pack("{s:f, s:f, s:f}", "share", v->yield, "low",
