@@ -33,13 +33,16 @@ static tw_status add_pairing(tw_study *study, const tw_run_winback *w,
                    "pairing: disc or resistors do not vary, so there is nothing to pair");
   }
   tw_pair *pair = tw_alloc(batch->builds->count, sizeof *pair);
-  const tw_status status =
+  tw_status status =
       pair ? tw_winback_pair_list(batch, disc, resistors, w->lot, progress, pair, &pairing, fault)
            : tw_fail(fault, TW_NO_MEMORY, "", NULL, "no memory for the pairs");
   if (status == TW_OK) {
     json_t *one = tw_json_pairing(study, disc, resistors, w->lot, &pairing);
-    json_object_set_new(
-        one, "pairs", tw_json_pairs(study, batch->sampler, disc, resistors, pair, pairing.builds));
+    json_t *list = tw_json_pairs(study, batch->sampler, disc, resistors, pair, pairing.builds);
+    if (!list) {
+      status = tw_fail(fault, TW_NO_MEMORY, "", NULL, "no memory for the list of pairs");
+    }
+    json_object_set_new(one, "pairs", list);
     json_object_set_new(json_object_get(document, "win_back"), "pairing", one);
   }
   tw_free(pair);
