@@ -22,7 +22,8 @@ function expected(row: unknown, store: Store): (HTMLElement | string)[] {
   if (value === null) {
     return [h('span', { class: 'quiet' }, `not known: ${textAt(row, 'why')}`)];
   }
-  const lines: (HTMLElement | string)[] = [h('b', {}, show(value, unit, store.system)), h('br'), range(row, loaded !== null ? 'shown_band' : 'band', unit, store)];
+  const other = textAt(row, loaded !== null ? 'shown_beside' : 'beside', 'text');
+  const lines: (HTMLElement | string)[] = [h('b', {}, show(value, unit, store.system)), other ? `, that is ${other}` : '', h('br'), range(row, loaded !== null ? 'shown_band' : 'band', unit, store)];
   if (loaded !== null) {
     lines.push(h('br'), h('span', { class: 'quiet' }, `without the instrument ${show(numberAt(row, 'value'), unit, store.system)}: ${textAt(row, 'loading')}`));
   }

@@ -144,7 +144,8 @@ export const directions: View = {
     const mechanisms = [...new Set(side.map((r) => r.mechanism).filter((m) => m && m !== 'none'))];
     return [
       h('p', { class: 'quiet' }, 'Seen from above looking down the spindle: X to the right, Y up, azimuth counter-clockwise of the force that the work exerts on the tip. ',
-        mechanisms.length ? `Trips sideways ${mechanisms.map((m) => m.replace(/_/g, ' ')).join(', ')}.` : ''),
+        mechanisms.length ? `Trips sideways ${mechanisms.map((m) => m.replace(/_/g, ' ')).join(', ')}. ` : '',
+        textAt(document, 'uneven') ? `Sideways: ${textAt(document, 'uneven')}.` : ''),
       h('div', { class: 'pictures' },
         rose('trip force, sideways', 'N', 0, side, (r) => r.force, document ?? {}, store),
         rose('pretravel, sideways', 'm', 1, side, (r) => r.pretravel, document ?? {}, store),

@@ -206,7 +206,16 @@ function winBack(document: ViewDocument): Node[] {
       ...list.flatMap((one) => [yieldRow(textAt(one, 'name'), '', one, false),
         h('li', { class: 'quiet turned' }, h('code', {}, ...path(textAt(one, 'field'))), ` ${turned(one)}`)]),
       back['together'] ? yieldRow('all of these', '', back['together'], true) : null,
-      back['pairing'] ? yieldRow(`pairing discs with resistors in lots of ${textAt(back['pairing'], 'lot')}`, '', back['pairing'], false) : null)];
+      back['pairing'] ? yieldRow(`pairing discs with resistors in lots of ${textAt(back['pairing'], 'lot')}`, '', back['pairing'], false) : null),
+    ...pairs(back['pairing'])];
+}
+
+/** which disc goes to which board, by the numbers of the builds */
+function pairs(pairing: unknown): Node[] {
+  const list = listAt(pairing, 'pairs');
+  return list.length === 0 ? [] : [h('details', { class: 'figures-table' }, h('summary', {}, 'which disc to which board'),
+    table('discs and boards, by the numbers of the builds', ['board', 'disc', 'every requirement'],
+      list.map((one) => [textAt(one, 'board'), textAt(one, 'disc'), (one as { good?: unknown }).good === true ? 'met' : 'not met'])))];
 }
 
 function fastLevel(document: ViewDocument): Node[] {
