@@ -3,12 +3,12 @@
 set -eu
 build="gcc cmake ninja-build pkg-config libgsl-dev libyaml-dev libudunits2-dev libjansson-dev
   libnlopt-dev libmicrohttpd-dev libsqlite3-dev libzip-dev librandom123-dev"
-test="libcmocka-dev clang-format-14 ngspice calculix-ccx python3 python3-numpy python3-scipy
+test="libcmocka-dev clang-14 clang-format-14 ngspice calculix-ccx python3 python3-numpy python3-scipy
   chromium nodejs npm man-db"
 case "${1:-demo}" in
   demo) wanted=$build ;;
   test) wanted="$build $test" ;;
-  prove) wanted="$build $test clang-14 libclang-rt-14-dev" ;;
+  prove) wanted="$build $test libclang-rt-14-dev" ;;
   *) echo "packages.sh demo|test|prove" >&2; exit 2 ;;
 esac
 # a tool that is there from elsewhere need not come from Debian

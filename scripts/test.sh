@@ -17,7 +17,7 @@ run() {
   if "$@" >"$log" 2>&1; then
     tail -n 3 "$log"
     # a run without a summing line of its own is summed up by its last one
-    sums+=("$name: $({ grep -E 'tests? (passed|failed)|passed|in order' "$log" || cat "$log"; } | tail -n 1)")
+    sums+=("$name: $({ grep -E 'tests? (passed|failed)|passed|in order|sources read' "$log" || cat "$log"; } | tail -n 1)")
     rm -f "$log"
   else
     tail -n 200 "$log"
@@ -34,6 +34,9 @@ say "build (warnings are errors)"
 cmake --preset release >/dev/null
 cmake --build --preset release -j "$jobs" | tail -n 1
 
+say "clang reads every source too (warnings are errors)"
+run clang scripts/clang.sh
+
 say "unit, published, reference, fault and oracle tests, corpus replay"
 run tests ctest --test-dir build/release -j "$jobs" --output-on-failure
 # what was left out because an outside program is missing
@@ -48,7 +51,7 @@ say "page"
 page() { (cd tests/web && npm ci --silent --no-audit --no-fund && node run.mjs "../../$release"); }
 run page page
 
-say "sanitizers (address, undefined behaviour)"
+say "sanitizers (address, undefined behaviour), with asserts on"
 cmake --preset sanitize >/dev/null
 cmake --build --preset sanitize -j "$jobs" | tail -n 1
 export ASAN_OPTIONS=detect_leaks=1 UBSAN_OPTIONS=print_stacktrace=1

@@ -180,7 +180,8 @@ static size_t socket_outline(const tw_plan *p, tw_point *out)
           asin(fmin(1.0, bore / p->head)) + (1.4 - asin(fmin(1.0, bore / p->head))) * i / 12.0;
       out[n++] = (tw_point){p->head * sin(a), p->reach - p->head * cos(a)};
     }
-    out[n++] = (tw_point){wide, out[n - 1].z};
+    const double arc_end = out[n - 1].z;
+    out[n++] = (tw_point){wide, arc_end};
   }
   return n;
 }

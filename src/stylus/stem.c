@@ -59,13 +59,11 @@ static tw_status check(const tw_stylus_spec *s, tw_fault *fault)
     return tw_fail(fault, TW_BAD_INPUT, "stylus.sections", "give 1 to 8 sections",
                    "the stem has %zu sections", s->sections);
   }
-  double length = 0.0;
   for (size_t i = 0; i < s->sections; i++) {
     const tw_status status = check_section(&s->section[i], fault);
     if (status != TW_OK) {
       return status;
     }
-    length += s->section[i].length;
   }
   if (!positive(s->ball_diameter)) {
     return bad(fault, "stylus.ball_diameter", "the ball has no diameter");

@@ -11,7 +11,7 @@ static tw_disc_measures measure_row(const tw_row *row)
   snprintf(text, sizeof text, "disc: {part: %s}\nsupport: {kind: free}\n", tw_row_id(row));
   tw_design *design = good_design(text, TW_NEED_DISC);
   tw_disc_spec spec;
-  tw_disc *disc;
+  tw_disc *disc = NULL;
   tw_disc_measures m;
   tw_fault fault;
   tw_status status = tw_disc_spec_from_design(design, &spec, &fault);

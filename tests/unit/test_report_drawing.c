@@ -198,6 +198,31 @@ static void the_magnifier_states_its_scale_and_shows_the_void(void **state)
   tw_design_free(design);
 }
 
+/* the socket that is a sphere ends in a level shoulder: floor, bore, thirteen points of the arc,
+ * then out at the height of the arc's end */
+static void a_spherical_socket_ends_in_a_level_shoulder(void **state)
+{
+  enum { ARC_END = 14, SHOULDER };
+  const char *const changes[] = {"seat.socket_shape=sphere", NULL};
+  tw_design *design = page_design_with(*state, tw_design_template(TW_SEAT_PIVOT), changes);
+  assert_non_null(design);
+  tw_drawing_options options = tw_drawing_defaults();
+  char *svg = draw(design, "section", &options);
+  const char *at = strstr(strstr(part(svg, "seat"), "class=\"outline\""), " d=\"M");
+  assert_non_null(at);
+  at += strlen(" d=\"");
+  double x[SHOULDER + 1], y[SHOULDER + 1];
+  for (int i = 0; i <= SHOULDER; i++) {
+    int used = 0;
+    assert_int_equal(sscanf(at + 1, "%lf %lf%n", &x[i], &y[i], &used), 2);
+    at += 1 + used;
+  }
+  assert_true(x[SHOULDER] > x[ARC_END]);
+  assert_near(y[SHOULDER], y[ARC_END], 1e-3);
+  tw_free(svg);
+  tw_design_free(design);
+}
+
 static void what_does_not_fit_is_said(void **state)
 {
   const char *const changes[] = {"housing.length=12 mm", NULL};
@@ -410,6 +435,7 @@ int main(void)
       cmocka_unit_test(the_scale_is_the_largest_usual_one_that_fits),
       cmocka_unit_test(the_carrier_hangs_where_the_field_says),
       cmocka_unit_test(the_magnifier_states_its_scale_and_shows_the_void),
+      cmocka_unit_test(a_spherical_socket_ends_in_a_level_shoulder),
       cmocka_unit_test(what_does_not_fit_is_said),
       cmocka_unit_test(a_name_cannot_break_the_drawing),
       cmocka_unit_test(what_is_missing_is_named),
