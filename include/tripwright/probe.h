@@ -63,15 +63,21 @@ tw_status tw_probe_touches(const tw_probe *probe, tw_seat_work **works, int thre
 /* ---- one direction in time ------------------------------------------------------------------- */
 
 #define TW_PROBE_ROWS 96
+/* rows of a touch's table in which a holder on its hold-down gives way */
+#define TW_PROBE_HOLD_ROWS 12
 
 /* A touch model with the tables it points to: do not copy it, the tables lie inside. */
 typedef struct tw_probe_touch {
   tw_touch_model model;
-  double x[TW_PROBE_ROWS], force[TW_PROBE_ROWS], charge[TW_PROBE_ROWS];
+  double x[TW_PROBE_ROWS + TW_PROBE_HOLD_ROWS], force[TW_PROBE_ROWS + TW_PROBE_HOLD_ROWS],
+      charge[TW_PROBE_ROWS + TW_PROBE_HOLD_ROWS];
   double pretravel; /* m, quasi-static, of this direction */
-  double course;    /* m past first contact for which the seat's curve is known and the housing has
-                       room: a touch that has not tripped there does not trip */
-  double searched;  /* N, how far was looked when it does not trip there; else 0 */
+  double room;      /* m that it may run on: housing.travel_side or travel_axial, or less where a
+                       part would fail in a crash that way, or a swivel meets its limit */
+  const char *room_why; /* what ends it, static text */
+  double course;   /* m past first contact for which the seat's curve is known and the housing has
+                      room: a touch that has not tripped there does not trip */
+  double searched; /* N, how far was looked when it does not trip there; else 0 */
 } tw_probe_touch;
 
 /* The touch along one direction (rad): force and charge against the carrier's travel from the
@@ -92,9 +98,6 @@ tw_status tw_probe_motion(const tw_design *design, const tw_probe *probe, double
  * of its machine: every touch of a design, whoever runs it, looks equally far. */
 void tw_probe_search(const tw_probe *probe, const tw_probe_touch *touch, tw_touch_motion *motion);
 
-/* m that the machine may run on past first contact: with a hold-down the housing's travel; without,
- * along the axis what the ceramic stands, sideways what the swivel limit leaves */
-double tw_probe_room(const tw_design *design, const tw_probe *probe, double elevation);
 /* the feeds between which the direction of `touch` works (tw_touch_window), as every view says it
  */
 tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
@@ -110,6 +113,15 @@ size_t tw_probe_feeds(const tw_design *design, tw_window_row row[TW_PROBE_FEEDS]
 tw_status tw_probe_delay(const tw_design *design, const tw_probe_touch *touch,
                          const tw_window_row *row, size_t count, tw_apparent_delay *out,
                          tw_fault *fault);
+
+/* ---- pushed along the axis --------------------------------------------------------------------
+ */
+
+/* Of a small force along the axis the share that passes the disc by, through the seat's other
+ * contacts (0: the disc gets all of it), and the force (N) that lifts the carrier off them, past
+ * which the disc gets all; 0 when nothing passes by. TW_NO_MEMORY at worst. */
+tw_status tw_probe_bypass(const tw_probe *probe, tw_seat_work *work, double *bypass, double *lift,
+                          tw_fault *fault);
 
 /* ---- shaken ---------------------------------------------------------------------------------- */
 

@@ -89,6 +89,7 @@ void tw_crash_swivel_at(const tw_crash_pivot *pivot, double angle, tw_crash_swiv
  * the edge moment N m/m per newton. */
 double tw_crash_ring_moment(double poisson, double radius, double disc_radius);
 /* the same under a point load spread over a patch of radius r0 on a plate of thickness t */
+double tw_crash_tilt_moment(double poisson, double radius, double disc_radius);
 double tw_crash_point_moment(double poisson, double patch, double thickness, double disc_radius);
 
 /* two isotropic layers, bonded; from the metal side */

@@ -35,7 +35,8 @@ typedef struct tw_crash_stage {
 } tw_crash_stage;
 
 /* something that may break: stress per newton of the load that a stage's own law carries (its stop
- * takes the rest), times `share`; or, with load_of, of a load that depends on that stage's travel
+ * takes the rest), times `share`; or, with load_of, of a load that depends on that stage's travel;
+ * or, with load_under, on the force that runs through all stages (then `share` counts as well)
  */
 typedef struct tw_crash_member {
   const char *name, *field;
@@ -44,8 +45,9 @@ typedef struct tw_crash_member {
   double share;
   double (*load_of)(const void *self, double travel);
   const void *self;
-  double stress_per_newton; /* Pa/N */
-  double allowable;         /* Pa */
+  double stress_per_newton;                             /* Pa/N */
+  double allowable;                                     /* Pa */
+  double (*load_under)(const void *self, double force); /* goes before load_of; NULL: none */
 } tw_crash_member;
 
 #define TW_CRASH_STAGES  12

@@ -113,6 +113,9 @@ typedef struct tw_shake {
   double resonance[3];    /* Hz along x, y, z */
   double damping;         /* ratio */
   double gravity[3];      /* m/s2 in the probe's axes; standing still it only tilts */
+  double bypass;          /* share of a force along the axis that the seat's other contacts take
+                             while all are closed; 0: the disc gets all of it */
+  double lift_force;      /* N along the axis, beyond which the disc gets all; used with bypass */
 } tw_shake;
 
 tw_status tw_shake_check(const tw_shake *shake, tw_fault *fault);

@@ -188,6 +188,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     judge(&run);
   }
   tw_probe_free_works(run.works, run.threads);
+  tw_free(run.crash);
   tw_free(run.touch);
   tw_probe_free(probe);
   return status;

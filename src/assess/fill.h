@@ -23,6 +23,8 @@ typedef struct tw_run {
   size_t worst_force, worst_travel; /* among the sides */
   bool sides_trip, tripped;         /* every side trips; and the pole too */
   tw_course *course;                /* two, to be told; or NULL */
+  struct tw_crash_way *crash;       /* sideways, along the axis; laid down when first asked for */
+  tw_fault crash_why;               /* status not TW_OK: the crash has no answer */
 } tw_run;
 
 /* is one of `count` measures asked for */

@@ -160,3 +160,8 @@ tw_status tw_hold_of(const tw_design *design, bool sideways, tw_hold *out, tw_fa
     return TW_OK;
   }
 }
+
+double tw_hold_lifts(const tw_hold *hold)
+{
+  return hold->stage.law == TW_CRASH_SPRING ? hold->stage.gives_at : hold->stage.force[0];
+}

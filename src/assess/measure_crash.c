@@ -143,46 +143,67 @@ static void put_stress(tw_run *run, const tw_crash_way way[2])
   }
 }
 
+/* the load at rest is there before any crash */
+static void put_at_rest(tw_run *run, const tw_crash_way *axial)
+{
+  const double ratio = tw_crash_rest_ratio(axial);
+  if (ratio >= 1) {
+    tw_warn(run->out, "preload.force",
+            "The preload of %.2f N alone brings the ceramic to %.0f %% of its allowable tension: "
+            "less preload, a thicker disc, or a ring in place of points.",
+            run->probe->rest.preload, 100 * ratio);
+  }
+}
+
+/* a layer without a stress cannot be said to hold */
+static void put_untold(tw_run *run, const tw_crash_way way[2])
+{
+  const tw_fault *why = way[0].untold.status != TW_OK ? &way[0].untold : &way[1].untold;
+  if (why->status == TW_OK) {
+    return;
+  }
+  tw_put_fault(run->out, TW_M_ceramic_stress_ratio, why);
+  tw_put_note(run->out, TW_M_first_to_fail, "without the disc: %s", why->text);
+  tw_warn(run->out, why->field, "The crash leaves the disc out: %s%s%s.", why->text,
+          why->hint[0] ? "; " : "", why->hint);
+}
+
+static void put_nothing(tw_run *run)
+{
+  static const tw_measure_id of[] = {TW_M_crash_force, TW_M_first_to_fail, TW_M_stem_stress_ratio,
+                                     TW_M_ceramic_stress_ratio};
+  for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+    tw_put_fault(run->out, of[i], &run->crash_why);
+  }
+  for (int w = 0; w < 2 && run->course; w++) {
+    run->course[w].known = false;
+    snprintf(run->course[w].why, sizeof run->course[w].why, "%s", run->crash_why.text);
+  }
+}
+
 tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
 {
   put_stack(run);
   put_reseat(run);
-  tw_crash_way *way = tw_alloc(2, sizeof *way);
-  if (!way) {
-    return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the crash");
+  tw_status status = tw_crash_ways(run, fault);
+  for (int w = 0; w < 2 && run->course && status == TW_OK && run->crash_why.status == TW_OK; w++) {
+    run->crash_why.status = tw_crash_way_course(&run->crash[w], &run->course[w], &run->crash_why);
   }
-  way[0].sideways = true;
-  for (int w = 0; w < 2; w++) {
-    way[w].name = tw_crash_way_name(way[w].sideways);
+  if (status != TW_OK) {
+    return status;
   }
-  tw_fault why = {0};
-  tw_status status = tw_crash_way_run(run, &way[0], &why);
-  status = status == TW_OK ? tw_crash_way_run(run, &way[1], &why) : status;
-  for (int w = 0; w < 2 && run->course && status == TW_OK; w++) {
-    status = tw_crash_way_course(&way[w], &run->course[w], &why);
+  if (run->crash_why.status != TW_OK) {
+    put_nothing(run);
+    return TW_OK;
   }
-  if (status == TW_OK) {
-    tw_put(run->out, TW_M_crash_force,
-           fmax(tw_crash_way_force(&way[0]), tw_crash_way_force(&way[1])));
-    put_first(run, way);
-    put_stress(run, way);
-    if (!put_order(run, &way[0]) || !put_order(run, &way[1])) {
-      status = tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the crash");
-    }
-  } else if (status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
-    static const tw_measure_id of[] = {TW_M_crash_force, TW_M_first_to_fail, TW_M_stem_stress_ratio,
-                                       TW_M_ceramic_stress_ratio};
-    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
-      tw_put_fault(run->out, of[i], &why);
-    }
-    for (int w = 0; w < 2 && run->course; w++) {
-      run->course[w].known = false;
-      snprintf(run->course[w].why, sizeof run->course[w].why, "%s", why.text);
-    }
-    status = TW_OK;
-  } else if (fault) {
-    *fault = why;
-  }
-  tw_free(way);
-  return status;
+  const tw_crash_way *way = run->crash;
+  tw_put(run->out, TW_M_crash_force,
+         fmax(tw_crash_way_force(&way[0]), tw_crash_way_force(&way[1])));
+  put_first(run, way);
+  put_stress(run, way);
+  put_untold(run, way);
+  put_at_rest(run, &way[1]);
+  return put_order(run, &way[0]) && put_order(run, &way[1])
+             ? TW_OK
+             : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the crash");
 }

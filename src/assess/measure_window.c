@@ -31,7 +31,13 @@ typedef struct end {
 static void put_end(tw_timed *t, tw_measure_id id, const end *e)
 {
   tw_put(t->run->out, id, e->feed);
-  tw_put_note(t->run->out, id, "%s: %s", name_of(e->way), tw_window_reason_text(e->why));
+  if (e->why == TW_WINDOW_OVERTRAVEL) {
+    const tw_probe_touch *touch = t->way[e->way];
+    tw_put_note(t->run->out, id, "%s: %s of %.0f um (%s)", name_of(e->way),
+                tw_window_reason_text(e->why), 1e6 * touch->room, touch->room_why);
+  } else {
+    tw_put_note(t->run->out, id, "%s: %s", name_of(e->way), tw_window_reason_text(e->why));
+  }
 }
 
 /* no feed at which every way trips and the machine stops in time */

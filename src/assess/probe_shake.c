@@ -26,6 +26,35 @@ static tw_status dead_moment(const tw_probe *probe, tw_seat_work *work, double a
   return TW_OK;
 }
 
+/* share of the preload by which the seat at rest is probed: small beside what lifts the carrier */
+#define PROBED_SHARE 1e-3
+/* N, probed by where nothing is preloaded (a glued foot) */
+#define PROBED_LEAST 1e-3
+
+/* A push on a carrier that stands on its seat loads disc and seat by their stiffnesses, until it
+ * takes all the preload off the seat. */
+tw_status tw_probe_bypass(const tw_probe *probe, tw_seat_work *work, double *bypass, double *lift,
+                          tw_fault *fault)
+{
+  const double preload = probe->rest.preload;
+  const double force = preload > 0 ? PROBED_SHARE * preload : PROBED_LEAST;
+  const double wrench[6] = {0, 0, force, 0, 0, 0};
+  tw_seat_options options = probe->touch;
+  options.friction = false;
+  tw_seat_row row;
+  *bypass = *lift = 0;
+  if (probe->rest.charge_gain == 0) {
+    return TW_OK;
+  }
+  const tw_status status = tw_seat_wrench(probe->seat, work, wrench, &options, &row, fault);
+  if (status != TW_OK) {
+    return status == TW_NO_ANSWER ? TW_OK : status; /* all of it, on the safe side */
+  }
+  *bypass = 1 - fmin(fabs(row.charge / (probe->rest.charge_gain * force)), 1);
+  *lift = *bypass > 0 ? fmax(preload, 0) / *bypass : 0;
+  return TW_OK;
+}
+
 tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
                             const double known[2], tw_shake *out, tw_fault *fault)
 {
@@ -43,12 +72,13 @@ tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_s
                     .resonance = {resonance, resonance, resonance},
                     .damping = tw_design_number_or(design, TW_F_disc_damping_ratio, 0.05),
                     .gravity = {seat->gravity[0], seat->gravity[1], seat->gravity[2]}};
-  if (known) {
-    out->dead_moment[0] = known[0];
-    out->dead_moment[1] = known[1];
-    return TW_OK;
+  tw_status status = tw_probe_bypass(probe, work, &out->bypass, &out->lift_force, fault);
+  if (known || status != TW_OK) {
+    out->dead_moment[0] = known ? known[0] : 0;
+    out->dead_moment[1] = known ? known[1] : 0;
+    return status;
   }
-  tw_status status = dead_moment(probe, work, 0, &out->dead_moment[0], fault);
+  status = dead_moment(probe, work, 0, &out->dead_moment[0], fault);
   return status == TW_OK ? dead_moment(probe, work, right_angle, &out->dead_moment[1], fault)
                          : status;
 }

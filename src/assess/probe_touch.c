@@ -1,5 +1,5 @@
 /* probe_touch.c: one direction of a solved probe as a touch in time, and its machine. */
-#include "tripwright/probe.h"
+#include "hold.h"
 
 #include <math.h>
 
@@ -208,6 +208,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
   const double travel = housing_travel(design, touch->elevation);
   out->course = travel > 0 ? fmin(out->course, travel) : out->course;
   status = status == TW_OK ? trip_row(probe, work, touch, &trip, fault) : status;
+  status = status == TW_OK ? tw_probe_hold(design, touch->elevation, out, fault) : status;
   if (status != TW_OK) {
     return status;
   }
@@ -263,6 +264,11 @@ tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_s
                    azimuth * 180 / pi, elevation * 180 / pi);
   }
   out->pretravel = touch.pretravel;
+  const tw_status known =
+      tw_crash_room(design, probe, work, &touch, &out->room, &out->room_why, fault);
+  if (known != TW_OK) {
+    return known;
+  }
   return fill(design, probe, work, &touch, out, fault);
 }
 

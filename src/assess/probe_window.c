@@ -13,49 +13,6 @@ static const double pi = 3.14159265358979323846;
 /* share of the pretravel that counts as constant for `calibrate` (own choice) */
 #define CONSTANT_WITHIN 0.1
 
-/* ---- how far the machine may run on ---------------------------------------------------------- */
-
-/* with a hold-down the housing's travel; without, along the axis what the ceramic stands */
-static double room_along_axis(const tw_design *design, const tw_probe *probe)
-{
-  const double travel = tw_design_number(design, TW_F_housing_travel_axial);
-  tw_disc_stress row[TW_DISC_STRESS_ROWS];
-  size_t rows = 0;
-  if (tw_design_choice(design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE || !probe->has_disc ||
-      tw_disc_stresses(probe->disc, probe->disc_measures.contact_radius, row, &rows, NULL) !=
-          TW_OK) {
-    return travel;
-  }
-  double tension = 0;
-  for (size_t i = 0; i < rows; i++) {
-    tension = row[i].layer == TW_DISC_LAYER_CERAMIC ? fmax(tension, row[i].peak_tension) : tension;
-  }
-  const double allowed = probe->disc_spec.ceramic.allowable_tension;
-  if (!(tension > 0) || !(allowed > 0)) {
-    return travel;
-  }
-  const double force = fmax(allowed / tension - probe->rest.preload, 0);
-  const double give =
-      1 / probe->disc_measures.stiffness_short.value + 1 / tw_stylus_along(&probe->stylus, pi / 2);
-  return fmin(travel, fmax(force * give, 1e-6));
-}
-
-static double room_sideways(const tw_design *design)
-{
-  const double travel = tw_design_number(design, TW_F_housing_travel_side);
-  if (tw_design_choice(design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE ||
-      !tw_design_has(design, TW_F_seat_swivel_limit)) {
-    return travel;
-  }
-  return fmin(travel, tw_design_number_or(design, TW_F_stylus_reach, 0) *
-                          tan(tw_design_number_or(design, TW_F_seat_swivel_limit, 0)));
-}
-
-double tw_probe_room(const tw_design *design, const tw_probe *probe, double elevation)
-{
-  return elevation > pi / 4 ? room_along_axis(design, probe) : room_sideways(design);
-}
-
 tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
                           const tw_probe_touch *touch, double elevation, tw_touch_work *work,
                           tw_window *out, tw_fault *fault)
@@ -79,8 +36,7 @@ tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
                              .bias_most = tw_circuit_bias_bound(&probe->board),
                              .jitter = link.latency_jitter,
                              .within = CONSTANT_WITHIN};
-  const tw_window_way way = {elevation > pi / 4 ? "axial" : "side", &touch->model,
-                             tw_probe_room(design, probe, elevation)};
+  const tw_window_way way = {elevation > pi / 4 ? "axial" : "side", &touch->model, touch->room};
   return tw_touch_window(&way, &ask, work, out, fault);
 }
 

@@ -166,6 +166,18 @@ static void warn_stress(const tw_run *run)
   }
 }
 
+/* a feed that the design itself uses and that leaves no way to stop */
+static void warn_feed(const tw_run *run, tw_field field, const char *name)
+{
+  const double feed = tw_design_number_or(run->design, field, 0);
+  const double fastest = value(run, TW_M_fastest_feed);
+  if (is_ok(run, TW_M_fastest_feed) && feed > fastest) {
+    tw_warn(run->out, tw_field_of(field)->path,
+            "The %s of %.0f mm/min is above the fastest feed of %.0f mm/min: %s.", name, feed * 6e4,
+            fastest * 6e4, run->out->measure[TW_M_fastest_feed].note);
+  }
+}
+
 static void warn_holder(const tw_run *run)
 {
   if (tw_design_choice(run->design, TW_F_holddown_kind) != TW_HOLDDOWN_NONE) {
@@ -212,5 +224,7 @@ void tw_warn_all(const tw_run *run)
   warn_budget(run);
   warn_dwell(run);
   warn_stress(run);
+  warn_feed(run, TW_F_machine_feed, "search feed");
+  warn_feed(run, TW_F_machine_approach_feed, "approach feed");
   warn_holder(run);
 }

@@ -25,6 +25,15 @@ double tw_crash_ring_moment(double poisson, double radius, double disc_radius)
   return (-2.0 * (1.0 + poisson) * log(r) + (1.0 - poisson) * (1.0 - r * r)) / (8.0 * PI);
 }
 
+/* A ring of p cos phi (n = 1) on the same plate: w = B r^3 inside and B (4 a^2 r ln r + a^4/r)
+ * outside with B = p/(16 D), beside it b r^3 so that the rim's moment vanishes; M_r at the ring,
+ * per newton of an even ring that has p everywhere (own derivation; docs/models/crash.md 1). */
+double tw_crash_tilt_moment(double poisson, double radius, double disc_radius)
+{
+  const double s2 = radius * radius / (disc_radius * disc_radius);
+  return (3.0 + poisson - 2.0 * (1.0 + poisson) * s2 - (1.0 - poisson) * s2 * s2) / (16.0 * PI);
+}
+
 /* The same under a small patch, whose radius is made up for the plate's thickness (Roark, from
  * memory). */
 double tw_crash_point_moment(double poisson, double patch, double thickness, double disc_radius)

@@ -235,7 +235,9 @@ double tw_crash_load(const tw_crash_stage *stages, const tw_crash_member *m, dou
   bool stopped = false;
   const double x = least(travel_under(s, force, &stopped), end_of(s));
   double load = force;
-  if (m->load_of) {
+  if (m->load_under) {
+    load = m->load_under(m->self, force);
+  } else if (m->load_of) {
     load = m->load_of(m->self, x);
   } else if (!m->whole && stopped) {
     load = own_force(s, x);

@@ -1,6 +1,7 @@
 /* shake.c: what accelerations do to a probe that touches nothing (docs/models/false-trips.md).
  *
- * Along the axis the carrier's inertia loads the disc; sideways its moment works against the dead
+ * Along the axis the carrier's inertia loads disc and seat by their stiffnesses until the carrier
+ * lifts, then the disc alone; sideways its moment works against the dead
  * zone of the seat, and only what goes beyond it turns into load.
  */
 #include "shake.h"
@@ -32,6 +33,8 @@ tw_status tw_shake_check(const tw_shake *s, tw_fault *fault)
       {s->resonance[1], true, "seat.kind", "the resonance along y"},
       {s->resonance[2], true, "seat.kind", "the resonance along z"},
       {s->damping, false, "seat.damping_ratio", "the damping"},
+      {s->bypass, false, "seat.socket_stiffness", "the share that passes the disc by"},
+      {s->lift_force, false, "preload.force", "the force that lifts the carrier"},
   };
   for (size_t i = 0; i < sizeof rules / sizeof *rules; i++) {
     if (!at_least_zero(rules[i].value) || (rules[i].above && rules[i].value == 0.0)) {
@@ -45,6 +48,10 @@ tw_status tw_shake_check(const tw_shake *s, tw_fault *fault)
       return tw_fail(fault, TW_BAD_INPUT, "environment.orientation", "give three plain numbers",
                      "gravity is not a number");
     }
+  }
+  if (s->bypass > 1.0) {
+    return tw_fail(fault, TW_BAD_INPUT, "seat.socket_stiffness", "a share from 0 to 1",
+                   "more than the whole force passes the disc by");
   }
   if (s->damping >= 1.0) {
     return tw_fail(fault, TW_BAD_INPUT, "seat.damping_ratio", "a ratio below 1",
@@ -63,7 +70,8 @@ double shake_signal(const tw_shake *s, int axis, double acceleration)
 {
   const double force = s->mass * fabs(acceleration);
   if (axis == 2) {
-    return s->volt_per_newton * force;
+    /* as long as the carrier stands on its seat, disc and seat share the force */
+    return s->volt_per_newton * (force - s->bypass * fmin(force, s->lift_force));
   }
   const double moment = force * s->height;
   const double dead = shake_dead_left(s, axis);

@@ -110,9 +110,9 @@ static void one_way(const tw_design *design, const tw_probe *probe, double eleva
   y.probe = probe;
   y.elevation = elevation;
   y.work = tw_touch_work_new();
-  y.room = tw_probe_room(design, probe, elevation);
   const tw_status status = tw_probe_touch_of(design, probe, seat, 0, elevation, &y.touch, &fault);
   t->ways++;
+  y.room = y.touch.room;
   if (status != TW_OK) {
     assert_true(fault.text[0]);
     t->silent++;
