@@ -65,6 +65,19 @@ json_t *tw_document_drivers(const tw_study *study, const tw_slope *slope, const 
  * false when it cannot be written */
 bool tw_change_text(const tw_study *study, const tw_levers *levers, const tw_change *change,
                     char *out, size_t size);
+
+/* A way as the words that are written into the file: one for each field, one for the whole of
+ * stack.chain. Free it when it was made. */
+typedef struct tw_remedy_words {
+  size_t count;
+  tw_set set[TW_REMEDY_CHANGES];
+  char *text[TW_REMEDY_CHANGES];
+} tw_remedy_words;
+
+bool tw_remedy_words_make(const tw_study *study, const tw_levers *levers, const tw_remedy *remedy,
+                          tw_remedy_words *out);
+void tw_remedy_words_free(tw_remedy_words *words);
+
 json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
                            const tw_remedies *remedies);
 

@@ -48,6 +48,8 @@ typedef struct tw_page_rows {
   const tw_library *library;
   tw_status (*read_with)(void *self, const char *path, const char *word, tw_design **out);
   void *self;
+  /* the same with several words (study_run.h, tw_run_remedy) */
+  tw_status (*read_sets)(void *self, const tw_set *sets, size_t count, tw_design **out);
 } tw_page_rows;
 
 /* how the figures of a page are computed */

@@ -18,6 +18,14 @@ typedef struct tw_remake {
   bool fixed;        /* ordered or better: its levers stay where they are */
 } tw_remake;
 
+/* how fine a value can be made, bought or set (tw_made_value); lists have their members */
+typedef enum tw_made {
+  TW_MADE_ANY,    /* three figures, or as it comes */
+  TW_MADE_TWO,    /* two figures, three where two do not do */
+  TW_MADE_LENGTH, /* m: 5 um, 0.05 mm, 0.1 mm, 0.5 mm, by size */
+  TW_MADE_ANGLE   /* rad: whole degrees; tenths below 5 deg */
+} tw_made;
+
 typedef struct tw_lever {
   const char *name;
   size_t input;
@@ -30,6 +38,7 @@ typedef struct tw_lever {
   bool unordered; /* the list's numbers only tell its entries apart: parts of one kind. Each change
                      is as large as half a range; of several that help the one with the best margin
                    */
+  tw_made made;
 } tw_lever;
 
 #define TW_REMEDY_CHANGES 8
@@ -49,6 +58,9 @@ typedef struct tw_remedy {
   size_t worst;      /* the limit that has it */
   bool has_yield;
   double yield;
+  bool judged;       /* the caller's own judge has found it good */
+  int warnings;      /* that it raises and the design does not: ways without stand before it */
+  char warning[320]; /* the first of them */
 } tw_remedy;
 
 typedef struct tw_remedy_problem {
@@ -60,7 +72,8 @@ typedef struct tw_remedy_problem {
   size_t remake_count;
   const tw_goal *limits;
   size_t limit_count;
-  double safety; /* every margin must reach this */
+  double
+      safety; /* every margin must reach this; a limit of zero has no shares: it is kept or not */
 } tw_remedy_problem;
 
 typedef struct tw_remedy_options {
@@ -68,11 +81,18 @@ typedef struct tw_remedy_options {
   size_t wanted;       /* stop going deeper once so many are found; 0: 5 */
   size_t most_changes; /* 1 .. 3 of the search by pairs and triples; 0: 3 */
   size_t budget;       /* evaluations of the model, about; 0: 20000 */
-  /* Robust option: share of good builds around the point x (NULL: not asked). Remedies whose yield
-   * is below `yield_wanted` are moved further in until it is reached or given up. */
+  /* A condition of its own: share of good builds around the point x (NULL: not asked). Remedies
+   * whose yield is below `yield_wanted` are moved further in until it is reached, or left out. */
   tw_status (*yield)(void *self, const double *x, double *yield, tw_fault *fault);
   void *self;
   double yield_wanted;
+  /* The last word on a remedy, slower than the model (NULL: none): is everything met with it? It
+   * fills the warnings. Asked of the design itself as well (no changes). What it refuses is moved
+   * further in, then left out. */
+  tw_status (*judge)(void *self, tw_remedy *remedy, bool *good, tw_fault *fault);
+  /* How much less than `safety` keeps the limits as well: the design is met with it already, and
+   * ways that keep it are taken where none reaches the whole of it. */
+  double allowance;
 } tw_remedy_options;
 
 /* two limits that exclude each other, or one that cannot be kept at all (a == b) */
@@ -92,6 +112,12 @@ typedef struct tw_remedies {
   tw_remedy nearest;                  /* when there is none: the change that comes nearest */
   tw_exclusion exclusion;
   size_t evaluations;
+  bool judged;     /* every remedy, and `met`, had the judge's word */
+  bool eased;      /* they reach the safety less the allowance only */
+  size_t refused;  /* that the model took for good and the judge did not */
+  size_t short_of; /* whose yield was too low */
+  bool has_yield;  /* of the design: the yield was asked for */
+  double yield;
   bool complete; /* every combination of up to most_changes choices was tried: all levers are lists
                   */
 } tw_remedies;
@@ -101,7 +127,11 @@ typedef struct tw_remedies {
 tw_status tw_remedy_search(const tw_remedy_problem *problem, const tw_remedy_options *options,
                            const tw_progress *progress, tw_remedies *out, tw_fault *fault);
 
-/* the order of the ranking: negative if a is better */
+/* The nearest value that can be made, away from where the lever stands and `more` steps further;
+ * `fine`: with the finer of its two steps. It stays within the range. */
+double tw_made_value(const tw_lever *lever, double to, int more, bool fine);
+
+/* the order of the ranking: negative if a is better; what raises fewer new warnings comes first */
 int tw_remedy_compare(const tw_remedy *a, const tw_remedy *b);
 
 #endif

@@ -91,13 +91,24 @@ typedef struct tw_run_remedy {
   size_t builds; /* from which a yield is judged */
   size_t budget, wanted;
   double safety, yield; /* least margin; share of a batch wanted, 0: not asked */
+  bool strict; /* the safety was asked for: it is a condition, also of the design as it is; else
+                  ways aim at it and are taken with less where none reaches it */
+  /* Gives the design as it is read with some words more, or a failure when it cannot be built so.
+   * Every way is then read and assessed as `check` does it, in time and over all directions, before
+   * it is called one. NULL: ways have the study's own word only. */
+  tw_status (*read_sets)(void *self, const tw_set *sets, size_t count, tw_design **out);
+  void *reader;
 } tw_run_remedy;
 
-/* 60 builds, 1500 evaluations, 1 way, no safety, no yield */
+/* 60 builds, 1500 evaluations, 1 way, ways aim at a margin of 5 %, no yield */
 tw_run_remedy tw_run_remedy_defaults(void);
 /* The levers must be those of this study (tw_study_levers); a yield adds the toleranced fields. */
 tw_status tw_run_remedy_make(tw_study *study, const tw_levers *levers, const tw_run_remedy *how,
                              const tw_run_watch *watch, tw_remedies *out, tw_fault *fault);
+/* Touches in time and all directions are put into the level where the design misses a requirement
+ * that needs them, so that the search sees it. */
+tw_status tw_run_remedy_level(const tw_design *design, const tw_limits *limits,
+                              tw_study_level *level, tw_fault *fault);
 /* does any field belong to this part, or is it a field, or a part of the design? */
 bool tw_run_part_known(const tw_design *design, const char *name);
 

@@ -55,7 +55,7 @@ static const tw_measure_set *asked_for(const tw_cli_study *s, tw_measure_set *se
   return any && !tw_cli_has(s->cli, "all") ? set : NULL;
 }
 
-tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s)
+static tw_exit open_study(tw_cli *cli, const char *file, bool judged, tw_cli_study *s)
 {
   tw_study_level level;
   tw_measure_set set;
@@ -71,13 +71,28 @@ tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s)
   if (code != TW_EXIT_DONE) {
     return code;
   }
+  if (judged && tw_run_remedy_level(s->design, &s->limits, &level, &fault) != TW_OK) {
+    return tw_cli_fault(cli, &fault);
+  }
   level.wanted = asked_for(s, &set);
   if (tw_study_new(s->design, cli->units, &s->limits, &level, &s->study, &fault) != TW_OK) {
     return tw_cli_fault(cli, &fault);
   }
-  say_left_out(s);
+  if (!judged) {
+    say_left_out(s);
+  }
   s->progress = tw_cli_progress(cli);
   return TW_EXIT_DONE;
+}
+
+tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s)
+{
+  return open_study(cli, file, false, s);
+}
+
+tw_exit tw_cli_study_open_judged(tw_cli *cli, const char *file, tw_cli_study *s)
+{
+  return open_study(cli, file, true, s);
 }
 
 void tw_cli_study_close(tw_cli_study *s)
@@ -119,9 +134,15 @@ bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *f
 
 tw_status tw_cli_read_with(void *self, const char *path, const char *word, tw_design **out)
 {
+  const tw_set set = {path, word};
+  return tw_cli_read_sets(self, &set, 1, out);
+}
+
+tw_status tw_cli_read_sets(void *self, const tw_set *more, size_t count, tw_design **out)
+{
   tw_cli *cli = self;
   tw_read_options options;
-  tw_set *sets = tw_alloc((size_t)cli->given_count + 2, sizeof *sets);
+  tw_set *sets = tw_alloc((size_t)cli->given_count + 1 + count, sizeof *sets);
   tw_messages *messages = tw_messages_new();
   tw_status status = sets && messages ? TW_OK : TW_NO_MEMORY;
   size_t own = 0;
@@ -130,7 +151,9 @@ tw_status tw_cli_read_with(void *self, const char *path, const char *word, tw_de
     status = TW_BAD_INPUT;
   } else if (status == TW_OK) {
     own = options.set_count;
-    sets[options.set_count++] = (tw_set){path, word};
+    for (size_t i = 0; i < count; i++) {
+      sets[options.set_count++] = more[i];
+    }
     status = tw_design_read(cli->operand[0], &options, messages, out);
   }
   tw_messages_free(messages);

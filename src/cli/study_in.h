@@ -28,6 +28,9 @@ typedef struct tw_cli_study {
 /* Opens the study of a design file; TW_EXIT_DONE or what went wrong (reported). Close it in every
  * case. */
 tw_exit tw_cli_study_open(tw_cli *cli, const char *file, tw_cli_study *s);
+/* The same for a search: touches in time and all directions are added where the design misses a
+ * requirement that needs them; what else is left out, the caller judges by the whole check. */
+tw_exit tw_cli_study_open_judged(tw_cli *cli, const char *file, tw_cli_study *s);
 void tw_cli_study_close(tw_cli_study *s);
 
 /* the field named by the `length` bytes at `path`; TW_FIELD_COUNT after a report */
@@ -38,6 +41,8 @@ bool tw_cli_range(tw_cli *cli, const char *option, const char *text, tw_field *f
 /* The design of the first operand as it is read with one more --set, quietly: what cannot be built
  * so is left out (tw_lever_options); self: the tw_cli. */
 tw_status tw_cli_read_with(void *self, const char *path, const char *word, tw_design **out);
+/* the same with several (tw_run_remedy) */
+tw_status tw_cli_read_sets(void *self, const tw_set *more, size_t count, tw_design **out);
 /* a value of a measure in the unit a person reads; "no trip" and so on from its JSON */
 void tw_cli_figure(const tw_cli_study *s, tw_measure_id id, const json_t *value, char *out,
                    size_t size);

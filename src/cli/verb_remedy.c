@@ -57,6 +57,13 @@ static void print_change(const remedy *r, const json_t *one, const char *title)
   if (json_is_number(json_object_get(one, "yield"))) {
     fprintf(out, "    about %.0f %% of a batch would be good\n", 100 * tw_number_of(one, "yield"));
   }
+  if (json_is_string(json_object_get(one, "warning"))) {
+    const double more = tw_number_of(one, "new_warnings") - 1;
+    fprintf(out, "    warns: %s\n", tw_text_of(one, "warning"));
+    if (more > 0) {
+      fprintf(out, "    and raises %.0f more that the design has not\n", more);
+    }
+  }
   for (size_t i = 0; i < json_array_size(rules); i++) {
     const json_t *rule = json_array_get(rules, i);
     char value[64];
@@ -96,6 +103,43 @@ static void print_none(const remedy *r)
   }
 }
 
+/* with a yield asked for: how it stands */
+static void print_yield(const remedy *r)
+{
+  if (r->found.has_yield) {
+    fprintf(r->s.cli->out,
+            "About %.0f %% of a batch would be good as the design is; %.4g %% are asked for.\n",
+            100 * r->found.yield, 100 * r->yield);
+  }
+}
+
+/* what the search took for good and the whole check, or the batch, did not */
+static void print_left_out(const remedy *r)
+{
+  FILE *out = r->s.cli->out;
+  if (r->found.refused > 0) {
+    fprintf(out, "%zu that looked good in the search failed the whole check: left out.\n",
+            r->found.refused);
+  }
+  if (r->found.short_of > 0) {
+    fprintf(out, "%zu meet every requirement but not the share of a batch: left out.\n",
+            r->found.short_of);
+  }
+}
+
+static void print_ways(const remedy *r, size_t ways)
+{
+  FILE *out = r->s.cli->out;
+  fprintf(out, "%zu way%s to meet every requirement, the soonest and cheapest first\n", ways,
+          ways == 1 ? "" : "s");
+  fprintf(out, r->found.judged ? "(each passes the whole check, in time and over all directions)\n"
+                               : "(as the search sees it; check each)\n");
+  if (r->found.eased) {
+    fprintf(out, "No way keeps a margin of %.4g %% in all of them; %s less.\n", 100 * r->safety,
+            ways == 1 ? "this one keeps" : "these keep");
+  }
+}
+
 static void print_text(const remedy *r)
 {
   FILE *out = r->s.cli->out;
@@ -107,9 +151,10 @@ static void print_text(const remedy *r)
   } else if (json_array_size(list) == 0) {
     print_none(r);
   } else {
-    fprintf(out, "%zu way%s to meet every requirement, the soonest and cheapest first\n",
-            json_array_size(list), json_array_size(list) == 1 ? "" : "s");
+    print_ways(r, json_array_size(list));
   }
+  print_yield(r);
+  print_left_out(r);
   for (size_t i = 0; i < json_array_size(list); i++) {
     char title[32];
     snprintf(title, sizeof title, "%zu.", i + 1);
@@ -193,6 +238,7 @@ static tw_exit prepare(remedy *r)
   r->builds = (long)usual.builds;
   r->budget = (long)usual.budget;
   r->wanted = (long)usual.wanted;
+  r->safety = usual.safety;
   if (!tw_cli_count(cli, "builds", 10, 100000, &r->builds) ||
       !tw_cli_count(cli, "budget", 10, 10000000, &r->budget) ||
       !tw_cli_count(cli, "wanted", 1, TW_REMEDIES_MOST, &r->wanted) ||
@@ -226,98 +272,46 @@ static tw_status search(remedy *r, tw_fault *fault)
                              .budget = (size_t)r->budget,
                              .wanted = (size_t)r->wanted,
                              .safety = r->safety,
-                             .yield = r->yield};
+                             .yield = r->yield,
+                             .strict = tw_cli_has(r->s.cli, "safety"),
+                             .read_sets = tw_cli_read_sets,
+                             .reader = r->s.cli};
   const tw_run_watch watch = {&r->s.progress, NULL};
   return tw_run_remedy_make(r->s.study, r->levers, &how, &watch, &r->found, fault);
 }
 
 /* ---- --apply ------------------------------------------------------------------------------- */
 
-/* the whole of stack.chain with the changed lengths, as it stands in a file; NULL without memory */
-static char *chain_text(const remedy *r, const tw_remedy *chosen)
-{
-  const tw_table *chain = tw_design_table(r->s.design, TW_F_stack_chain);
-  const size_t size = 4 + chain->rows * 400;
-  char *out = tw_alloc(size, 1);
-  size_t used = 0;
-  tw_unit mm;
-  if (!out || tw_units_find(r->s.cli->units, "mm", &mm, NULL) != TW_OK) {
-    tw_free(out);
-    return NULL;
-  }
-  for (size_t row = 0; row < chain->rows && used < size; row++) {
-    const tw_cell *cell = &chain->cells[row * chain->columns];
-    tw_quantity length = {cell[1].number, cell[1].tolerance};
-    char text[160];
-    for (size_t i = 0; i < chosen->changes; i++) {
-      const tw_lever *lever = &r->levers->lever[chosen->change[i].lever];
-      const tw_study_input *in = &r->s.study->input[lever->input];
-      length.number = in->cell && in->row == row ? chosen->change[i].to : length.number;
-    }
-    tw_quantity_print(&length, &mm, 6, text, sizeof text);
-    /* quotes, where the word would be read as something else */
-    const char *quote = strpbrk(cell[0].text, ",:[]{}#&*!|>'%@`") ? "\"" : "";
-    used += (size_t)snprintf(out + used, size - used, "%s[%s%.200s%s, %s]", row ? ", " : "[", quote,
-                             cell[0].text, quote, text);
-  }
-  if (used < size) {
-    snprintf(out + used, size - used, "]");
-  }
-  return out;
-}
-
 static tw_exit apply(remedy *r)
 {
   tw_cli *cli = r->s.cli;
-  tw_set sets[TW_REMEDY_CHANGES];
-  char text[TW_REMEDY_CHANGES][160];
   tw_read_options options;
+  tw_remedy_words words;
   if (r->apply > (long)r->found.count) {
     return tw_cli_usage(cli, "--apply: there are only %zu ways to choose from", r->found.count);
   }
-  const tw_remedy *chosen = &r->found.remedy[r->apply - 1];
-  size_t count = 0;
-  char *chain = NULL;
-  for (size_t i = 0; i < chosen->changes; i++) {
-    const tw_lever *lever = &r->levers->lever[chosen->change[i].lever];
-    const bool cell = r->s.study->input[lever->input].cell;
-    if (cell && !chain) {
-      chain = chain_text(r, chosen);
-      sets[count++] = (tw_set){"stack.chain", chain};
-    } else if (!cell) {
-      sets[count] = (tw_set){lever->name, text[count]};
-      if (!tw_change_text(r->s.study, r->levers, &chosen->change[i], text[count],
-                          sizeof text[count])) {
-        return TW_EXIT_INTERNAL;
-      }
-      count++;
-    }
-    if (cell && !chain) {
-      return TW_EXIT_INTERNAL;
-    }
-  }
   tw_set *given = tw_alloc((size_t)cli->given_count + 1, sizeof *given);
   if (!given) {
-    tw_free(chain);
     return TW_EXIT_INTERNAL;
   }
   const tw_exit code = tw_cli_read_options(cli, TW_NEED_ALL, given, &options);
-  if (code != TW_EXIT_DONE) {
-    tw_cli_free_sets(given, options.set_count);
-    tw_free(chain);
-    return code;
+  const tw_remedy *chosen = &r->found.remedy[r->apply - 1];
+  if (code != TW_EXIT_DONE || !tw_remedy_words_make(r->s.study, r->levers, chosen, &words)) {
+    tw_cli_free_sets(given, code == TW_EXIT_DONE ? options.set_count : 0);
+    return code == TW_EXIT_DONE ? TW_EXIT_INTERNAL : code;
   }
   tw_messages *messages = tw_messages_new();
   const tw_status status =
-      messages ? tw_design_write(r->s.design, count, sets, &options, messages) : TW_NO_MEMORY;
+      messages ? tw_design_write(r->s.design, words.count, words.set, &options, messages)
+               : TW_NO_MEMORY;
   tw_cli_messages(cli, messages);
   tw_messages_free(messages);
-  for (size_t i = 0; i < count && status == TW_OK; i++) {
-    fprintf(cli->err, "written to %s: %s: %s\n", tw_design_file(r->s.design), sets[i].path,
-            sets[i].text);
+  for (size_t i = 0; i < words.count && status == TW_OK; i++) {
+    fprintf(cli->err, "written to %s: %s: %s\n", tw_design_file(r->s.design), words.set[i].path,
+            words.text[i]);
   }
   tw_cli_free_sets(given, options.set_count);
-  tw_free(chain);
+  tw_remedy_words_free(&words);
   return tw_exit_of(status);
 }
 
@@ -350,7 +344,7 @@ static tw_exit run(tw_cli *cli)
     return TW_EXIT_INTERNAL;
   }
   tw_fault fault = {0};
-  tw_exit code = tw_cli_study_open(cli, cli->operand[0], &r->s);
+  tw_exit code = tw_cli_study_open_judged(cli, cli->operand[0], &r->s);
   if (code == TW_EXIT_DONE) {
     code = prepare(r);
   }
@@ -370,8 +364,8 @@ static const tw_option options[] = {
     {"range", "PATH=A..B", "how far a value may be changed (a tenth to ten times)", true},
     {"keep", "NAMES", "parts or fields that stay as they are: board,housing", true},
     {"free", "PART", "a part that may be changed though it is ordered or in hand", true},
-    {"safety", "SHARE", "the least margin wanted of every requirement (0)", false},
-    {"yield", "SHARE", "the share of a batch that must be good", false},
+    {"safety", "SHARE", "the margin wanted of every requirement (ways aim at 5%)", false},
+    {"yield", "SHARE", "the share of a batch that must be good, now and after", false},
     {"builds", "N", "builds from which --yield is judged (60)", false},
     {"wanted", "N", "go on to more changes together until there are N ways (1)", false},
     {"budget", "N", "about how many designs to try (1500)", false},

@@ -121,7 +121,7 @@ tw_exit tw_cli_report(tw_cli *cli, const tw_design *design, const tw_drawing_opt
   tw_fingerprint(text, size, print);
   tw_free(text);
   const tw_progress progress = tw_cli_progress(cli);
-  const tw_page_rows rows = {tw_cli_library(cli), tw_cli_read_with, cli};
+  const tw_page_rows rows = {tw_cli_library(cli), tw_cli_read_with, cli, tw_cli_read_sets};
   tw_page_options options = {.units = tw_cli_units(cli),
                              .drawing = *drawing,
                              .progress = &progress,

@@ -88,6 +88,11 @@ static json_t *remedy_of(const answer *a, const tw_remedy *remedy)
   if (remedy->has_yield) {
     json_object_set_new(one, "yield", tw_json_number(remedy->yield));
   }
+  json_object_set_new(one, "judged", json_boolean(remedy->judged));
+  json_object_set_new(one, "new_warnings", json_integer(remedy->warnings));
+  if (remedy->warnings > 0) {
+    json_object_set_new(one, "warning", json_string(remedy->warning));
+  }
   return one;
 }
 
@@ -131,6 +136,13 @@ json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
                       nearest ? remedy_of(&a, &remedies->nearest) : json_null());
   json_object_set_new(document, "exclusion", exclusion(&a, &remedies->exclusion));
   json_object_set_new(document, "evaluations", json_integer((json_int_t)remedies->evaluations));
+  json_object_set_new(document, "judged", json_boolean(remedies->judged));
+  json_object_set_new(document, "eased", json_boolean(remedies->eased));
+  json_object_set_new(document, "refused", json_integer((json_int_t)remedies->refused));
+  json_object_set_new(document, "short_of_yield", json_integer((json_int_t)remedies->short_of));
+  if (remedies->has_yield) {
+    json_object_set_new(document, "yield", tw_json_number(remedies->yield));
+  }
   json_object_set_new(document, "complete", json_boolean(remedies->complete));
   return document;
 }

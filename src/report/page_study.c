@@ -254,6 +254,7 @@ static tw_status read_remedy(const json_t *ask, tw_run_remedy *how, tw_fault *fa
     status =
         tw_ask_count(ask, "wanted", 1, TW_REMEDIES_MOST, (long)how->wanted, &how->wanted, fault);
   }
+  how->strict = json_object_get(ask, "safety");
   status = status == TW_OK ? tw_ask_share(ask, "safety", &how->safety, fault) : status;
   return status == TW_OK ? tw_ask_share(ask, "yield", &how->yield, fault) : status;
 }
@@ -297,6 +298,8 @@ static tw_status remedy(opened *o, const tw_page_options *options, json_t **out,
   status = status == TW_OK ? read_levers(o, options, &levers, fault) : status;
   if (status == TW_OK) {
     tw_remedies found;
+    how.read_sets = options->rows ? options->rows->read_sets : NULL;
+    how.reader = options->rows ? options->rows->self : NULL;
     status = tw_run_remedy_make(o->study, levers, &how, &o->watch, &found, fault);
     if (status == TW_OK || status == TW_CANCELLED) {
       *out = tw_document_remedy(o->study, levers, &found);

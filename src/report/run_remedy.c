@@ -1,11 +1,16 @@
 /* run_remedy.c: the search for the smallest change, told while ways are found. */
+#include "remedy_judge.h"
 #include "run_watch.h"
 
 #include <string.h>
 
+/* the margin that ways aim at when nobody asks for one: a value made a little off still keeps the
+ * limit (common practice, no source) */
+#define SAFETY 0.05
+
 tw_run_remedy tw_run_remedy_defaults(void)
 {
-  return (tw_run_remedy){.builds = 60, .budget = 1500, .wanted = 1};
+  return (tw_run_remedy){.builds = 60, .budget = 1500, .wanted = 1, .safety = SAFETY};
 }
 
 bool tw_run_part_known(const tw_design *design, const char *name)
@@ -26,7 +31,15 @@ typedef struct search {
   const tw_remedies *found;
   size_t told; /* evaluations of the ways that were told last */
   tw_run_pace pace;
+  tw_remedy_judge judge;
 } search;
+
+/* the way's warnings and verdict, for the search */
+static tw_status judge_way(void *self, tw_remedy *remedy, bool *good, tw_fault *fault)
+{
+  search *s = self;
+  return tw_remedy_judge_way(&s->judge, remedy, good, fault);
+}
 
 /* The ways change only between two loops, on this thread, and this thread is the first worker: so
  * the margins of what stands there can be worked out here. */
@@ -85,7 +98,8 @@ tw_status tw_run_remedy_make(tw_study *study, const tw_levers *levers, const tw_
   }
   if (status == TW_OK) {
     const tw_study_model model = tw_study_as_model(study);
-    search s = {study, levers, how, sampler, out, 0, {.watch = watch}};
+    search s = {study, levers, how, sampler, out, 0, {.watch = watch}, {0}};
+    status = tw_remedy_judge_new(study, levers, how, &s.judge, fault);
     const tw_progress progress = {tick, &s};
     const tw_remedy_problem problem = {.model = &model,
                                        .x0 = study->now,
@@ -101,8 +115,13 @@ tw_status tw_run_remedy_make(tw_study *study, const tw_levers *levers, const tw_
                                        .wanted = how->wanted,
                                        .yield = sampler ? yield_at : NULL,
                                        .self = &s,
-                                       .yield_wanted = how->yield};
-    status = tw_remedy_search(&problem, &options, &progress, out, fault);
+                                       .yield_wanted = how->yield,
+                                       .judge = s.judge.before ? judge_way : NULL,
+                                       .allowance = how->strict ? 0 : how->safety};
+    if (status == TW_OK) {
+      status = tw_remedy_search(&problem, &options, &progress, out, fault);
+    }
+    tw_remedy_judge_free(&s.judge);
   }
   tw_sampler_free(sampler);
   return status;

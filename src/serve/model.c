@@ -67,13 +67,14 @@ static void end_reading(reading *r)
   *r = (reading){0};
 }
 
-static tw_status collect_sets(const tw_serve_file *file, const json_t *request, reading *r,
-                              tw_fault *fault)
+/* with room for `more` */
+static tw_status collect_sets(const tw_serve_file *file, const json_t *request, size_t more,
+                              reading *r, tw_fault *fault)
 {
   json_t *set = json_object_get(request, "set");
   const char *path;
   json_t *text;
-  r->sets = tw_alloc(file->set_count + json_object_size(set) + 1, sizeof *r->sets);
+  r->sets = tw_alloc(file->set_count + json_object_size(set) + more + 1, sizeof *r->sets);
   if (!r->sets) {
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the changes");
   }
@@ -123,7 +124,7 @@ static tw_status read_design(const tw_serve_file *file, const json_t *request, r
   if (!r->messages) {
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for messages");
   }
-  tw_status status = collect_sets(file, request, r, fault);
+  tw_status status = collect_sets(file, request, 0, r, fault);
   if (status == TW_OK) {
     const tw_read_options options = read_options(file, r);
     status = tw_design_read(file->path, &options, r->messages, &r->design);
@@ -140,20 +141,28 @@ typedef struct rereading {
   const json_t *request;
 } rereading;
 
-static tw_status read_with(void *self, const char *path, const char *word, tw_design **out)
+static tw_status read_sets(void *self, const tw_set *sets, size_t count, tw_design **out)
 {
   const rereading *again = self;
   reading r = {.messages = tw_messages_new()};
   *out = NULL;
   tw_status status =
-      r.messages ? collect_sets(again->file, again->request, &r, NULL) : TW_NO_MEMORY;
+      r.messages ? collect_sets(again->file, again->request, count, &r, NULL) : TW_NO_MEMORY;
   if (status == TW_OK) {
-    r.sets[r.count++] = (tw_set){path, word}; /* collect_sets left room for it */
+    for (size_t i = 0; i < count; i++) {
+      r.sets[r.count++] = sets[i];
+    }
     const tw_read_options options = read_options(again->file, &r);
     status = tw_design_read(again->file->path, &options, r.messages, out);
   }
   end_reading(&r);
   return status;
+}
+
+static tw_status read_with(void *self, const char *path, const char *word, tw_design **out)
+{
+  const tw_set set = {path, word};
+  return read_sets(self, &set, 1, out);
 }
 
 static json_t *with_messages(const reading *r)
@@ -370,7 +379,7 @@ static tw_status model_view(void *self, const json_t *request, const tw_progress
     char day[16];
     tw_page_options options = page_options(&model->file, request, progress, partial);
     rereading again = {&model->file, request};
-    const tw_page_rows rows = {model->file.library, read_with, &again};
+    const tw_page_rows rows = {model->file.library, read_with, &again, read_sets};
     options.rows = &rows;
     options.drawing.date = tw_page_today(day);
     status = make_named(model, name, request, &r, &options, out, fault);
@@ -396,7 +405,7 @@ static tw_status write_changes(const design_model *model, const json_t *request,
     return status;
   }
   reading changes = {0};
-  status = collect_sets(&bare, request, &changes, fault);
+  status = collect_sets(&bare, request, 0, &changes, fault);
   if (status == TW_OK) {
     const tw_read_options options = read_options(&bare, &(reading){0});
     status = tw_design_write(r->design, changes.count, changes.sets, &options, r->messages);

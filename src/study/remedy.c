@@ -85,6 +85,13 @@ static double cut(double margin)
                                      : -TW_MARGIN_MOST;
 }
 
+/* A limit of zero has no shares: what keeps it keeps it with any margin. */
+static double shared(const tw_goal *limit, double margin)
+{
+  const bool zero = (limit->has_low && limit->low == 0) || (limit->has_high && limit->high == 0);
+  return zero && margin >= 0 ? TW_MARGIN_MOST : margin;
+}
+
 tw_status tw_search_margins(const tw_search *s, int worker, const tw_change *change, size_t n,
                             double *m, tw_fault *fault)
 {
@@ -99,7 +106,7 @@ tw_status tw_search_margins(const tw_search *s, int worker, const tw_change *cha
   const tw_status status = tw_study_evaluate(p->model, worker, x, y, outcome, fault);
   if (status == TW_OK) {
     for (size_t k = 0; k < p->limit_count; k++) {
-      m[k] = cut(tw_goal_margin(&p->limits[k], y, outcome));
+      m[k] = cut(shared(&p->limits[k], tw_goal_margin(&p->limits[k], y, outcome)));
     }
   }
   return status;
@@ -159,7 +166,8 @@ static int order(double a, double b)
 
 int tw_remedy_compare(const tw_remedy *a, const tw_remedy *b)
 {
-  int c = order(a->time, b->time);
+  int c = order(a->warnings, b->warnings);
+  c = c ? c : order(a->time, b->time);
   c = c ? c : order(a->cost, b->cost);
   c = c ? c : order((double)a->changes, (double)b->changes);
   /* sizes are sums of shares: differences from rounding are none */
@@ -214,108 +222,95 @@ bool tw_search_wants(const tw_search *s, double time, double cost)
     return true;
   }
   const tw_remedy *last = &s->out->remedy[wanted - 1];
-  return time < last->time || (time == last->time && cost < last->cost);
-}
-
-/* ---- robust ---------------------------------------------------------------------------------- */
-
-/* further in, step by step, until the yield is reached */
-static tw_status make_robust(tw_search *s, tw_remedy *remedy, tw_fault *fault)
-{
-  static const double deeper[] = {0.0, 0.02, 0.05, 0.1, 0.2, 0.4};
-  const tw_remedy_problem *p = s->problem;
-  tw_remedy best = *remedy;
-  for (size_t i = 0; i < sizeof deeper / sizeof deeper[0]; i++) {
-    tw_remedy now = *remedy;
-    bool ok = true;
-    if (i > 0) {
-      const tw_status status =
-          tw_search_refine(s, 0, p->safety + deeper[i], &now, &ok, &s->out->evaluations, fault);
-      if (status != TW_OK) {
-        return status;
-      }
-    }
-    if (!ok) {
-      break;
-    }
-    double *x = s->x;
-    memcpy(x, p->x0, p->model->inputs * sizeof *x);
-    for (size_t k = 0; k < now.changes; k++) {
-      x[p->levers[now.change[k].lever].input] = now.change[k].to;
-    }
-    const tw_status status = s->options->yield(s->options->self, x, &now.yield, fault);
-    if (status != TW_OK) {
-      return status;
-    }
-    now.has_yield = true;
-    if (!best.has_yield || now.yield > best.yield) {
-      best = now;
-    }
-    if (now.yield >= s->options->yield_wanted) {
-      break;
-    }
-  }
-  *remedy = best;
-  return TW_OK;
-}
-
-/* remedies that reach the yield stand before those that do not */
-static tw_status make_all_robust(tw_search *s, tw_fault *fault)
-{
-  tw_remedies *out = s->out;
-  for (size_t i = 0; i < out->count; i++) {
-    const tw_status status = make_robust(s, &out->remedy[i], fault);
-    if (status != TW_OK) {
-      return status;
-    }
-  }
-  for (size_t i = 1; i < out->count; i++) {
-    for (size_t k = i; k > 0; k--) {
-      const tw_remedy a = out->remedy[k - 1], b = out->remedy[k];
-      const bool good_a = a.yield >= s->options->yield_wanted;
-      const bool good_b = b.yield >= s->options->yield_wanted;
-      if (good_a > good_b || (good_a == good_b && tw_remedy_compare(&a, &b) <= 0)) {
-        break;
-      }
-      out->remedy[k - 1] = b;
-      out->remedy[k] = a;
-    }
-  }
-  return TW_OK;
+  return last->warnings > 0 || time < last->time || (time == last->time && cost < last->cost);
 }
 
 /* ---- the stages in order --------------------------------------------------------------------- */
 
-static tw_status stages(tw_search *s, tw_fault *fault)
+/* the design as it is: its margins, the judge's word, and its yield */
+static tw_status look_at_design(tw_search *s, tw_fault *fault)
 {
   tw_remedies *out = s->out;
+  const tw_remedy_problem *p = s->problem;
+  const tw_remedy_options *o = s->options;
   tw_status status = tw_search_margins(s, 0, NULL, 0, s->margins0, fault);
   if (status != TW_OK) {
     return status;
   }
   out->evaluations = 1;
   out->margin = tw_search_least(s, s->margins0, &out->worst);
-  out->met = out->margin >= s->problem->safety;
-  if (out->met) {
-    return TW_OK;
+  out->met = out->margin >= p->safety - s->options->allowance;
+  if (out->met && o->judge) {
+    tw_remedy none = {0};
+    status = o->judge(o->self, &none, &out->met, fault);
   }
-  status = tw_search_scan(s, fault);
-  if (status == TW_OK) {
-    status = tw_search_singles(s, fault);
+  if (status == TW_OK && o->yield) {
+    status = o->yield(o->self, p->x0, &out->yield, fault);
+    out->has_yield = status == TW_OK;
+    out->met = out->met && out->yield >= o->yield_wanted;
   }
+  return status;
+}
+
+/* single changes, then more together, then all */
+static tw_status attempt(tw_search *s, tw_fault *fault)
+{
+  tw_remedies *out = s->out;
+  tw_status status = tw_search_singles(s, fault);
+  status = status == TW_OK ? tw_search_prove(s, fault) : status;
   const size_t deepest = s->options->most_changes ? s->options->most_changes : 3;
   for (size_t depth = 2; status == TW_OK && depth <= deepest && depth <= s->count; depth++) {
     status = tw_search_joint(s, depth, fault);
+    status = status == TW_OK ? tw_search_prove(s, fault) : status;
   }
   bool found = out->count > 0;
   if (status == TW_OK && !found && s->count > 0) {
     status = tw_search_all(s, &found, fault);
+    status = status == TW_OK ? tw_search_prove(s, fault) : status;
   }
-  if (status == TW_OK && !found) {
+  return status;
+}
+
+/* A design whose margins are kept and that is not met all the same (its yield is too low, or the
+ * judge says no) must go further in: so much, one after another. */
+static const double further[] = {0.05, 0.15, 0.4};
+#define FURTHER (sizeof further / sizeof further[0])
+
+/* the margins that are tried one after another until a remedy is found; returns how many */
+static size_t attempts(const tw_search *s, double *safety)
+{
+  const tw_remedy_problem *p = s->problem;
+  const double least = p->safety - s->options->allowance;
+  if (s->out->margin < least) {
+    safety[0] = p->safety;
+    safety[1] = least;
+    return s->options->allowance > 0 ? 2 : 1;
+  }
+  for (size_t i = 0; i < FURTHER; i++) {
+    safety[i] = fmax(s->out->margin + further[i], p->safety);
+  }
+  return FURTHER;
+}
+
+static tw_status stages(tw_search *s, tw_fault *fault)
+{
+  double safety[FURTHER];
+  tw_remedies *out = s->out;
+  tw_status status = look_at_design(s, fault);
+  out->judged = s->options->judge;
+  if (status != TW_OK || out->met) {
+    return status;
+  }
+  status = tw_search_scan(s, fault);
+  const bool kept = out->margin >= s->problem->safety - s->options->allowance;
+  const size_t tries = attempts(s, safety);
+  for (size_t i = 0; i < tries && status == TW_OK && out->count == 0; i++) {
+    s->safety = safety[i];
+    status = attempt(s, fault);
+    out->eased = !kept && i > 0 && out->count > 0;
+  }
+  if (status == TW_OK && out->count == 0 && !kept && out->refused + out->short_of == 0) {
     status = tw_search_exclusion(s, fault);
-  }
-  if (status == TW_OK && s->options->yield && found) {
-    status = make_all_robust(s, fault);
   }
   return status;
 }
@@ -364,6 +359,7 @@ tw_status tw_remedy_search(const tw_remedy_problem *problem, const tw_remedy_opt
     return TW_OK;
   }
   tw_search s = {.problem = problem, .options = options, .progress = progress, .out = out};
+  s.safety = problem->safety;
   s.budget = options->budget ? options->budget : BUDGET;
   tw_status status = TW_NO_MEMORY;
   if (take_memory(&s, (size_t)tw_threads(options->threads))) {

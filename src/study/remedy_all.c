@@ -34,7 +34,7 @@ static double score_of(const tw_search *s, const size_t *only, size_t only_count
   for (size_t i = 0; i < n; i++) {
     const double margin = m[only ? only[i] : i];
     least = fmin(least, margin);
-    missing += fmin(margin - s->problem->safety, 0.0);
+    missing += fmin(margin - s->safety, 0.0);
   }
   return least + 1e-3 * missing / (double)n;
 }
@@ -213,7 +213,7 @@ static bool as_remedy(const tw_search *s, const tw_change *change, tw_remedy *re
 static tw_status finish_all(tw_search *s, tw_change *change, double best, bool *found,
                             tw_fault *fault)
 {
-  const double safety = s->problem->safety;
+  const double safety = s->safety;
   tw_remedy remedy;
   tw_status status = thin_out(s, change, best >= safety ? safety : best - 1e-3, fault);
   if (status != TW_OK || !as_remedy(s, change, &remedy)) {
@@ -244,7 +244,7 @@ tw_status tw_search_all(tw_search *s, bool *found, tw_fault *fault)
   if (status == TW_OK) {
     double best = 0.0;
     start_at_design(s, change);
-    status = climb(s, &r, change, s->problem->safety, s->budget / 2, &best, fault);
+    status = climb(s, &r, change, s->safety, s->budget / 2, &best, fault);
     if (status == TW_OK) {
       status = finish_all(s, change, best, found, fault);
     }
@@ -262,7 +262,7 @@ static size_t active_limits(const tw_search *s, const double *m, size_t *active)
   size_t n = 0;
   const double least = tw_search_least(s, m, NULL);
   for (size_t k = 0; k < s->problem->limit_count; k++) {
-    if (m[k] <= least + ACTIVE_WITHIN || m[k] < s->problem->safety) {
+    if (m[k] <= least + ACTIVE_WITHIN || m[k] < s->safety) {
       size_t at = n < ACTIVE_MOST ? n++ : ACTIVE_MOST;
       while (at > 0 && m[k] < m[active[at - 1]]) {
         if (at < ACTIVE_MOST) {
@@ -285,14 +285,14 @@ static tw_status best_of(tw_search *s, round_data *r, tw_change *change, const s
   r->only = only;
   r->only_count = n;
   start_at_design(s, change);
-  return climb(s, r, change, s->problem->safety, most, best, fault);
+  return climb(s, r, change, s->safety, most, best, fault);
 }
 
 static tw_status examine(tw_search *s, round_data *r, tw_change *change, const size_t *active,
                          size_t n, tw_fault *fault)
 {
   tw_exclusion *e = &s->out->exclusion;
-  const double safety = s->problem->safety;
+  const double safety = s->safety;
   const size_t climbs = n * (n + 1) / 2, share = s->budget / (climbs > 0 ? climbs : 1);
   const size_t most = share > CLIMB_EACH * s->count ? share : CLIMB_EACH * s->count;
   double alone[ACTIVE_MOST];

@@ -116,7 +116,7 @@ static tw_status try_some(void *self, int worker, size_t first, size_t count, tw
       return status;
     }
     tw_remedy_fill(b->s, r, m);
-    b->ok[i] = r->margin >= b->s->problem->safety;
+    b->ok[i] = r->margin >= b->s->safety;
   }
   return TW_OK;
 }
@@ -197,7 +197,7 @@ static double foretell(const tw_search *s, const size_t *point, size_t depth)
 /* foretold to keep the limits stands before not; then the ranking; then the larger margin */
 static bool better(const tw_search *s, const candidate *a, const candidate *b)
 {
-  const bool good_a = a->foretold >= s->problem->safety, good_b = b->foretold >= s->problem->safety;
+  const bool good_a = a->foretold >= s->safety, good_b = b->foretold >= s->safety;
   if (good_a != good_b) {
     return good_a;
   }
@@ -255,7 +255,7 @@ static tw_status refine_some(void *self, int worker, size_t first, size_t count,
   for (size_t i = first; i < first + count; i++) {
     candidate *c = &j->list[i];
     const tw_status status =
-        tw_search_refine(j->s, worker, j->s->problem->safety, &c->remedy, &c->ok, &c->used, fault);
+        tw_search_refine(j->s, worker, j->s->safety, &c->remedy, &c->ok, &c->used, fault);
     if (status != TW_OK) {
       return status;
     }
@@ -298,7 +298,7 @@ static tw_status most_promising(tw_search *s, size_t depth, tw_fault *fault)
   do {
     const candidate c = best_point(s, at, depth);
     /* foretold values are rough: a shortfall of a tenth may still be made good */
-    if (c.foretold >= s->problem->safety - 0.1 * TW_MARGIN_MOST &&
+    if (c.foretold >= s->safety - 0.1 * TW_MARGIN_MOST &&
         tw_search_wants(s, c.remedy.time, c.remedy.cost) && !has_smaller(s, &c.remedy)) {
       insert(&j, &c);
     }

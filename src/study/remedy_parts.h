@@ -18,7 +18,8 @@ typedef struct tw_search {
   const tw_progress *progress;
   tw_remedies *out;
   size_t budget;
-  bool thinned; /* the budget was too small for every point of every list */
+  double safety; /* that margins must reach in this attempt */
+  bool thinned;  /* the budget was too small for every point of every list */
   /* levers that may move */
   size_t count;
   size_t *lever; /* index into the problem's levers */
@@ -66,12 +67,14 @@ tw_status tw_search_singles(tw_search *s, tw_fault *fault);
 tw_status tw_search_joint(tw_search *s, size_t depth, tw_fault *fault);
 /* all levers together; found = a remedy was kept */
 tw_status tw_search_all(tw_search *s, bool *found, tw_fault *fault);
+/* the judge and the yield on what was found and has not been proved yet */
+tw_status tw_search_prove(tw_search *s, tw_fault *fault);
 /* what excludes what */
 tw_status tw_search_exclusion(tw_search *s, tw_fault *fault);
 
 /* Make a change as small as it can be while every margin reaches `safety`: along the way to the
- * design, then by a constrained search, then rounded to three figures. *ok tells whether the result
- * keeps the limits; used counts evaluations. */
+ * design, then by a constrained search, then in values that can be made (tw_made_value). *ok tells
+ * whether the result keeps the limits; used counts evaluations. */
 tw_status tw_search_refine(const tw_search *s, int worker, double safety, tw_remedy *remedy,
                            bool *ok, size_t *used, tw_fault *fault);
 /* Raise the smallest margin of the limits named in only[] (NULL: all) over the given changes (all

@@ -302,35 +302,50 @@ static tw_status shorten(local *l)
   return TW_OK;
 }
 
-/* three figures, away from the design, inside the range */
-static double rounded(const tw_lever *lever, double to)
-{
-  if (lever->choices || to == 0.0 || to == lever->now) {
-    return to;
-  }
-  const double unit = pow(10.0, floor(log10(fabs(to))) - 2.0);
-  double figures = to / unit;
-  figures = to > lever->now ? ceil(figures - 1e-9) : floor(figures + 1e-9);
-  const double value = figures * unit;
-  return value > lever->most ? lever->most : value < lever->least ? lever->least : value;
-}
+/* how many steps further than the nearest value that can be made are tried */
+#define STEPS_MORE 4
 
-/* rounded values, if they keep the limits; then the margins of what is left in l->best_change */
-static tw_status round_off(local *l, double *m)
+/* the change in values that can be made: does it keep the limits? */
+static tw_status try_made(local *l, int more, bool fine, double *m, bool *ok)
 {
   for (size_t i = 0; i < l->n; i++) {
-    l->change[i].to = rounded(lever_of(l, i), l->best_change[i].to);
+    l->change[i].to = tw_made_value(lever_of(l, i), l->best_change[i].to, more, fine);
   }
   l->used++;
-  tw_status status = tw_search_margins(l->s, l->worker, l->change, l->n, m, l->fault);
-  if (status == TW_OK && least_of(l, m) >= l->safety) {
+  const tw_status status = tw_search_margins(l->s, l->worker, l->change, l->n, m, l->fault);
+  *ok = status == TW_OK && least_of(l, m) >= l->safety;
+  return status;
+}
+
+/* may the values stand as they are though they fall on no step? */
+static bool any_value_does(const local *l)
+{
+  bool any = true;
+  for (size_t i = 0; i < l->n; i++) {
+    any = any && (lever_of(l, i)->choices || lever_of(l, i)->made == TW_MADE_ANY);
+  }
+  return any;
+}
+
+/* Values that can be made, if they keep the limits: the nearest, then further steps, then finer
+ * ones. m: the margins of what is left in l->best_change. */
+static tw_status round_off(local *l, double *m, bool *ok)
+{
+  const bool any = any_value_does(l);
+  tw_status status = TW_OK;
+  *ok = false;
+  for (int k = 0; status == TW_OK && !*ok && k < (any ? 1 : 2 * STEPS_MORE); k++) {
+    status = try_made(l, k % STEPS_MORE, k >= STEPS_MORE, m, ok);
+  }
+  if (status == TW_OK && *ok) {
     note_best(l, size_of(l));
-    return TW_OK;
+  } else if (status == TW_OK && any) {
+    memcpy(l->change, l->best_change, l->n * sizeof *l->change);
+    l->used++;
+    *ok = true;
+    status = tw_search_margins(l->s, l->worker, l->change, l->n, m, l->fault);
   }
-  memcpy(l->change, l->best_change, l->n * sizeof *l->change);
-  l->used++;
-  return status == TW_OK ? tw_search_margins(l->s, l->worker, l->change, l->n, m, l->fault)
-                         : status;
+  return status;
 }
 
 /* is the start good enough, or can it be made so? */
@@ -357,9 +372,9 @@ static tw_status refine(local *l, double *numbers, tw_remedy *remedy, bool *ok)
     status = run_cobyla(l, false, numbers, &numbers[l->n + 1], &numbers[2 * (l->n + 1)]);
   }
   if (status == TW_OK) {
-    status = round_off(l, margins_of(l));
+    status = round_off(l, margins_of(l), ok);
   }
-  if (status == TW_OK) {
+  if (status == TW_OK && *ok) {
     memcpy(remedy->change, l->best_change, l->n * sizeof *l->best_change);
     tw_remedy_fill(l->s, remedy, margins_of(l));
   }

@@ -102,7 +102,7 @@ static size_t single_candidates(const tw_search *s, tw_remedy *candidate)
     double nearest[2] = {HUGE_VAL, HUGE_VAL}, to[2] = {0.0, 0.0};
     for (size_t i = s->start[k]; i < s->start[k + 1]; i++) {
       const double least = tw_search_least(s, &s->margins[i * limits], NULL);
-      if (least >= s->problem->safety) {
+      if (least >= s->safety) {
         const int side = !lever->unordered && s->value[i] > lever->now;
         const double step =
             lever->unordered ? -least : tw_lever_step(lever, lever->now, s->value[i]);
@@ -132,8 +132,8 @@ static tw_status refine_some(void *self, int worker, size_t first, size_t count,
 {
   const refinery *r = self;
   for (size_t i = first; i < first + count; i++) {
-    const tw_status status = tw_search_refine(r->s, worker, r->s->problem->safety, &r->remedy[i],
-                                              &r->ok[i], &r->used[i], fault);
+    const tw_status status =
+        tw_search_refine(r->s, worker, r->s->safety, &r->remedy[i], &r->ok[i], &r->used[i], fault);
     if (status != TW_OK) {
       return status;
     }

@@ -6,7 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-#define CHOICES_EACH 400 /* two decades of E192 are 384 */
+#define HOUR         3600.0 /* s */
+#define CHOICES_EACH 400    /* two decades of E192 are 384 */
 
 typedef struct making {
   tw_study *study;
@@ -46,10 +47,12 @@ static size_t remake_of(making *m, const char *name)
     }
   }
   const tw_part *part = tw_design_part_named(m->study->design, name);
+  /* costs.hour is money for an hour of work */
+  const double rate = tw_design_number_or(m->study->design, TW_F_costs_hour, 0);
   const bool there = part && part->state >= TW_PART_ORDERED;
   tw_remake *own = &out->remake[out->remakes];
   *own = (tw_remake){.name = name,
-                     .cost = part ? part->cost : 0,
+                     .cost = part ? part->cost + part->hours / HOUR * rate : 0,
                      .time = part ? part->lead_time + part->hours : 0,
                      .fixed = named(m->options->keep, m->options->keeps, name) ||
                               (there && !named(m->options->free_part, m->options->frees, name))};
@@ -118,6 +121,14 @@ static bool set_range(making *m, const tw_study_input *input, tw_lever *lever)
   return lever->most > lever->least;
 }
 
+/* lengths and angles are made in steps of a workshop, the rest is bought or set to two figures */
+static tw_made made_of(const tw_study_input *input)
+{
+  return strcmp(input->si, "m") == 0     ? TW_MADE_LENGTH
+         : strcmp(input->si, "rad") == 0 ? TW_MADE_ANGLE
+                                         : TW_MADE_TWO;
+}
+
 /* ---- levers -------------------------------------------------------------------------------- */
 
 static bool may_move(const making *m, tw_field field)
@@ -145,6 +156,7 @@ static tw_status add_lever(making *m, tw_field field, tw_fault *fault)
   const tw_field_info *about = tw_field_of(field);
   tw_lever lever = {.name = about->path, .input = input, .now = study->input[input].now};
   if (set_range(m, &study->input[input], &lever)) {
+    lever.made = made_of(&study->input[input]);
     lever.part = remake_of(m, about->part[0] ? about->part : about->path);
     m->out->lever[m->out->count++] = lever;
   }
@@ -235,7 +247,8 @@ static tw_status add_links(making *m, tw_fault *fault)
                    .part = remake_of(m, tw_field_of(TW_F_stack_chain)->part),
                    .now = in->now,
                    .least = in->now - 0.2 * fabs(in->now),
-                   .most = in->now + 0.2 * fabs(in->now)};
+                   .most = in->now + 0.2 * fabs(in->now),
+                   .made = TW_MADE_LENGTH};
   }
   return TW_OK;
 }
