@@ -292,7 +292,8 @@ typedef struct tw_seat_touch_result {
                       (TW_SEAT_RELIEVED of it or less is left), open ones too */
   double searched_force, searched_travel; /* how far the search went (no trip) */
   double residual;                        /* N, at the trip */
-  double step_error; /* share by which force or travel still moved with the steps; 0 = not asked */
+  double step_error; /* bound of the share by which the load steps leave force and travel off a
+                        converged run; 0: `steps` was given */
   size_t solves, iterations, bisections; /* work done for this direction */
 } tw_seat_touch_result;
 

@@ -9,6 +9,16 @@
 #define STEPS_FIRST 4
 #define STEPS_MOST  256
 #define STEP_AGREES 5e-4
+/* Under this share nothing turned aside, and the levels differ by the solver's rounding. */
+#define STEP_EXACT 1e-7
+/* What the levels moved, times this, bounds what is left (tests/reference/test_assess_steps.c; the
+ * factor of a grid study with few levels is 3: Roache, J. Fluids Eng. 116 (1994), from memory); at
+ * least STEP_FLOOR, which withdrawal and slips of the prior touch leave (own measurement). */
+#define STEP_SAFETY 3.0
+#define STEP_FLOOR  5e-5
+/* The path of contacts that open under friction is not unique: which branch is taken moved force or
+ * travel by up to this share, whatever the steps (own measurement, the same test). */
+#define STEP_BRANCH 5e-2
 #define PI          3.14159265358979323846
 
 void tw_seat_options_default(tw_seat_options *o)
@@ -249,8 +259,14 @@ static tw_seat_touch_result limit_of(const tw_seat_touch_result *half,
   return r;
 }
 
-/* Double the steps until force and travel stay. Most directions are settled by the first
- * comparison; where sliding directions turn, two levels are taken to their limit. */
+static double bound_of(const tw_seat_model *m, const seat_run *run, double moved)
+{
+  const double branch = run->goal == SEAT_GOAL_OPENING && m->rubs ? STEP_BRANCH : 0.0;
+  return fmax(STEP_SAFETY * moved + STEP_FLOOR, branch);
+}
+
+/* Double the steps until force and travel stay, and once more. Most directions are settled by the
+ * first comparison; where sliding directions turn, two levels are taken to their limit. */
 static bool refine(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double scale,
                    tw_seat_touch_result *r)
 {
@@ -264,9 +280,11 @@ static bool refine(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
   }
   steps *= 2;
   *r = whole;
-  r->step_error = apart(&half, &whole);
+  double moved = apart(&half, &whole);
+  r->step_error = bound_of(m, run, moved);
   limit = limit_of(&half, &whole);
-  while (r->step_error > STEP_AGREES && steps < STEPS_MOST) {
+  bool further = moved > STEP_EXACT; /* one doubling past the agreement */
+  while (further && steps < STEPS_MOST) {
     steps *= 2;
     half = whole;
     whole = blank;
@@ -274,7 +292,10 @@ static bool refine(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
       return false;
     }
     *r = limit_of(&half, &whole);
-    r->step_error = apart(&limit, r);
+    const double before = moved;
+    moved = apart(&limit, r);
+    further = moved > STEP_AGREES;
+    r->step_error = bound_of(m, run, fmax(before, fmax(moved, apart(&whole, r))));
     limit = *r;
   }
   return true;
