@@ -37,26 +37,19 @@ static void put_budget(tw_run *run)
   }
 }
 
-enum { CURVE_ROWS = 48 };
-
-/* charge against machine travel in the direction of one touch, a little past the trip */
-static tw_status curve(tw_run *run, const tw_seat_touch_result *touch, tw_seat_row row[CURVE_ROWS],
-                       tw_fault *fault)
+/* bound of one touch: over all that it may push, as the touch in time itself takes it */
+static tw_status bound_of(tw_run *run, const tw_seat_touch_result *touch, double *slowest,
+                          tw_fault *fault)
 {
-  return tw_seat_curve(run->probe->seat, run->work, touch->azimuth, touch->elevation,
-                       &run->probe->touch, 1.5 * touch->pretravel, CURVE_ROWS, row, fault);
-}
-
-static double steepest(const tw_seat_row row[CURVE_ROWS])
-{
-  double most = 0;
-  for (int i = 1; i < CURVE_ROWS; i++) {
-    const double step = row[i].travel - row[i - 1].travel;
-    if (step > 0) {
-      most = fmax(most, fabs(row[i].charge - row[i - 1].charge) / step);
-    }
-  }
-  return most;
+  tw_probe_touch *way = tw_alloc(1, sizeof *way);
+  tw_touch_levels levels = {0};
+  tw_status status = way ? tw_probe_touch_of(run->design, run->probe, run->work, touch->azimuth,
+                                             touch->elevation, way, fault)
+                         : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for a touch");
+  status = status == TW_OK ? tw_touch_levels_of(&way->model, &levels, fault) : status;
+  *slowest = levels.slowest;
+  tw_free(way);
+  return status;
 }
 
 /* the direction in which the charge comes slowest decides */
@@ -71,15 +64,13 @@ static void put_slowest(tw_run *run)
   double worst = 0;
   const size_t of[] = {run->pole, run->worst_travel};
   for (size_t i = 0; i < (run->sides_trip ? 2 : 1); i++) {
-    tw_seat_row row[CURVE_ROWS];
-    tw_feed_bounds bounds;
+    double slowest = 0;
     tw_fault why = {0};
-    if (curve(run, &run->touch[of[i]], row, &why) != TW_OK ||
-        tw_circuit_feeds(&run->probe->board, steepest(row), 0.1, &bounds, &why) != TW_OK) {
+    if (bound_of(run, &run->touch[of[i]], &slowest, &why) != TW_OK) {
       tw_put_fault(run->out, TW_M_slowest_feed_static, &why);
       return;
     }
-    worst = fmax(worst, bounds.slowest);
+    worst = fmax(worst, slowest);
   }
   tw_put(run->out, TW_M_slowest_feed_static, worst);
 }

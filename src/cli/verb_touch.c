@@ -133,7 +133,7 @@ static void print_one(FILE *out, const json_t *o)
 static void print_end(FILE *out, const json_t *document)
 {
   char hold[32], says[96];
-  snprintf(says, sizeof says, "it falls back after %s, still pressed",
+  snprintf(says, sizeof says, "falls back after %s, still pressed",
            tw_show(of(document, "output_hold_time"), "s", hold, sizeof hold));
   figure(out, document, "output_end",
          json_is_true(json_object_get(document, "output_end_pressed")) ? says

@@ -89,9 +89,10 @@ static void random_seats(void **state)
     tw_probe_free(probe);
     tw_design_free(design);
   }
-  print_message("%d touches, %d exact, %d move with the steps; largest error %.2e, largest share of "
-                "step_error %.2f; beyond it %d\n",
-                t.touches, t.exact, t.moved, t.most_error, t.most_share, t.beyond);
+  print_message(
+      "%d touches, %d exact, %d move with the steps; largest error %.2e, largest share of "
+      "step_error %.2f; beyond it %d\n",
+      t.touches, t.exact, t.moved, t.most_error, t.most_share, t.beyond);
   assert_int_equal(t.beyond, 0);
   /* a bound that says nothing would hold as well */
   assert_true(t.moved > 10 && t.most_share > 0.1);
