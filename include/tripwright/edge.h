@@ -17,15 +17,15 @@ typedef struct tw_edge_parts {
   double table_u; /* standard uncertainty of the table's radius, worst direction; offset included */
 } tw_edge_parts;
 
-typedef struct tw_edge {
+typedef struct tw_found_edge {
   double before; /* +- about the edge, if the ball's own radius is taken in every direction: the
                     largest error stays in it, so it is added, not squared (GUM 6.3.1, note;
                     F.2.4.5) */
   double after;  /* +- with the table: k sqrt(repeat^2 + table_u^2) */
-} tw_edge;
+} tw_found_edge;
 
 /* TW_BAD_INPUT: a part is not finite, or an uncertainty below zero */
-tw_status tw_edge_of(const tw_edge_parts *parts, tw_edge *out, tw_fault *fault);
+tw_status tw_edge_of(const tw_edge_parts *parts, tw_found_edge *out, tw_fault *fault);
 /* table_u of a table that will be made from so many even touches, harmonics 2 to `orders`: the
  * variance of 1 + 2 (orders - 1) figures over the touches. The artefact's own u is not in it. */
 double tw_edge_table_u(double repeat, size_t touches, size_t orders);

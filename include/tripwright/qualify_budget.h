@@ -101,18 +101,18 @@ typedef enum tw_verdict { TW_PROVEN, TW_NOT_PROVEN, TW_DISPROVEN } tw_verdict;
 const char *tw_verdict_text(tw_verdict verdict);
 
 /* What is known of a figure, so that it can be held against a limit. docs/models/qualify.md 8. */
-typedef enum tw_law_kind {
+typedef enum tw_figure_law_kind {
   TW_LAW_NONE,    /* nothing: no decision */
   TW_LAW_STUDENT, /* (true - value)/u is Student's t with dof; normal with dof infinite */
   TW_LAW_SPREAD,  /* value is a multiple of an s with dof: dof (value/true)^2 is chi-squared */
   TW_LAW_SHARE    /* events in n tries: binomial */
-} tw_law_kind;
+} tw_figure_law_kind;
 
-typedef struct tw_law {
-  tw_law_kind kind;
+typedef struct tw_figure_law {
+  tw_figure_law_kind kind;
   double value, u, dof; /* u: student only */
   size_t events, n;     /* share only; value is then events / n */
-} tw_law;
+} tw_figure_law;
 
 typedef struct tw_decision {
   double probability;             /* that the true value is within the limits */
@@ -128,7 +128,7 @@ tw_status tw_decide(double value, double u, double lower, double upper, double l
                     tw_decision *out, tw_fault *fault);
 /* The same by the law of the figure. TW_NO_ANSWER where the law says nothing: no law, or a spread
  * or u of zero found from readings, which only says that their resolution hid it. */
-tw_status tw_decide_by(const tw_law *law, double lower, double upper, double level,
+tw_status tw_decide_by(const tw_figure_law *law, double lower, double upper, double level,
                        tw_decision *out, tw_fault *fault);
 /* By the trials of a simulation and the limits it was held against; what is not clear of `level` by
  * two standard deviations of the count is not proven. */
@@ -137,6 +137,6 @@ tw_status tw_decide_simulated(const tw_monte_carlo *simulated, double level, tw_
 /* "0.9512"; "above 0.9999" and "below 0.0001" where rounding would say certain or impossible */
 void tw_probability_text(double probability, int decimals, char *out, size_t size);
 /* "chi-squared with 4 degrees of freedom": the law in words, at most `size` characters */
-void tw_law_text(const tw_law *law, char *out, size_t size);
+void tw_law_text(const tw_figure_law *law, char *out, size_t size);
 
 #endif

@@ -25,7 +25,7 @@ typedef struct tw_figure_row {
   bool has_decision;
   double u, lower, upper; /* lower, upper: -+infinity where there is none */
   tw_decision decision;
-  tw_law law; /* by which it is decided; TW_LAW_NONE until it is set */
+  tw_figure_law law; /* by which it is decided; TW_LAW_NONE until it is set */
 } tw_figure_row;
 
 typedef struct tw_plot_row {

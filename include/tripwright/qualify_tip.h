@@ -65,7 +65,7 @@ bool tw_tip_radius(const tw_tip *tip, double azimuth, double *radius, double *u)
 
 /* How right an edge is that one touch finds at the feed of the table, before and after the table.
  * `ball`: diameter of the ball itself; NaN: not known, then `before` is NaN. */
-tw_status tw_tip_edge(const tw_tip *tip, double ball, tw_edge *out, tw_fault *fault);
+tw_status tw_tip_edge(const tw_tip *tip, double ball, tw_found_edge *out, tw_fault *fault);
 
 /* The delay of e and the feeds that it was found for. TW_BAD_INPUT: it is below zero, with all of
  * its interval: the error was counted against the travel. */

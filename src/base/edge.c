@@ -3,9 +3,9 @@
 
 #include <math.h>
 
-tw_status tw_edge_of(const tw_edge_parts *p, tw_edge *out, tw_fault *fault)
+tw_status tw_edge_of(const tw_edge_parts *p, tw_found_edge *out, tw_fault *fault)
 {
-  *out = (tw_edge){0};
+  *out = (tw_found_edge){0};
   if (!isfinite(p->early_least + p->early_most + p->repeat + p->table_u) || p->repeat < 0.0 ||
       p->table_u < 0.0) {
     return tw_fail(fault, TW_BAD_INPUT, "edge", "state what was measured",

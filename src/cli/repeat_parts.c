@@ -22,14 +22,14 @@ static void interval(tw_figure_row *row, tw_interval i, double level)
 static void scatter(tw_figure_row *row, double value, double dof)
 {
   if (row) {
-    row->law = (tw_law){.kind = TW_LAW_SPREAD, .value = value, .dof = dof};
+    row->law = (tw_figure_law){.kind = TW_LAW_SPREAD, .value = value, .dof = dof};
   }
 }
 
 static void student(tw_figure_row *row, double u, double dof)
 {
   if (row) {
-    row->law = (tw_law){.kind = TW_LAW_STUDENT, .value = row->value, .u = u, .dof = dof};
+    row->law = (tw_figure_law){.kind = TW_LAW_STUDENT, .value = row->value, .u = u, .dof = dof};
   }
 }
 
@@ -363,7 +363,8 @@ tw_status tw_repeat_add_trips(tw_repeat_job *j, tw_fault *fault)
       tw_figure_row *row = tw_record_figure(j->record, whole, s.share, "1", "%", 100.0, formula);
       interval(row, s.interval, j->level);
       if (row) {
-        row->law = (tw_law){.kind = TW_LAW_SHARE, .value = s.share, .events = s.events, .n = s.n};
+        row->law =
+            (tw_figure_law){.kind = TW_LAW_SHARE, .value = s.share, .events = s.events, .n = s.n};
       }
     }
   }

@@ -124,7 +124,7 @@ void tw_tip_say_offset(const tw_cli *cli, const tw_tip *tip)
 /* a ball is larger than its effective diameter, by tenths of a millimetre at the most */
 #define TW_BALL_MORE 1e-3
 
-bool tw_tip_edge_of(tw_cli *cli, const tw_tip *tip, tw_edge *edge)
+bool tw_tip_edge_of(tw_cli *cli, const tw_tip *tip, tw_found_edge *edge)
 {
   double ball = (double)NAN;
   tw_fault fault = {0};
@@ -143,7 +143,7 @@ bool tw_tip_edge_of(tw_cli *cli, const tw_tip *tip, tw_edge *edge)
   return true;
 }
 
-void tw_tip_say_edge(const tw_cli *cli, const tw_tip *tip, const tw_edge *edge)
+void tw_tip_say_edge(const tw_cli *cli, const tw_tip *tip, const tw_found_edge *edge)
 {
   fprintf(cli->err, "one edge            at %.6g mm/min right to +- %.2f um with this table",
           6e4 * tip->feed, 1e6 * edge->after);

@@ -11,7 +11,7 @@ tw_exit tw_tip_add_offset(tw_cli *cli, tw_tip *tip, bool touches);
 /* the offset with its sign in words, and what centres from four touches hide in it */
 void tw_tip_say_offset(const tw_cli *cli, const tw_tip *tip);
 /* how right one edge is, before (--ball) and after the table; false (reported): --ball is wrong */
-bool tw_tip_edge_of(tw_cli *cli, const tw_tip *tip, tw_edge *edge);
-void tw_tip_say_edge(const tw_cli *cli, const tw_tip *tip, const tw_edge *edge);
+bool tw_tip_edge_of(tw_cli *cli, const tw_tip *tip, tw_found_edge *edge);
+void tw_tip_say_edge(const tw_cli *cli, const tw_tip *tip, const tw_found_edge *edge);
 
 #endif

@@ -154,7 +154,7 @@ static tw_status verdict_of(const struct job *j, double wanted, tw_decision *d, 
     return tw_fail(fault, TW_NO_ANSWER, "model", "decide with --simulate",
                    "the model is flat there, so its first-order u of 0 says nothing");
   }
-  const tw_law law = {.kind = TW_LAW_STUDENT, .value = r->y, .u = r->u, .dof = r->dof};
+  const tw_figure_law law = {.kind = TW_LAW_STUDENT, .value = r->y, .u = r->u, .dof = r->dof};
   tw_law_text(&law, by, room);
   return tw_decide_by(&law, j->limits[0], j->limits[1], wanted, d, fault);
 }

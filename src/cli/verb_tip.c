@@ -41,7 +41,7 @@ static void say_tip(const tw_cli *cli, const tw_tip *tip)
   }
 }
 
-static json_t *tip_json(const tw_tip *tip, const tw_edge *edge)
+static json_t *tip_json(const tw_tip *tip, const tw_found_edge *edge)
 {
   json_t *d = tw_document_new("tip"), *rows = json_array();
   for (size_t i = 0; i < tip->count; i++) {
@@ -132,7 +132,7 @@ static tw_exit make_table(tw_cli *cli, tw_tip *tip)
   if (code != TW_EXIT_DONE) {
     return code;
   }
-  tw_edge edge;
+  tw_found_edge edge;
   if (!tw_tip_edge_of(cli, tip, &edge)) {
     return TW_EXIT_USAGE;
   }

@@ -21,7 +21,7 @@ const char *tw_verdict_text(tw_verdict verdict)
   return text[verdict];
 }
 
-void tw_law_text(const tw_law *law, char *out, size_t size)
+void tw_law_text(const tw_figure_law *law, char *out, size_t size)
 {
   const char *degrees = law->dof == 1.0 ? "degree" : "degrees";
   if (law->kind == TW_LAW_SPREAD) {
@@ -56,7 +56,7 @@ struct sides {
   double below, above;
 };
 
-static struct sides student(const tw_law *law, double x)
+static struct sides student(const tw_figure_law *law, double x)
 {
   if (law->u == 0.0) {
     return (struct sides){law->value <= x, law->value >= x};
@@ -69,7 +69,7 @@ static struct sides student(const tw_law *law, double x)
 }
 
 /* sigma <= x where dof s^2/sigma^2 >= dof s^2/x^2 */
-static struct sides spread(const tw_law *law, double x)
+static struct sides spread(const tw_figure_law *law, double x)
 {
   if (x <= 0.0) {
     return (struct sides){0.0, 1.0};
@@ -78,7 +78,7 @@ static struct sides spread(const tw_law *law, double x)
   return (struct sides){gsl_cdf_chisq_Q(chi, law->dof), gsl_cdf_chisq_P(chi, law->dof)};
 }
 
-static struct sides share(const tw_law *law, double x)
+static struct sides share(const tw_figure_law *law, double x)
 {
   const double k = (double)law->events, m = (double)(law->n - law->events);
   if (x <= 0.0 || x >= 1.0) {
@@ -88,25 +88,25 @@ static struct sides share(const tw_law *law, double x)
                         law->events == 0 ? 0.0 : gsl_cdf_beta_Q(x, k, m + 1.0)};
 }
 
-static struct sides sides_of(const tw_law *law, double x)
+static struct sides sides_of(const tw_figure_law *law, double x)
 {
   return law->kind == TW_LAW_SPREAD  ? spread(law, x)
          : law->kind == TW_LAW_SHARE ? share(law, x)
                                      : student(law, x);
 }
 
-static struct sides below_limit(const tw_law *law, double lower)
+static struct sides below_limit(const tw_figure_law *law, double lower)
 {
   return isinf(lower) ? (struct sides){0.0, 1.0} : sides_of(law, lower);
 }
 
-static struct sides above_limit(const tw_law *law, double upper)
+static struct sides above_limit(const tw_figure_law *law, double upper)
 {
   return isinf(upper) ? (struct sides){1.0, 0.0} : sides_of(law, upper);
 }
 
 /* probability of conformance: JCGM 106, 7.2 */
-static double conformance(const tw_law *law, double lower, double upper)
+static double conformance(const tw_figure_law *law, double lower, double upper)
 {
   const double p = below_limit(law, lower).above + above_limit(law, upper).below - 1.0;
   return p > 0.0 ? p : 0.0;
@@ -116,7 +116,7 @@ static double conformance(const tw_law *law, double lower, double upper)
  */
 
 /* the value nearest to `limit`, on the side of `inside`, whose probability is `level` */
-static double acceptance(tw_law law, double lower, double upper, double level, double limit,
+static double acceptance(tw_figure_law law, double lower, double upper, double level, double limit,
                          double inside)
 {
   double out = limit, in = inside;
@@ -136,7 +136,7 @@ static double acceptance(tw_law law, double lower, double upper, double level, d
 }
 
 /* a value as deep within the limits as it can be */
-static double deepest(const tw_law *law, double lower, double upper)
+static double deepest(const tw_figure_law *law, double lower, double upper)
 {
   /* far enough that any level asked for is reached, also with one degree of freedom */
   const double far = 1e6;
@@ -150,7 +150,7 @@ static double deepest(const tw_law *law, double lower, double upper)
                         : 0.5 * (lower + upper);
 }
 
-static void set_acceptance(const tw_law *law, double lower, double upper, double level,
+static void set_acceptance(const tw_figure_law *law, double lower, double upper, double level,
                            tw_decision *out)
 {
   const bool moves = law->kind != TW_LAW_SHARE;
@@ -165,7 +165,7 @@ static void set_acceptance(const tw_law *law, double lower, double upper, double
  */
 
 /* U = 2u where a u describes the figure, else its 95 % interval */
-static tw_verdict older_rule(const tw_law *law, double lower, double upper)
+static tw_verdict older_rule(const tw_figure_law *law, double lower, double upper)
 {
   if (law->kind == TW_LAW_STUDENT) {
     const double y = law->value, wide = 2.0 * law->u;
@@ -189,7 +189,7 @@ static tw_status check_limits(double lower, double upper, double level, tw_fault
   return TW_OK;
 }
 
-static tw_status check_law(const tw_law *law, tw_fault *fault)
+static tw_status check_law(const tw_figure_law *law, tw_fault *fault)
 {
   const bool student = law->kind == TW_LAW_STUDENT, scatter = law->kind == TW_LAW_SPREAD;
   const bool share_fits = law->n > 0 && law->events <= law->n;
@@ -212,7 +212,7 @@ static tw_status check_law(const tw_law *law, tw_fault *fault)
   return TW_OK;
 }
 
-tw_status tw_decide_by(const tw_law *law, double lower, double upper, double level,
+tw_status tw_decide_by(const tw_figure_law *law, double lower, double upper, double level,
                        tw_decision *out, tw_fault *fault)
 {
   tw_status status = check_limits(lower, upper, level, fault);
@@ -236,7 +236,8 @@ tw_status tw_decide_by(const tw_law *law, double lower, double upper, double lev
 tw_status tw_decide(double y, double u, double lower, double upper, double level, tw_decision *out,
                     tw_fault *fault)
 {
-  const tw_law normal = {.kind = TW_LAW_STUDENT, .value = y, .u = u, .dof = (double)INFINITY};
+  const tw_figure_law normal = {
+      .kind = TW_LAW_STUDENT, .value = y, .u = u, .dof = (double)INFINITY};
   return tw_decide_by(&normal, lower, upper, level, out, fault);
 }
 

@@ -133,7 +133,7 @@ tw_figure_row *tw_record_figure(tw_record *r, const char *name, double value, co
 }
 
 /* standard deviation of s over s: JCGM 100 E.4.3, table E.1 */
-static double u_of_spread(const tw_law *law)
+static double u_of_spread(const tw_figure_law *law)
 {
   const double c4 = tw_c4((size_t)(law->dof + 1.0));
   return law->value * sqrt(1.0 - c4 * c4) / c4;
@@ -142,7 +142,7 @@ static double u_of_spread(const tw_law *law)
 tw_status tw_figure_decide(tw_figure_row *row, double lower, double upper, double level,
                            tw_fault *fault)
 {
-  const tw_law *law = &row->law;
+  const tw_figure_law *law = &row->law;
   const tw_status status = tw_decide_by(law, lower, upper, level, &row->decision, fault);
   if (status == TW_OK) {
     row->has_decision = true;
@@ -163,7 +163,8 @@ tw_status tw_record_decide(tw_record *r, double u, double lower, double upper, d
                    "there is no figure to decide on");
   }
   tw_figure_row *row = &r->figure[r->figures - 1];
-  row->law = (tw_law){.kind = TW_LAW_STUDENT, .value = row->value, .u = u, .dof = (double)INFINITY};
+  row->law =
+      (tw_figure_law){.kind = TW_LAW_STUDENT, .value = row->value, .u = u, .dof = (double)INFINITY};
   return tw_figure_decide(row, lower, upper, level, fault);
 }
 

@@ -209,7 +209,7 @@ bool tw_tip_radius(const tw_tip *tip, double azimuth, double *radius, double *u)
                                   : radius_of_harmonics(tip, azimuth, radius, u);
 }
 
-tw_status tw_tip_edge(const tw_tip *tip, double ball, tw_edge *out, tw_fault *fault)
+tw_status tw_tip_edge(const tw_tip *tip, double ball, tw_found_edge *out, tw_fault *fault)
 {
   double least = (double)INFINITY, most = -(double)INFINITY, worst = 0.0;
   for (int k = 0; k < 360; k++) {

@@ -20,7 +20,7 @@ static const char program[] =
     "for l in sys.stdin:\n"
     "  w=l.split();print('%.17g'%f[w[0]](*map(float,w[1:])))\n";
 
-static double probability(tw_law law, double upper)
+static double probability(tw_figure_law law, double upper)
 {
   tw_decision d;
   assert_int_equal(tw_decide_by(&law, -(double)INFINITY, upper, 0.95, &d, NULL), TW_OK);
@@ -29,9 +29,9 @@ static double probability(tw_law law, double upper)
 
 static double mine(const char *what, const double v[3])
 {
-  const tw_law scatter = {.kind = TW_LAW_SPREAD, .value = v[0], .dof = v[1]},
-               mean = {.kind = TW_LAW_STUDENT, .value = -v[0], .u = 1.0, .dof = v[1]},
-               count = {.kind = TW_LAW_SHARE, .events = (size_t)v[1], .n = (size_t)v[2]};
+  const tw_figure_law scatter = {.kind = TW_LAW_SPREAD, .value = v[0], .dof = v[1]},
+                      mean = {.kind = TW_LAW_STUDENT, .value = -v[0], .u = 1.0, .dof = v[1]},
+                      count = {.kind = TW_LAW_SHARE, .events = (size_t)v[1], .n = (size_t)v[2]};
   return strcmp(what, "cl") == 0   ? tw_chi_squared_low(v[0], v[1])
          : strcmp(what, "ch") == 0 ? tw_chi_squared_high(v[0], v[1])
          : strcmp(what, "th") == 0 ? tw_student_high(v[0], v[1])

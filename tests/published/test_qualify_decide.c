@@ -9,7 +9,7 @@
 
 #define NONE ((double)INFINITY)
 
-static tw_decision decide(tw_law law, double lower, double upper)
+static tw_decision decide(tw_figure_law law, double lower, double upper)
 {
   tw_decision d;
   tw_fault fault = {0};
@@ -21,9 +21,9 @@ static tw_decision decide(tw_law law, double lower, double upper)
   return d;
 }
 
-static tw_law scatter(double value, double dof)
+static tw_figure_law scatter(double value, double dof)
 {
-  return (tw_law){.kind = TW_LAW_SPREAD, .value = value, .dof = dof};
+  return (tw_figure_law){.kind = TW_LAW_SPREAD, .value = value, .dof = dof};
 }
 
 static void a_spread_goes_by_chi_squared(void **state)
@@ -52,7 +52,7 @@ static void a_spread_goes_by_chi_squared(void **state)
 static void a_mean_goes_by_student(void **state)
 {
   (void)state;
-  const tw_law two = {.kind = TW_LAW_STUDENT, .value = 0, .u = 1, .dof = 1};
+  const tw_figure_law two = {.kind = TW_LAW_STUDENT, .value = 0, .u = 1, .dof = 1};
   const double pi = 3.14159265358979323846;
   assert_rel(decide(two, -NONE, 3).probability, 0.5 + atan(3.0) / pi, 1e-12);
   assert_int_equal(decide(two, -NONE, 3).verdict, TW_NOT_PROVEN);
@@ -66,12 +66,12 @@ static void a_mean_goes_by_student(void **state)
 static void a_share_goes_by_its_exact_interval(void **state)
 {
   (void)state;
-  tw_law none = {.kind = TW_LAW_SHARE, .n = 58};
+  tw_figure_law none = {.kind = TW_LAW_SHARE, .n = 58};
   assert_rel(decide(none, -NONE, 0.05).probability, 1 - pow(0.95, 58), 1e-12);
   assert_int_equal(decide(none, -NONE, 0.05).verdict, TW_NOT_PROVEN);
   none.n = 59; /* 59 without a miss prove 5 % at 95 %: the usual count of acceptance sampling */
   assert_int_equal(decide(none, -NONE, 0.05).verdict, TW_PROVEN);
-  const tw_law all = {.kind = TW_LAW_SHARE, .events = 3, .n = 3, .value = 1};
+  const tw_figure_law all = {.kind = TW_LAW_SHARE, .events = 3, .n = 3, .value = 1};
   assert_int_equal(decide(all, -NONE, 0.36).verdict, TW_DISPROVEN); /* 0.36^3 < 0.05 */
   assert_int_equal(decide(all, -NONE, 0.37).verdict, TW_NOT_PROVEN);
 }
@@ -81,13 +81,13 @@ static void nothing_is_decided_on_nothing(void **state)
   (void)state;
   tw_decision d;
   tw_fault f;
-  tw_law law = {.kind = TW_LAW_NONE, .value = 1};
+  tw_figure_law law = {.kind = TW_LAW_NONE, .value = 1};
   assert_int_equal(tw_decide_by(&law, -NONE, 2, 0.95, &d, &f), TW_NO_ANSWER);
   assert_non_null(strstr(f.text, "no uncertainty is known"));
   law = scatter(0, 4);
   assert_int_equal(tw_decide_by(&law, -NONE, 2, 0.95, &d, &f), TW_NO_ANSWER);
   assert_non_null(strstr(f.text, "the resolution hides the spread"));
-  law = (tw_law){.kind = TW_LAW_STUDENT, .value = 1, .dof = 4};
+  law = (tw_figure_law){.kind = TW_LAW_STUDENT, .value = 1, .dof = 4};
   assert_int_equal(tw_decide_by(&law, -NONE, 2, 0.95, &d, &f), TW_NO_ANSWER);
   law = scatter(-1, 4);
   assert_int_equal(tw_decide_by(&law, -NONE, 2, 0.95, &d, &f), TW_BAD_INPUT);

@@ -12,7 +12,7 @@ static void by_hand(void **state)
   (void)state;
   /* early by 4 to 12 um, 0.3 um scatter, table known to 0.4 um: 12 + 0.6; 2 x 0.5 */
   const tw_edge_parts parts = {4 * UM, 12 * UM, 0.3 * UM, 0.4 * UM};
-  tw_edge e;
+  tw_found_edge e;
   assert_int_equal(tw_edge_of(&parts, &e, NULL), TW_OK);
   assert_near(e.before, 12.6 * UM, 1e-18);
   assert_near(e.after, 1.0 * UM, 1e-18);
@@ -51,7 +51,7 @@ static void holds_for_made_edges(void **state)
       point[2 * i + 1] = rho * sin(at);
     }
     assert_int_equal(tw_tip_from_points(point, 36, TW_RING, 50e-3, 0, 6, 0, &tip, NULL), TW_OK);
-    tw_edge e;
+    tw_found_edge e;
     assert_int_equal(tw_tip_edge(&tip, 6e-3, &e, NULL), TW_OK);
     assert_rel(e.before, 10.3 * UM, 0.12); /* 7 + 2.5 early, and 2 x 0.4 */
     foreseen += e.after / 40;
@@ -71,7 +71,7 @@ static void holds_for_made_edges(void **state)
   assert_true(without / all > 0.99);
   /* what a design foresees with the same scatter */
   const tw_edge_parts parts = {4.5 * UM, 9.5 * UM, 0.4 * UM, tw_edge_table_u(0.4 * UM, 36, 6)};
-  tw_edge e;
+  tw_found_edge e;
   assert_int_equal(tw_edge_of(&parts, &e, NULL), TW_OK);
   assert_rel(e.after, foreseen, 0.05);
 }
@@ -82,7 +82,7 @@ static void without_the_ball_there_is_no_before(void **state)
   static tw_tip tip;
   tip = (tw_tip){.kind = TW_TIP_HARMONICS, .count = 1, .residual_s = 0.3 * UM};
   tip.row[0] = (tw_tip_row){.a = 2.99e-3, .u = 0.4 * UM};
-  tw_edge e;
+  tw_found_edge e;
   assert_int_equal(tw_tip_edge(&tip, (double)NAN, &e, NULL), TW_OK);
   assert_true(isnan(e.before));
   assert_near(e.after, 1.0 * UM, 1e-15);

@@ -38,7 +38,7 @@ static void a_spread_carries_its_law(void **state)
   tw_fault fault;
   assert_int_equal(tw_figure_decide(f, -(double)INFINITY, 5e-6, 0.95, &fault), TW_NO_ANSWER);
   assert_false(f->has_decision);
-  f->law = (tw_law){.kind = TW_LAW_SPREAD, .value = 2e-6, .dof = 9};
+  f->law = (tw_figure_law){.kind = TW_LAW_SPREAD, .value = 2e-6, .dof = 9};
   assert_int_equal(tw_figure_decide(f, -(double)INFINITY, 5e-6, 0.95, &fault), TW_OK);
   assert_true(f->has_decision);
   /* JCGM 100, table E.1: s of ten readings is known to 24 % */
