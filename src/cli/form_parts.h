@@ -18,6 +18,7 @@ typedef struct tw_form_job {
   double tip;           /* effective diameter, 0 if the points are corrected already */
   tw_record *foreseen;  /* of --test: one figure, with what --foreseen says of it */
   json_t *document;
+  bool lost; /* a part of the document found no memory */
 } tw_form_job;
 
 /* ---- words and document ------------------------------------------------------------------------

@@ -13,7 +13,7 @@ bool tw_form_in_words(const tw_form_job *j)
 
 void tw_form_put(tw_form_job *j, const char *key, json_t *value)
 {
-  json_object_set_new(j->document, key, value);
+  j->lost |= !value || json_object_set_new(j->document, key, value) != 0;
 }
 
 void tw_form_put_quantity(tw_form_job *j, const char *key, double value, const char *unit)

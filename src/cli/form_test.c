@@ -34,7 +34,8 @@ static void put_foreseen(const tw_form_job *j, tw_record *r)
 }
 
 /* the test as a record with its rose of residuals, for page and report */
-static void put_record(tw_form_job *j, const tw_probing_error *e, const char *method)
+static tw_status put_record(tw_form_job *j, const tw_probing_error *e, const char *method,
+                            tw_fault *fault)
 {
   tw_record *r = tw_record_new(j->kind);
   double *rose = tw_alloc(j->n, 2 * sizeof *rose);
@@ -58,8 +59,10 @@ static void put_record(tw_form_job *j, const tw_probing_error *e, const char *me
     tw_record_plot(r, "rose of residuals", "azimuth, rad", "residual, m", true, rose, j->n);
     tw_form_put(j, "record", tw_json_record(r));
   }
+  const bool whole = r && rose && tw_record_whole(r);
   tw_record_free(r);
   tw_free(rose);
+  return whole ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", "use fewer points", "out of memory");
 }
 
 /* the artefact of --test: diameter given, the rest may be */
@@ -116,7 +119,9 @@ tw_status tw_form_put_test(tw_form_job *j, tw_form form, tw_fault *fault)
   e.size_error += ring ? j->tip : -j->tip;
   const char *method = ring ? "after the method of ISO 230-10, 2-D probing error"
                             : "after the method of ISO 10360-5, 25 points";
-  put_record(j, &e, method);
+  if (put_record(j, &e, method, fault) != TW_OK) {
+    return TW_NO_MEMORY;
+  }
   tw_form_put(j, "test",
               json_pack("{s:s, s:o, s:o, s:o, s:o, s:b}", "method", method, "form_error",
                         tw_json_quantity(e.form_error, "m"), "size_error",

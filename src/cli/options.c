@@ -88,7 +88,11 @@ bool tw_cli_quantity(tw_cli *cli, const char *option, const char *unit, double *
   tw_unit kind;
   if (!units || tw_units_find(units, unit, &kind, &fault) != TW_OK ||
       tw_quantity_read(units, text, &kind, &quantity, NULL, &fault) != TW_OK) {
-    tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
+    if (fault.status == TW_NO_MEMORY) {
+      tw_cli_fault(cli, &fault);
+    } else {
+      tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
+    }
     return false;
   }
   *number = quantity.number;
@@ -331,15 +335,26 @@ static int run_fitted(tw_cli *cli)
   return lost ? TW_EXIT_INTERNAL : code;
 }
 
+/* memory ran out somewhere: that is the reason, whatever the verb took it for */
+static int short_of_memory(const struct tw_told *told, FILE *err, int code)
+{
+  if ((told->memory || code == TW_EXIT_INTERNAL) && !told->anything) {
+    fprintf(err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
+  }
+  return told->memory ? TW_EXIT_INTERNAL : code;
+}
+
 static int run_verb(const tw_verb *verb, int count, char **words, FILE *out, FILE *err)
 {
   const char **operands = tw_alloc((size_t)count + 1, sizeof *operands);
   tw_said said = {0};
-  tw_cli cli = {.verb = verb, .out = out, .err = err, .operand = operands, .said = &said};
+  struct tw_told told = {false, false};
+  tw_cli cli = {
+      .verb = verb, .out = out, .err = err, .operand = operands, .said = &said, .told = &told};
   cli.given = tw_alloc((size_t)count + 1, sizeof *cli.given);
   int code = TW_EXIT_INTERNAL;
   if (!operands || !cli.given) {
-    fprintf(err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
+    told.memory = true;
   } else if (!take_words(&cli, count, words, operands)) {
     code = TW_EXIT_USAGE;
   } else if (tw_cli_has(&cli, "help")) {
@@ -349,7 +364,7 @@ static int run_verb(const tw_verb *verb, int count, char **words, FILE *out, FIL
     code = right_number_of_operands(&cli) && right_use_of_input(&cli) ? run_fitted(&cli)
                                                                       : TW_EXIT_USAGE;
   }
-  code = close_output(out, err, code);
+  code = close_output(out, err, short_of_memory(&told, err, code));
   tw_design_free(cli.last);
   tw_library_free(cli.library);
   tw_units_free(cli.units);
@@ -373,6 +388,10 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
 
 tw_exit tw_cli_usage(const tw_cli *cli, const char *format, ...)
 {
+  if (cli->told->memory) { /* the words are not what is wrong */
+    return TW_EXIT_INTERNAL;
+  }
+  cli->told->anything = true;
   fprintf(cli->err, "error: ");
   va_list list;
   va_start(list, format);

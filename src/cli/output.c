@@ -48,13 +48,17 @@ static void print_place(const tw_cli *cli, const tw_fault *fault)
 
 tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault)
 {
+  /* a function that failed without filling the fault had no memory for more */
+  const tw_status status = fault->status == TW_OK ? TW_NO_MEMORY : fault->status;
+  cli->told->anything = true;
+  cli->told->memory |= status == TW_NO_MEMORY;
   print_place(cli, fault);
   fprintf(cli->err, "error: %s%s%s\n", fault->field, fault->field[0] ? ": " : "",
-          fault->text[0] ? fault->text : tw_status_text(fault->status));
+          fault->text[0] ? fault->text : tw_status_text(status));
   if (fault->hint[0]) {
     fprintf(cli->err, "  hint: %s\n", fault->hint);
   }
-  return tw_exit_of(fault->status);
+  return tw_exit_of(status);
 }
 
 /* a shop file that two designs share is complained about once */
@@ -75,6 +79,8 @@ static bool said_before(tw_said *said, const char *text)
 
 void tw_cli_messages(const tw_cli *cli, const tw_messages *messages)
 {
+  cli->told->memory |= !messages || tw_messages_lost(messages);
+  cli->told->anything |= tw_messages_errors(messages) > 0;
   for (size_t i = 0; i < tw_messages_count(messages); i++) {
     char text[2048];
     tw_message_print(tw_messages_at(messages, i), text, sizeof text);
@@ -91,8 +97,8 @@ void tw_cli_messages(const tw_cli *cli, const tw_messages *messages)
 tw_exit tw_cli_print_json(const tw_cli *cli, json_t *document)
 {
   if (!document) {
-    fprintf(cli->err, "error: %s\n", tw_status_text(TW_NO_MEMORY));
-    return TW_EXIT_INTERNAL;
+    const tw_fault fault = {.status = TW_NO_MEMORY};
+    return tw_cli_fault(cli, &fault);
   }
   const int failed = json_dumpf(document, cli->out, JSON_INDENT(2) | JSON_REAL_PRECISION(17));
   fputc('\n', cli->out);

@@ -167,7 +167,7 @@ json_t *tw_json_record(const tw_record *record)
 {
   char *text = NULL;
   json_t *json = NULL;
-  if (tw_record_json(record, &text, NULL) == TW_OK) {
+  if (tw_record_json(record, &text, NULL) == TW_OK) { /* NULL is no memory: the caller looks */
     json = json_loads(text, JSON_DECODE_ANY, NULL);
   }
   tw_free(text);

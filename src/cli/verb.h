@@ -82,6 +82,9 @@ struct tw_cli {
   const tw_set *also;   /* one more --set for the design read next; NULL: none */
   tw_design *last;      /* a copy of the design read last: where its fields stand */
   struct tw_said *said; /* messages are said once, whichever design of several they come from */
+  struct tw_told {
+    bool anything, memory; /* an error was printed; memory ran out */
+  } * told;
 };
 
 /* ---- options ------------------------------------------------------------------------------- */

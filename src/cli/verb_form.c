@@ -198,8 +198,11 @@ static tw_status zone(tw_form_job *j, tw_zone kind, tw_fault *fault)
 /* ---- verb
  * ----------------------------------------------------------------------------------------- */
 
-static tw_exit finish(tw_form_job *j, tw_status status, const tw_fault *fault)
+static tw_exit finish(tw_form_job *j, tw_status status, tw_fault *fault)
 {
+  if (status == TW_OK && j->lost) {
+    status = tw_fail(fault, TW_NO_MEMORY, "", "use fewer points", "out of memory");
+  }
   tw_cli *cli = j->cli;
   tw_exit code = TW_EXIT_DONE;
   if (status == TW_CANCELLED) {

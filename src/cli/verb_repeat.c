@@ -172,17 +172,19 @@ static void conditions(tw_repeat_job *j)
 }
 
 /* the readings in their order, for page and report */
-static void add_plot(tw_repeat_job *j)
+static tw_status add_plot(tw_repeat_job *j, tw_fault *fault)
 {
   double *at = tw_alloc(j->n, 2 * sizeof *at);
-  for (size_t k = 0; at && k < j->n; k++) {
+  if (!at) {
+    return tw_fail(fault, TW_NO_MEMORY, "", "use fewer readings", "out of memory");
+  }
+  for (size_t k = 0; k < j->n; k++) {
     at[2 * k] = (double)(k + 1);
     at[2 * k + 1] = j->reading[k];
   }
-  if (at) {
-    tw_record_plot(j->record, "readings in their order", "number", "reading, m", false, at, j->n);
-  }
+  tw_record_plot(j->record, "readings in their order", "number", "reading, m", false, at, j->n);
   tw_free(at);
+  return TW_OK;
 }
 
 static tw_status work(tw_repeat_job *j, tw_fault *fault)
@@ -192,8 +194,8 @@ static tw_status work(tw_repeat_job *j, tw_fault *fault)
   tw_status status = gather(j, fault);
   const bool placed = j->in.at[REPEAT_POSITION] >= 0;
   if (status == TW_OK && j->n > 0) {
-    add_plot(j);
-    status = tw_repeat_add_copies(j, fault);
+    status = add_plot(j, fault);
+    status = status == TW_OK ? tw_repeat_add_copies(j, fault) : status;
   }
   if (status == TW_OK && j->in.at[REPEAT_READING] >= 0 && !placed && j->in.at[REPEAT_FEED] < 0 &&
       j->in.at[REPEAT_TIME] < 0) {
@@ -222,7 +224,10 @@ static tw_exit print(tw_repeat_job *j)
   if (tw_cli_has(j->cli, "json")) {
     json_t *document = tw_document_new("repeat");
     json_object_set_new(document, "readings", json_integer((json_int_t)j->n));
-    json_object_set_new(document, "record", tw_json_record(j->record));
+    if (json_object_set_new(document, "record", tw_json_record(j->record)) != 0) {
+      json_decref(document);
+      document = NULL;
+    }
     return tw_cli_print_json(j->cli, document);
   }
   if (tw_record_text(j->record, &text, &fault) != TW_OK) {
@@ -249,8 +254,10 @@ static tw_exit run(tw_cli *cli)
   }
   tw_fault fault = {0};
   j.record = tw_record_new(tw_cli_text(cli, "title", "Repeatability"));
-  const tw_status status =
-      j.record ? work(&j, &fault) : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+  tw_status status = j.record ? work(&j, &fault) : TW_OK;
+  if (!j.record || (status == TW_OK && !tw_record_whole(j.record))) {
+    status = tw_fail(&fault, TW_NO_MEMORY, "", "use fewer readings", "out of memory");
+  }
   code = status == TW_CANCELLED ? TW_EXIT_USAGE
          : status != TW_OK      ? tw_cli_fault(cli, &fault)
                                 : foresee(&j);

@@ -25,12 +25,15 @@ static tw_exit read_runout(struct job *j, const char *file, tw_runout *out)
   /* readings on the steps of a dial scatter too little to judge by: u is a step / sqrt 12 at least
    */
   double u = j->u;
-  tw_step_found step;
-  if (!tw_cli_has(j->cli, "u") &&
-      tw_step_of(tw_recording_number(&in, 1), in.table->rows, &step, NULL) == TW_OK && step.found) {
-    u = step.step / sqrt(12.0);
+  tw_step_found step = {.found = false};
+  tw_status status = TW_OK;
+  if (!tw_cli_has(j->cli, "u")) {
+    status = tw_step_of(tw_recording_number(&in, 1), in.table->rows, &step, &fault);
+    u = status == TW_OK && step.found ? step.step / sqrt(12.0) : u;
   }
-  if (tw_runout_of(tw_recording_number(&in, 0), tw_recording_number(&in, 1), in.table->rows,
+  /* what is too few readings for a step is too few for a runout, which says it better */
+  if (status == TW_NO_MEMORY ||
+      tw_runout_of(tw_recording_number(&in, 0), tw_recording_number(&in, 1), in.table->rows,
                    j->indicator, u, j->level, out, &fault) != TW_OK) {
     code = tw_cli_fault(j->cli, &fault);
   }
