@@ -49,7 +49,7 @@ void tw_measure_edge(tw_run *run)
 {
   tw_assessment *out = run->out;
   tw_fault why = {0};
-  tw_edge edge;
+  tw_found_edge edge;
   if (!run->options->timed || !tw_wants_edge(run) || lacks_a_part(run)) {
     return;
   }
