@@ -230,7 +230,8 @@ static tw_status finish_all(tw_search *s, tw_change *change, double best, bool *
   s->out->evaluations++;
   if (status == TW_OK) {
     tw_remedy_fill(s, &remedy, s->m);
-    s->out->nearest = remedy;
+    /* what keeps the limits and is short of the yield only is nearer */
+    s->out->nearest = s->out->nearest.has_yield ? s->out->nearest : remedy;
   }
   return status;
 }
