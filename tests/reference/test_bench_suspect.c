@@ -30,12 +30,17 @@ static const tw_bench_id usual[] = {
 
 /* the readings that a unit like this gives: what its own card shows, each off by so much of itself,
  * up and down in turn */
-static size_t read_unit(const tw_design *unit, double error, tw_bench_reading *reading)
+static size_t read_unit(const tw_design *sound, const tw_design *unit, double error,
+                        tw_bench_reading *reading)
 {
   tw_bench_card *card = tw_alloc(1, sizeof *card);
   tw_bench_shown shown[TW_BENCH_COUNT];
+  tw_bench_instruments with = tw_bench_instruments_default();
   size_t n = 0;
-  assert_int_equal(tw_bench_card_from(unit, NULL, 0, card, NULL), TW_OK);
+  /* the bench follows the card of the sound design, its test weight among it */
+  assert_int_equal(tw_bench_card_from(sound, NULL, 0, card, NULL), TW_OK);
+  with.test_weight = card->test_weight;
+  assert_int_equal(tw_bench_card_from(unit, &with, 0, card, NULL), TW_OK);
   tw_bench_shown_of(card, shown);
   for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
     const tw_bench_shown *s = &shown[usual[i]];
@@ -97,7 +102,7 @@ static size_t seek(const fault_made *f, double error, tw_suspicion *found)
   tw_design_put(unit, field,
                 f->word ? tw_choice_find(tw_field_of(field)->set, f->word)
                         : f->factor * tw_design_number(sound, field));
-  const size_t n = read_unit(unit, error, reading);
+  const size_t n = read_unit(sound, unit, error, reading);
   assert_int_equal(tw_bench_suspect(sound, units, NULL, reading, n, 0, NULL, found, &fault), TW_OK);
   const size_t place = place_of(found, field);
   print_message("%-15s %-28s %5s %g: %zu of %zu readings out, place %zu of %zu that explain",
