@@ -142,6 +142,8 @@ typedef struct tw_direction {
   double force, pretravel, return_offset; /* N, m, m */
 } tw_direction;
 typedef struct tw_assess_options {
+  const struct tw_probe *probe; /* of this design, solved already (then seat_steps are those of its
+                                   touch); NULL: it is solved here */
   const tw_measure_set *wanted; /* what nothing else needs is left out: its state is then
                                    TW_MEASURE_NOT_COMPUTED, and there are no warnings; NULL: all */
   int azimuths;                 /* at elevation 0, evenly spaced; 24 is the contract's map */

@@ -23,6 +23,14 @@
 
 #define TW_BENCH_WEIGHTS 16
 
+/* the weights that trip */
+typedef enum tw_bench_pull_id {
+  TW_BENCH_PULL_SIDE,  /* sideways where it takes most, probe level */
+  TW_BENCH_PULL_LEAST, /* sideways where it takes least */
+  TW_BENCH_PULL_AXIAL, /* along the axis, tip up */
+  TW_BENCH_PULLS
+} tw_bench_pull_id;
+
 typedef struct tw_bench_instruments {
   double meter_resistance;          /* ohm, voltmeter input */
   double scope_resistance;          /* ohm, scope with its probe */
@@ -31,6 +39,8 @@ typedef struct tw_bench_instruments {
   double weights[TW_BENCH_WEIGHTS]; /* kg, those at hand, rising; 0 ends the list */
   double test_weight;               /* kg, for peak and hold; 0: the card chooses one of those */
   bool without_weights;             /* leave out the weights that trip: they take the longest */
+  bool without[TW_BENCH_PULLS];     /* leave out one of them */
+  bool without_resonances;          /* leave out the disc's own, free and mounted */
 } tw_bench_instruments;
 
 /* 10 Mohm meter, 10 Mohm || 15 pF probe, 50 ms, weights 1-2-5 from 1 g to 200 g (common practice,
@@ -62,13 +72,6 @@ typedef struct tw_bench_pull {
   char why[160];                  /* not known: why; empty: nobody asked */
   tw_bench_course rubbed, smooth; /* as it is, and without friction */
 } tw_bench_pull;
-
-typedef enum tw_bench_pull_id {
-  TW_BENCH_PULL_SIDE,  /* sideways where it takes most, probe level */
-  TW_BENCH_PULL_LEAST, /* sideways where it takes least */
-  TW_BENCH_PULL_AXIAL, /* along the axis, tip up */
-  TW_BENCH_PULLS
-} tw_bench_pull_id;
 
 typedef struct tw_bench_inputs {
   tw_circuit_spec board; /* with the mounted disc's capacitance and charge per newton in it */

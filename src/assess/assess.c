@@ -147,6 +147,24 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   return status;
 }
 
+/* the probe, solved, in `own`; nothing there when the caller brought one */
+static tw_status solve_probe(const tw_design *design, const tw_assess_options *options,
+                             tw_probe **own, tw_fault *fault)
+{
+  const tw_run ask = {.options = options};
+  *own = NULL;
+  if (options->probe) {
+    return TW_OK;
+  }
+  const tw_status status = tw_wants(&ask, of_modes, sizeof of_modes / sizeof of_modes[0])
+                               ? tw_probe_new(design, own, fault)
+                               : tw_probe_new_to_touch(design, own, fault);
+  if (status == TW_OK) {
+    (*own)->touch.steps = options->seat_steps > 0 ? (size_t)options->seat_steps : 0;
+  }
+  return status;
+}
+
 static tw_status assess(const tw_design *design, const tw_assess_options *options,
                         tw_assessment *assessment, tw_course *course, tw_fault *fault)
 {
@@ -154,7 +172,6 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     assessment->measure[i].state = TW_MEASURE_NOT_COMPUTED;
   }
-  tw_probe *probe = NULL;
   /* an edge is made of other figures: these are computed, too, and left out at the end */
   tw_assess_options all = *options;
   tw_measure_set wanted = {.has = {false}};
@@ -163,17 +180,14 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
     tw_edge_asks(&wanted);
     all.wanted = &wanted;
   }
-  const tw_run ask = {.options = &all};
-  tw_status status = tw_wants(&ask, of_modes, sizeof of_modes / sizeof of_modes[0])
-                         ? tw_probe_new(design, &probe, fault)
-                         : tw_probe_new_to_touch(design, &probe, fault);
+  tw_probe *own = NULL;
+  tw_status status = solve_probe(design, &all, &own, fault);
   if (status != TW_OK) {
     return status;
   }
-  probe->touch.steps = options->seat_steps > 0 ? (size_t)options->seat_steps : 0;
   tw_run run = {.design = design,
                 .options = &all,
-                .probe = probe,
+                .probe = own ? own : options->probe,
                 .out = assessment,
                 .course = course,
                 .threads = options->threads > 0 ? tw_threads(options->threads) : 1};
@@ -190,7 +204,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
   tw_probe_free_works(run.works, run.threads);
   tw_free(run.crash);
   tw_free(run.touch);
-  tw_probe_free(probe);
+  tw_probe_free(own);
   return status;
 }
 

@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 /* pretravels within which the course is fine: a hand needs up to some three times the force */
 #define FINE       4.0
@@ -11,20 +12,55 @@
 
 static const double right_angle = 1.57079632679489661923;
 
+/* The disc under the same points in each of the postures: computed once. */
+typedef struct known_points {
+  tw_disc_view view;
+  size_t n; /* 0: not known yet */
+  double radius[TW_SEAT_GROUP], azimuth[TW_SEAT_GROUP];
+  double compliance[TW_SEAT_GROUP * TW_SEAT_GROUP], charge[TW_SEAT_GROUP];
+} known_points;
+
 typedef struct bench_seat {
   const tw_probe *probe;
+  known_points *points;
   tw_seat_model *seat;
   tw_seat_work *work;
 } bench_seat;
 
-/* the probe's seat with its weight pulling along `down` (unit, in the probe's axes) */
-static tw_status seat_in(const tw_probe *probe, const double down[3], bench_seat *out,
-                         tw_fault *fault)
+/* a tw_seat_disc_fn; `view` is the place of a known_points */
+static tw_status points_of(const void *view, size_t n, const double *radius, const double *azimuth,
+                           double *compliance, double *charge, tw_fault *fault)
 {
-  *out = (bench_seat){.probe = probe};
+  known_points *k = *(known_points *const *)view;
+  const size_t bytes = n * sizeof *radius;
+  if (n == 0 || n != k->n || memcmp(radius, k->radius, bytes) != 0 ||
+      memcmp(azimuth, k->azimuth, bytes) != 0) {
+    const tw_status status =
+        tw_disc_points(&k->view, n, radius, azimuth, compliance, charge, fault);
+    if (status != TW_OK || n > TW_SEAT_GROUP) {
+      return status;
+    }
+    k->n = n;
+    memcpy(k->radius, radius, bytes);
+    memcpy(k->azimuth, azimuth, bytes);
+    memcpy(k->compliance, compliance, n * bytes);
+    memcpy(k->charge, charge, bytes);
+    return TW_OK;
+  }
+  memcpy(compliance, k->compliance, n * bytes);
+  memcpy(charge, k->charge, bytes);
+  return TW_OK;
+}
+
+/* the probe's seat with its weight pulling along `down` (unit, in the probe's axes) */
+static tw_status seat_in(const tw_probe *probe, known_points *points, const double down[3],
+                         bench_seat *out, tw_fault *fault)
+{
+  *out = (bench_seat){.probe = probe, .points = points};
   tw_seat_spec spec = probe->seat_spec;
-  const tw_disc_view view = {probe->disc, probe->outside_capacitance};
-  spec.disc = probe->has_disc ? &view : NULL;
+  points->view = (tw_disc_view){probe->disc, probe->outside_capacitance};
+  spec.disc_points = probe->has_disc ? points_of : NULL;
+  spec.disc = probe->has_disc ? &out->points : NULL;
   for (int i = 0; i < 3; i++) {
     spec.gravity[i] = TW_BENCH_GRAVITY * down[i];
   }
@@ -130,17 +166,20 @@ static tw_status or_why(tw_status status, const tw_fault *fault, tw_bench_pull *
   return status;
 }
 
-tw_status tw_bench_take_pulls(const tw_probe *probe, const tw_bench_instruments *with,
-                              const double side_azimuth[2], bool has_side, tw_bench_inputs *out,
-                              tw_fault *fault)
+static tw_status take_pulls(const tw_probe *probe, known_points *points,
+                            const tw_bench_instruments *with, const double side_azimuth[2],
+                            bool has_side, tw_bench_inputs *out, tw_fault *fault)
 {
   bench_seat s;
   tw_fault why = {0};
   const bool signal = probe->has_disc && probe->board.kind != TW_BOARD_CONTACT;
   for (int i = 0; i < 2 && has_side && !with->without_weights; i++) {
+    if (with->without[i]) {
+      continue;
+    }
     /* probe level, the thread pulls straight down */
     const double down[3] = {cos(side_azimuth[i]), sin(side_azimuth[i]), 0.0};
-    tw_status status = seat_in(probe, down, &s, &why);
+    tw_status status = seat_in(probe, points, down, &s, &why);
     status = status == TW_OK ? pull_of(&s, side_azimuth[i], 0.0, &out->pull[i], &why) : status;
     drop(&s);
     status = or_why(status, &why, &out->pull[i]);
@@ -151,11 +190,11 @@ tw_status tw_bench_take_pulls(const tw_probe *probe, const tw_bench_instruments 
   }
   /* tip up, the weight presses it down into the probe */
   const double down[3] = {0.0, 0.0, 1.0};
-  tw_status status = seat_in(probe, down, &s, &why);
+  tw_status status = seat_in(probe, points, down, &s, &why);
   if (status == TW_OK && signal) {
     status = releases_of(&s, with, out);
   }
-  if (status == TW_OK && !with->without_weights) {
+  if (status == TW_OK && !with->without_weights && !with->without[TW_BENCH_PULL_AXIAL]) {
     status = pull_of(&s, 0.0, right_angle, &out->pull[TW_BENCH_PULL_AXIAL], &why);
   }
   drop(&s);
@@ -163,5 +202,17 @@ tw_status tw_bench_take_pulls(const tw_probe *probe, const tw_bench_instruments 
   if (status != TW_OK) {
     *fault = why;
   }
+  return status;
+}
+
+tw_status tw_bench_take_pulls(const tw_probe *probe, const tw_bench_instruments *with,
+                              const double side_azimuth[2], bool has_side, tw_bench_inputs *out,
+                              tw_fault *fault)
+{
+  known_points *points = tw_alloc(1, sizeof *points);
+  const tw_status status =
+      points ? take_pulls(probe, points, with, side_azimuth, has_side, out, fault)
+             : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the disc's points");
+  tw_free(points);
   return status;
 }

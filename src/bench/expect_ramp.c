@@ -34,28 +34,36 @@ static double leak(double left, double more, double z)
   return left * exp(-z) + more * -expm1(-z) / z;
 }
 
-/* one straight piece of the way, from one force to the next */
-static void go(const tw_bench_course *c, double from, double to, double z, tw_bench_left *at)
+/* a place on the way */
+typedef struct place {
+  double force, charge;
+} place;
+
+/* one straight piece of the way, on to the next place; z: time constants per newton */
+static void go(const tw_bench_course *c, place to, bool off, double z, place *at,
+               tw_bench_left *left)
 {
-  at->end = leak(at->end, charge_at(c, to) - charge_at(c, from), z);
-  at->peak = fmax(at->peak, to < from ? fabs(at->end) : seen(c, at->end));
+  left->end = leak(left->end, to.charge - at->charge, fabs(to.force - at->force) * z);
+  left->peak = fmax(left->peak, off ? fabs(left->end) : seen(c, left->end));
+  *at = to;
 }
 
 tw_bench_left tw_bench_ramp(const tw_bench_course *c, double force, bool off, double time,
                             double tau)
 {
   tw_bench_left out = {0};
-  const double z = time / tau / force; /* time constants per newton */
-  double at = off ? force : 0.0;
+  const double z = time / tau / force;
+  const place nothing = {0.0, charge_at(c, 0.0)}, whole = {force, charge_at(c, force)};
+  place at = off ? whole : nothing;
   for (int k = 0; k < c->rows; k++) {
-    const double next = c->force[off ? c->rows - 1 - k : k];
-    if (off ? next < at && next > 0.0 : next > at && next < force) {
-      go(c, at, next, fabs(next - at) * z, &out);
-      at = next;
+    const int row = off ? c->rows - 1 - k : k;
+    const place next = {c->force[row], c->charge[row]};
+    if (off ? next.force < at.force && next.force > 0.0
+            : next.force > at.force && next.force < force) {
+      go(c, next, off, z, &at, &out);
     }
   }
-  const double end = off ? 0.0 : force;
-  go(c, at, end, fabs(end - at) * z, &out);
+  go(c, off ? nothing : whole, off, z, &at, &out);
   out.end = off ? fabs(out.end) : seen(c, out.end);
   return out;
 }

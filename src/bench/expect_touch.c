@@ -481,10 +481,14 @@ static void add_plain_weight(tw_bench_work *w, tw_bench_check *check, const tw_b
   tw_bench_load_scale(check, 1.0 / ramp_part(w->solved.time_constant, w->with->hand_time), text);
 }
 
-static void add_weight(tw_bench_work *w, tw_bench_id id, const tw_bench_figure *force,
-                       const tw_bench_pull *pull, const char *setting)
+static void add_weight(tw_bench_work *w, tw_bench_pull_id id, const tw_bench_figure *force,
+                       const char *setting)
 {
-  tw_bench_check *check = tw_bench_add(w, id);
+  const tw_bench_pull *pull = &w->in->pull[id];
+  if (w->with->without[id]) {
+    return;
+  }
+  tw_bench_check *check = tw_bench_add(w, TW_BENCH_WEIGHT_SIDE + id);
   snprintf(check->setting, sizeof check->setting, "%s", setting);
   if (pull->known) {
     check->expect = weights_of(w, pull, 0.0);
@@ -497,6 +501,11 @@ static void add_weight(tw_bench_work *w, tw_bench_id id, const tw_bench_figure *
     add_plain_weight(w, check, force);
   }
 }
+
+/* checks and pulls stand in the same order */
+_Static_assert(TW_BENCH_WEIGHT_SIDE + TW_BENCH_PULL_LEAST == (int)TW_BENCH_WEIGHT_SIDE_LEAST &&
+                   TW_BENCH_WEIGHT_SIDE + TW_BENCH_PULL_AXIAL == (int)TW_BENCH_WEIGHT_AXIAL,
+               "the weights of the card in the order of the pulls");
 
 void tw_bench_add_weights(tw_bench_work *w)
 {
@@ -512,11 +521,10 @@ void tw_bench_add_weights(tw_bench_work *w)
   } else {
     snprintf(setting, sizeof setting, "probe level, thread round the ball, each direction in turn");
   }
-  add_weight(w, TW_BENCH_WEIGHT_SIDE, &in->trip_force_side, &in->pull[TW_BENCH_PULL_SIDE], setting);
+  add_weight(w, TW_BENCH_PULL_SIDE, &in->trip_force_side, setting);
   if (in->trip_force_least.known && in->trip_force_least.value < 0.99 * in->trip_force_side.value) {
-    add_weight(w, TW_BENCH_WEIGHT_SIDE_LEAST, &in->trip_force_least, &in->pull[TW_BENCH_PULL_LEAST],
+    add_weight(w, TW_BENCH_PULL_LEAST, &in->trip_force_least,
                "the same, turned until the smallest weight trips");
   }
-  add_weight(w, TW_BENCH_WEIGHT_AXIAL, &in->trip_force_axial, &in->pull[TW_BENCH_PULL_AXIAL],
-             "tip up, weight on the ball's top");
+  add_weight(w, TW_BENCH_PULL_AXIAL, &in->trip_force_axial, "tip up, weight on the ball's top");
 }

@@ -50,24 +50,38 @@ static void compare(const hunt *h, tw_suspicion *out)
   }
 }
 
-static bool weighs(const hunt *h)
+static bool is_read(const hunt *h, tw_bench_id id)
 {
   for (size_t i = 0; i < h->readings; i++) {
-    if (h->reading[i].id >= TW_BENCH_WEIGHT_SIDE) {
+    if (h->reading[i].id == id) {
       return true;
     }
   }
   return false;
 }
 
-/* what the suspects would show in every check, the weights among them */
-static tw_status show_all(hunt *h, tw_suspicion *out, tw_fault *fault)
+/* what nobody read is left out of the many cards of the search; the test weight is what the card of
+ * this design said, whatever is wrong with the unit */
+static tw_bench_instruments for_search(const hunt *h)
+{
+  tw_bench_instruments with = h->instruments;
+  with.without_weights = true;
+  for (int i = 0; i < TW_BENCH_PULLS; i++) {
+    with.without[i] = with.without[i] || !is_read(h, (tw_bench_id)(TW_BENCH_WEIGHT_SIDE + i));
+    with.without_weights = with.without_weights && with.without[i];
+  }
+  with.without_resonances =
+      !is_read(h, TW_BENCH_RESONANCE_FREE) && !is_read(h, TW_BENCH_RESONANCE_MOUNTED);
+  return with;
+}
+
+/* what the suspects would show in every check, those among them that the search left out */
+static tw_status show_all(hunt *h, const tw_bench_instruments *all, tw_suspicion *out,
+                          tw_fault *fault)
 {
   tw_status status = TW_OK;
-  if (!h->instruments.without_weights) {
-    return TW_OK;
-  }
-  h->instruments.without_weights = false;
+  h->instruments = *all;
+  h->enough = 0.0;
   for (size_t i = 0; i < out->suspects && status == TW_OK; i++) {
     tw_trial t = {.field = out->suspect[i].field, .value = out->suspect[i].then};
     status = tw_suspect_try(h, 0, &t, fault);
@@ -81,6 +95,8 @@ static tw_status show_all(hunt *h, tw_suspicion *out, tw_fault *fault)
 static tw_status search(hunt *h, tw_suspicion *out, tw_fault *fault)
 {
   size_t count = 0;
+  const tw_bench_instruments with = h->instruments;
+  h->instruments = for_search(h);
   tw_trial *trial = tw_alloc(tw_suspect_most(), sizeof *trial);
   best *all = tw_alloc(TW_FIELD_COUNT, sizeof *all);
   tw_status status = trial && all
@@ -89,7 +105,7 @@ static tw_status search(hunt *h, tw_suspicion *out, tw_fault *fault)
   if (status == TW_OK) {
     status = tw_suspect_close_in(h, trial, count, all, out, fault);
   }
-  status = status == TW_OK ? show_all(h, out, fault) : status;
+  status = status == TW_OK ? show_all(h, &with, out, fault) : status;
   if (status == TW_OK) {
     tw_suspect_tests(out, h->reading, h->readings);
   }
@@ -140,13 +156,13 @@ tw_status tw_bench_suspect(const tw_design *design, tw_units *units,
   }
   /* the weight on the tip is what the card of this design said, whatever is wrong with the unit */
   h.instruments.test_weight = out->card.test_weight;
-  h.instruments.without_weights = !weighs(&h);
   tw_bench_shown_of(&out->card, h.good);
   status = check_readings(&h, fault);
   if (status != TW_OK) {
     return status;
   }
   compare(&h, out);
+  h.enough = TW_SUSPECT_LEAVES * out->misfit;
   if (out->out == 0) {
     return TW_OK;
   }

@@ -4,11 +4,15 @@
 
 #include "tripwright/bench_suspect.h"
 
+/* what leaves more than this share of the misfit explains nothing worth a line */
+#define TW_SUSPECT_LEAVES 0.7
+
 /* one value of one field, and the card that it gives */
 typedef struct tw_trial {
   tw_field field;
   double value;
   bool answers; /* there is a card */
+  bool partly;  /* without the weights: what they leave counts as nothing, so misfit is the least */
   double misfit, worst;
   tw_bench_shown shown[TW_BENCH_COUNT];
 } tw_trial;
@@ -21,6 +25,13 @@ void tw_trial_judge(tw_trial *trial, const tw_bench_shown *good, const tw_bench_
                     size_t readings);
 /* the deviation of what a check shows, on the side where `value` lies */
 double tw_shown_deviation(const tw_bench_shown *shown, double value, double u);
+
+/* the card as tw_bench_card_from makes it; its weights, which take the longest, only if what it
+ * shows without them is worth it */
+typedef bool (*tw_card_worth)(void *self, const tw_bench_card *without);
+tw_status tw_bench_card_if(const tw_design *design, const tw_bench_instruments *instruments,
+                           int threads, tw_card_worth worth, void *self, tw_bench_card *out,
+                           bool *weighed, tw_fault *fault);
 
 /* ---- the search ---------------------------------------------------------------------------- */
 
@@ -40,6 +51,8 @@ typedef struct hunt {
   /* for progress over several loops */
   const tw_progress *progress;
   double before, share;
+  /* a card that leaves as much without its weights needs none: it would not be listed */
+  double enough;
 } hunt;
 
 /* what is known of one field: the best value tried, and where between two tried ones a better one

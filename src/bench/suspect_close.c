@@ -10,8 +10,6 @@
 enum { STEPS = 9, REFINED = 12 };
 /* sums of squares that differ by less are equally good: the smaller fault is the likelier */
 #define EQUAL 0.5
-/* what leaves more than this share of the misfit explains nothing worth a line */
-#define LEAVES 0.7
 
 /* ---- the best value of a field -------------------------------------------------------------- */
 
@@ -28,6 +26,7 @@ static int by_field_and_value(const void *a, const void *b)
 static void between(const tw_trial *a, const tw_trial *b, double share, tw_trial *out)
 {
   *out = *a;
+  out->partly = a->partly || b->partly;
   for (int i = 0; i < TW_BENCH_COUNT; i++) {
     const tw_bench_shown *x = &a->shown[i], *y = &b->shown[i];
     tw_bench_shown *o = &out->shown[i];
@@ -214,7 +213,7 @@ static void rank(const hunt *h, best *all, size_t count, tw_suspicion *out)
     const best one = all[first];
     all[first] = all[i];
     all[i] = one;
-    if (out->suspects == TW_SUSPECTS || !(one.at.misfit < LEAVES * out->misfit)) {
+    if (out->suspects == TW_SUSPECTS || !(one.at.misfit < TW_SUSPECT_LEAVES * out->misfit)) {
       continue;
     }
     tw_suspect *s = &out->suspect[out->suspects++];

@@ -79,6 +79,9 @@ void tw_trial_judge(tw_trial *t, const tw_bench_shown *good, const tw_bench_read
 {
   t->misfit = t->worst = 0;
   for (size_t i = 0; i < readings; i++) {
+    if (t->partly && reading[i].id >= TW_BENCH_WEIGHT_SIDE) {
+      continue;
+    }
     const double off =
         fabs(tw_reading_off(&reading[i], &t->shown[reading[i].id], &good[reading[i].id]));
     t->misfit += off * off;

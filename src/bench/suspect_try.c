@@ -23,14 +23,33 @@ bool tw_suspect_tick(void *self, double done, const char *what)
 
 /* ---- one card ------------------------------------------------------------------------------- */
 
+typedef struct bound {
+  const hunt *h;
+  tw_trial *trial;
+} bound;
+
+/* the weights can only add to what the other readings leave */
+static bool worth_weights(void *self, const tw_bench_card *without)
+{
+  const bound *b = self;
+  b->trial->partly = true;
+  tw_bench_shown_of(without, b->trial->shown);
+  tw_trial_judge(b->trial, b->h->good, b->h->reading, b->h->readings);
+  return b->trial->misfit < b->h->enough;
+}
+
 tw_status tw_suspect_try(hunt *h, int worker, tw_trial *t, tw_fault *fault)
 {
   tw_fault why = {0};
+  bound b = {h, t};
+  bool weighed = false;
   tw_design_copy(h->own[worker], h->design);
   tw_design_put(h->own[worker], t->field, t->value);
   const tw_status status =
-      tw_bench_card_from(h->own[worker], &h->instruments, 1, h->card[worker], &why);
+      tw_bench_card_if(h->own[worker], &h->instruments, 1, h->enough > 0 ? worth_weights : NULL, &b,
+                       h->card[worker], &weighed, &why);
   t->answers = status == TW_OK;
+  t->partly = !weighed;
   if (t->answers) {
     tw_bench_shown_of(h->card[worker], t->shown);
     tw_trial_judge(t, h->good, h->reading, h->readings);
@@ -159,6 +178,9 @@ static bool moves(const hunt *h, const tw_trial *t)
   for (size_t i = 0; t->answers && i < h->readings; i++) {
     const tw_bench_id id = h->reading[i].id;
     const tw_bench_shown *a = &h->good[id], *b = &t->shown[id];
+    if (t->partly && id >= TW_BENCH_WEIGHT_SIDE) {
+      continue;
+    }
     if (a->there != b->there || a->known != b->known ||
         (a->word && b->word && strcmp(a->word, b->word) != 0)) {
       return true;
