@@ -89,6 +89,18 @@ static double friction_of(const tw_design *d)
   return fmin(1.0, fmax(socket, flat));
 }
 
+/* a spring or foam that gives way takes a share of the force with it */
+static tw_bench_figure relaxed(const tw_design *d, tw_bench_figure f)
+{
+  const double gone = tw_design_number_or(d, TW_F_preload_relaxation, 0.0);
+  const tw_tolerance t = tw_design_tolerance(d, TW_F_preload_relaxation);
+  if (t.given && gone < 1.0) {
+    f.low *= fmax(0.0, 1.0 - gone - t.plus) / (1.0 - gone);
+    f.high *= fmin(1.0, 1.0 - gone + t.minus) / (1.0 - gone);
+  }
+  return f;
+}
+
 static tw_bench_figure preload_of(const tw_design *d, const tw_probe *probe)
 {
   if (!probe->seat) {
@@ -103,7 +115,7 @@ static tw_bench_figure preload_of(const tw_design *d, const tw_probe *probe)
     return tw_bench_figure_of(force, fmax(0.0, force - probe->rest.preload_rate * t.minus),
                               force + probe->rest.preload_rate * t.plus);
   }
-  return spread(force, part_of(d, TW_F_preload_force, SCATTER_PRELOAD));
+  return relaxed(d, spread(force, part_of(d, TW_F_preload_force, SCATTER_PRELOAD)));
 }
 
 static tw_bench_figure force_of(const tw_measure *m)

@@ -42,9 +42,11 @@ static void compare(const hunt *h, tw_suspicion *out)
     if (r->kind != TW_READ_NUMBER || !s->known) {
       out->reads[i] = out->off[i] == 0 ? TW_READS_AS_EXPECTED : TW_READS_OTHER;
     } else {
-      out->reads[i] = r->value < s->low    ? TW_READS_LOW
-                      : r->value > s->high ? TW_READS_HIGH
-                                           : TW_READS_AS_EXPECTED;
+      /* beyond the ends by more than the reading itself may be off */
+      const double beyond = TW_SUSPECT_FITS * tw_reading_u(r);
+      out->reads[i] = r->value < s->low - beyond    ? TW_READS_LOW
+                      : r->value > s->high + beyond ? TW_READS_HIGH
+                                                    : TW_READS_AS_EXPECTED;
     }
     out->out += out->reads[i] != TW_READS_AS_EXPECTED;
   }

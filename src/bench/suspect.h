@@ -17,6 +17,8 @@ typedef struct tw_trial {
   tw_bench_shown shown[TW_BENCH_COUNT];
 } tw_trial;
 
+/* standard uncertainty of a reading, 1 % of it where none is stated */
+double tw_reading_u(const tw_bench_reading *reading);
 /* how many deviations a reading is off: + above; `good` is what a unit without fault shows */
 double tw_reading_off(const tw_bench_reading *reading, const tw_bench_shown *shown,
                       const tw_bench_shown *good);

@@ -33,6 +33,11 @@ void tw_bench_shown_of(const tw_bench_card *card, tw_bench_shown shown[TW_BENCH_
   }
 }
 
+double tw_reading_u(const tw_bench_reading *r)
+{
+  return r->u > 0 ? r->u : READING_SHARE * fabs(r->value);
+}
+
 /* the ends of a card are worst cases: a uniform spread between them (JCGM 100, 4.3.7) */
 double tw_shown_deviation(const tw_bench_shown *s, double value, double u)
 {
