@@ -151,6 +151,8 @@ typedef struct tw_assess_options {
                      of the time, for studies: pivots within half a per cent, vees with friction 2
                    */
   int threads;    /* 0: one; the figures do not depend on it */
+  bool between;   /* seek largest and smallest of the sides between the azimuths too; studies stay
+                     on their grid, so that builds differ by nothing else */
   bool map;       /* all elevations: the measures that need the map */
   bool timed;     /* touches in time */
   bool contributions;

@@ -169,6 +169,9 @@ typedef struct tw_seat_spring {
       *table; /* or a table: force at `start` - along . q; borrowed for the call */
   size_t points;
   double start;
+  /* a disc under it that a backing faces: the gap without load, and how much of it a newton takes,
+   * where that is most; inside and outside of a step in the gap. All 0: nothing behind it. */
+  double void_gap[2], void_give[2];
 } tw_seat_spring;
 
 typedef struct tw_seat_parts {

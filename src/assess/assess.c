@@ -8,8 +8,12 @@
 
 tw_assess_options tw_assess_defaults(void)
 {
-  return (tw_assess_options){
-      .azimuths = 24, .threads = tw_threads(0), .map = true, .timed = true, .contributions = true};
+  return (tw_assess_options){.azimuths = 24,
+                             .threads = tw_threads(0),
+                             .between = true,
+                             .map = true,
+                             .timed = true,
+                             .contributions = true};
 }
 
 static const tw_measure_id of_modes[] = {TW_M_resonance_free, TW_M_resonance_mounted,

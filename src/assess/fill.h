@@ -6,6 +6,11 @@
 #include "tripwright/assess_crash.h"
 #include "tripwright/probe.h"
 
+/* what is sought over all azimuths at elevation 0, and how many touches between the grid's points
+ * that may take */
+enum { TW_FORCE_MOST, TW_FORCE_LEAST, TW_TRAVEL_MOST, TW_TRAVEL_LEAST, TW_EXTREMES };
+enum { TW_BETWEEN = 32 };
+
 /* everything one assessment works with */
 typedef struct tw_run {
   const tw_design *design;
@@ -20,7 +25,9 @@ typedef struct tw_run {
   tw_seat_touch_result *touch;
   size_t touches, sides, pole;
   tw_seat_touch_result *sphere;     /* the 25 points after them, when the map is asked for */
-  size_t worst_force, worst_travel; /* among the sides */
+  size_t between_first, between;    /* touches between the sides, behind all others */
+  size_t extreme[TW_EXTREMES];      /* which touch is it */
+  size_t worst_force, worst_travel; /* the largest of them again */
   bool sides_trip, tripped;         /* every side trips; and the pole too */
   tw_course *course;                /* two, to be told; or NULL */
   struct tw_crash_way *crash;       /* sideways, along the axis; laid down when first asked for */

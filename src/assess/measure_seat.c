@@ -1,5 +1,5 @@
 /* measure_seat.c: quasi-static touches from all sides, and what they say together. */
-#include "fill.h"
+#include "extremes.h"
 
 #include <gsl/gsl_linalg.h>
 #include <math.h>
@@ -42,7 +42,8 @@ static void list_one(tw_run *run, double azimuth, double elevation)
 static tw_status list_touches(tw_run *run, tw_fault *fault)
 {
   const size_t sides = (size_t)run->options->azimuths;
-  const size_t most = sides + 1 + (run->options->map ? TW_SEAT_DIRECTIONS + SPHERE : 0);
+  run->between_first = sides + 1 + (run->options->map ? TW_SEAT_DIRECTIONS + SPHERE : 0);
+  const size_t most = run->between_first + TW_BETWEEN;
   run->touch = tw_alloc(most, sizeof *run->touch);
   if (!run->touch) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
@@ -111,12 +112,6 @@ static void put_extremes(tw_run *run, tw_measure_id id, size_t at, double most, 
   m->least = least;
 }
 
-/* more by more than rounding: of directions that are alike the first one is told */
-static bool beats(double a, double b)
-{
-  return a > b * (1 + 1e-9);
-}
-
 static void put_sides(tw_run *run)
 {
   const tw_seat_touch_result *none = missing(run, 0, run->sides);
@@ -126,19 +121,14 @@ static void put_sides(tw_run *run)
     put_missing(run, TW_M_pretravel_variation_side, none);
     return;
   }
-  size_t soft = 0, near = 0;
-  for (size_t k = 1; k < run->sides; k++) {
-    const tw_seat_touch_result *t = &run->touch[k];
-    run->worst_force = beats(t->force, run->touch[run->worst_force].force) ? k : run->worst_force;
-    run->worst_travel =
-        beats(t->pretravel, run->touch[run->worst_travel].pretravel) ? k : run->worst_travel;
-    soft = t->force < run->touch[soft].force ? k : soft;
-    near = t->pretravel < run->touch[near].pretravel ? k : near;
+  const tw_seat_touch_result *of[TW_EXTREMES];
+  for (int i = 0; i < TW_EXTREMES; i++) {
+    of[i] = &run->touch[run->extreme[i]];
   }
-  const double most = run->touch[run->worst_travel].pretravel, least = run->touch[near].pretravel;
-  put_extremes(run, TW_M_trip_force_side, run->worst_force, run->touch[run->worst_force].force,
-               run->touch[soft].force);
-  run->out->measure[TW_M_trip_force_side].least_at_deg = degrees(run->touch[soft].azimuth);
+  const double most = of[TW_TRAVEL_MOST]->pretravel, least = of[TW_TRAVEL_LEAST]->pretravel;
+  put_extremes(run, TW_M_trip_force_side, run->worst_force, of[TW_FORCE_MOST]->force,
+               of[TW_FORCE_LEAST]->force);
+  run->out->measure[TW_M_trip_force_side].least_at_deg = degrees(of[TW_FORCE_LEAST]->azimuth);
   char uneven[TW_SEAT_UNEVEN];
   if (tw_seat_uneven(run->sides, run->touch, uneven, sizeof uneven)) {
     tw_put_note(run->out, TW_M_trip_force_side, "%s", uneven);
@@ -169,8 +159,10 @@ static void put_range_of_all(tw_run *run)
     put_missing(run, TW_M_pretravel_range_all, none);
     return;
   }
-  double most = run->touch[0].pretravel, least = most;
-  for (size_t i = 1; i < run->touches; i++) {
+  /* with the extremes of the sides, which may lie between the map's directions */
+  double most = run->touch[run->extreme[TW_TRAVEL_MOST]].pretravel,
+         least = run->touch[run->extreme[TW_TRAVEL_LEAST]].pretravel;
+  for (size_t i = 0; i < run->touches; i++) {
     most = fmax(most, run->touch[i].pretravel);
     least = fmin(least, run->touch[i].pretravel);
   }
@@ -312,12 +304,20 @@ static void put_clearance(tw_run *run)
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
 {
   tw_put(run->out, TW_M_preload_actual, run->probe->rest.preload);
-  const tw_status status = run_touches(run, fault);
+  tw_status status = run_touches(run, fault);
   if (status != TW_OK) {
     return status;
   }
   run->sides_trip = !missing(run, 0, run->sides);
   run->tripped = run->sides_trip && run->touch[run->pole].state == TW_SEAT_TRIPPED;
+  if (run->sides_trip) {
+    status = tw_find_extremes(run, fault);
+    run->worst_force = run->extreme[TW_FORCE_MOST];
+    run->worst_travel = run->extreme[TW_TRAVEL_MOST];
+  }
+  if (status != TW_OK) {
+    return status;
+  }
   put_sides(run);
   put_pole(run);
   put_range_of_all(run);

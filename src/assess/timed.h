@@ -13,6 +13,7 @@ typedef struct tw_timed {
   tw_run *run;
   tw_probe_touch *way[TW_TIMED_WAYS]; /* NULL: does not trip in this direction, or nobody asks */
   double feed, approach;              /* m/s */
+  double history; /* m, the first touch of a seat that was shaken home against the next, sideways */
   tw_link link;
   tw_touch_motion motion[TW_TIMED_WAYS]; /* of the touch that counts, both ways */
   tw_window window[TW_TIMED_WAYS];

@@ -46,7 +46,13 @@ static void warn_support(const tw_run *run)
 static void warn_void(const tw_run *run)
 {
   const tw_seat_rest *rest = &run->probe->rest;
-  if (rest->backed && rest->charge_gain != 0) {
+  if (rest->backed && rest->charge_gain == rest->charge_gain_free) {
+    tw_warn(run->out, "support.void_depth",
+            "The void under the disc is used up at rest: the preload of %.2f N has pressed the "
+            "disc onto its backing, and a push gives less charge than is computed here. Make the "
+            "void deeper or the preload smaller.",
+            rest->preload);
+  } else if (rest->backed && rest->charge_gain != 0) {
     tw_warn(run->out, "support.void_depth",
             "The void under the disc is used up at rest: the preload of %.2f N has pressed the "
             "disc onto its backing, and a push now gives %.0f times less charge than with room "

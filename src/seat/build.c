@@ -127,6 +127,33 @@ static void soften_backing(seat_build *b, size_t first, double a)
   }
 }
 
+tw_status seat_void_under(seat_build *b, size_t points, const double *radius, const double *azimuth,
+                          tw_seat_spring *spring)
+{
+  enum { ALL = SEAT_RING_POINTS + BACKING_RINGS };
+  const tw_seat_spec *s = b->spec;
+  double r[ALL], phi[ALL], q[ALL], c[ALL * ALL];
+  size_t n = points;
+  memcpy(r, radius, points * sizeof *r);
+  memcpy(phi, azimuth, points * sizeof *phi);
+  for (size_t ring = 0; ring < BACKING_RINGS && s->void_depth > 0.0; ring++) {
+    r[n] = backing_radius(s, ring, s->flat_radius);
+    phi[n] = 0.0;
+    n += has_backing_ring(s, r[n]) ? 1 : 0;
+  }
+  const tw_status status = n > points ? s->disc_points(s->disc, n, r, phi, c, q, b->fault) : TW_OK;
+  for (size_t k = points; k < n && status == TW_OK; k++) {
+    const int outside = s->void_step_radius > 0.0 && r[k] > s->void_step_radius;
+    double give = 0.0;
+    for (size_t i = 0; i < points; i++) {
+      give += c[k * n + i] / (double)points;
+    }
+    spring->void_gap[outside] = outside ? s->void_depth_outer : s->void_depth;
+    spring->void_give[outside] = fmax(spring->void_give[outside], give);
+  }
+  return status;
+}
+
 /* N/m under an even load of the carrier's n contacts */
 static double even_stiffness(const seat_build *b, size_t n)
 {

@@ -40,6 +40,10 @@ tw_seat_spring *seat_add_spring(seat_build *b, const double place[3], const doub
 /* contact points of the carrier on the disc: ring of `points` of radius a about the eccentric
  * centre at height z, pushed along `sign` z; then the disc's compliance, with a backing if any */
 tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, double sign);
+/* The void under a disc that a spring presses: `points` points share a newton evenly at these radii
+ * and azimuths; fills gap and give of the spring. */
+tw_status seat_void_under(seat_build *b, size_t points, const double *radius, const double *azimuth,
+                          tw_seat_spring *spring);
 /* three springs that keep the carrier in the middle, and from turning about its axis */
 void seat_add_guide(seat_build *b, double stiffness, double radius);
 /* preload of a spring that presses on the carrier's middle: force at rest and rate */

@@ -27,6 +27,7 @@ static tw_status add_preload_spring(seat_build *b, bool through_disc)
 {
   const tw_seat_spec *s = b->spec;
   double force, rate, charge = 0.0;
+  tw_seat_spring under = {.force = 0.0};
   tw_status status = seat_spring_preload(b, &force, &rate);
   if (status != TW_OK) {
     return status;
@@ -55,8 +56,15 @@ static tw_status add_preload_spring(seat_build *b, bool through_disc)
       }
     }
     rate = rate > 0.0 ? 1.0 / (1.0 / rate + soft) : 0.0;
+    status = seat_void_under(b, n, radius, azimuth, &under);
+    if (status != TW_OK) {
+      return status;
+    }
   }
-  seat_add_spring(b, place, down, force, rate)->charge = charge;
+  tw_seat_spring *spring = seat_add_spring(b, place, down, force, rate);
+  spring->charge = charge;
+  memcpy(spring->void_gap, under.void_gap, sizeof under.void_gap);
+  memcpy(spring->void_give, under.void_give, sizeof under.void_give);
   b->preload = force;
   return TW_OK;
 }

@@ -59,6 +59,7 @@ typedef struct seat_contact {
 typedef struct seat_spring {
   double row[SEAT_DOF];
   double force, rate, charge, start;
+  double void_gap[2], void_give[2]; /* as in tw_seat_spring */
   size_t points;
   double travel[TW_SEAT_TABLE], table[TW_SEAT_TABLE], slope[TW_SEAT_TABLE];
 } seat_spring;

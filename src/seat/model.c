@@ -204,6 +204,8 @@ static void take_springs(tw_seat_model *m, const tw_seat_parts *p)
     out->rate = s->rate;
     out->charge = s->charge;
     out->start = s->start;
+    memcpy(out->void_gap, s->void_gap, sizeof out->void_gap);
+    memcpy(out->void_give, s->void_give, sizeof out->void_give);
     out->points = s->points;
     for (size_t k = 0; k < s->points; k++) {
       out->travel[k] = s->travel[k];

@@ -36,6 +36,13 @@ double seat_clearance(const tw_seat_model *m, const tw_seat_work *w)
       least = fmax(w->gap[i], 0.0);
     }
   }
+  for (size_t j = 0; j < m->springs; j++) {
+    for (int k = 0; k < 2; k++) {
+      const double left = m->spring[j].void_gap[k] - m->spring[j].void_give[k] * w->spring[j];
+      least = m->spring[j].void_give[k] > 0.0 && (least < 0.0 || left < least) ? fmax(left, 0.0)
+                                                                               : least;
+    }
+  }
   return fmax(least, 0.0);
 }
 
@@ -99,7 +106,9 @@ static void gains(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
   if (m->grouped == 0) {
     for (size_t j = 0; j < m->springs; j++) {
       a->charge_gain += m->spring[j].charge;
+      a->has_backing = a->has_backing || m->spring[j].void_give[0] > 0.0;
     }
+    a->backed = a->has_backing && !(a->clearance > 0.0);
     a->charge_gain_free = a->charge_gain;
     return;
   }
