@@ -14,7 +14,7 @@
 
 /* every measure, in the order of measures.def */
 typedef enum tw_measure_id {
-#define M(name, unit, shown, better, needs, section, help) TW_M_##name,
+#define M(name, unit, shown, better, needs, after, section, help) TW_M_##name,
 #include "tripwright/measures.def"
 #undef M
   TW_MEASURE_COUNT
@@ -28,6 +28,7 @@ typedef struct tw_measure_info {
   tw_better better;
   tw_needs needs;
   const char *section, *help;
+  bool after_touch; /* known only where the probe can be touched */
 } tw_measure_info;
 
 const tw_measure_info *tw_measure_about(tw_measure_id id);
@@ -36,6 +37,9 @@ tw_measure_id tw_measure_find(const char *name);
 /* A value as requirements compare it: its magnitude, but the sign stays where it says that
  * something does not fit (stack_clearance). */
 double tw_measure_compared(tw_measure_id id, double value);
+struct tw_measure;
+/* the value that a requirement is held against: as fitted, where that differs */
+double tw_measure_judged(const struct tw_measure *measure);
 
 /* How a value is rounded when it is printed: +1 up, -1 down, 0 to the nearest. A slowest feed is
  * rounded up and a fastest down, so that the feed as printed still works. */
@@ -46,9 +50,21 @@ typedef enum tw_measure_state {
   TW_MEASURE_NO_TRIP,        /* the probe does not trip within what was searched */
   TW_MEASURE_NOT_APPLICABLE, /* this kind of probe has no such thing */
   TW_MEASURE_NOT_COMPUTED,   /* left out on request */
-  TW_MEASURE_NO_ANSWER       /* the numerics failed; the reason stands beside it */
+  TW_MEASURE_NO_ANSWER,      /* the numerics failed; the reason stands beside it */
+  /* what makes a touch impossible; a requirement that needs one is not met then */
+  TW_MEASURE_TRIPPED_AT_REST, /* the output is active before anything touches the tip */
+  TW_MEASURE_STUCK,           /* it trips once and its output never falls back */
+  TW_MEASURE_NO_REARM         /* a touch and its withdrawal do not leave it ready for the next */
 } tw_measure_state;
+/* as JSON has it: ok, no_trip, not_applicable, not_computed, no_answer, tripped_at_rest, stuck,
+ * does_not_rearm */
 const char *tw_measure_state_text(tw_measure_state state);
+/* as a table has it: "tripped at rest" */
+const char *tw_measure_state_words(tw_measure_state state);
+/* a whole sentence about the probe; "" when ok */
+const char *tw_measure_state_sentence(tw_measure_state state);
+/* one of the last three: an answer about the design that leaves nothing to be touched */
+bool tw_measure_state_prevents_touch(tw_measure_state state);
 
 typedef enum tw_basis { TW_BASIS_ASSUMED, TW_BASIS_LIBRARY, TW_BASIS_MEASURED } tw_basis;
 const char *tw_basis_text(tw_basis basis);
@@ -74,12 +90,16 @@ typedef struct tw_measure {
   bool has_at, has_least;
   double least;        /* smallest over the azimuths */
   double least_at_deg; /* azimuth of the smallest trip force, with has_least */
-  double searched_to;  /* no trip: how far it was looked for, in N */
+  bool has_fitted;
+  double fitted;      /* the figure as the part is fitted, where `value` by its definition is of a
+                         part with room to move; requirements are held against this one */
+  double searched_to; /* no trip: how far it was looked for, in N */
   tw_basis basis;
   int contributions;
   tw_contribution contribution[TW_CONTRIBUTIONS];
   char note[160]; /* why not, when the state is not ok; else how to read it, or empty */
   tw_met met;
+  bool left_out; /* a requirement asks for it, but it was not computed: neither met nor missed */
   double margin; /* (limit - value)/|limit| for <=, (value - limit)/|limit| for >=; 0 for words */
 } tw_measure;
 
@@ -94,6 +114,8 @@ typedef struct tw_assessment {
   int warnings;
   tw_warning warning[TW_WARNINGS];
   int asked, met; /* requirements in all, and those met */
+  int left_out;   /* requirements that were not judged, because their measure was not computed */
+  tw_measure_state state; /* of the probe before a touch: tw_probe.state */
 } tw_assessment;
 
 /* What no figure here speaks of (wear, number of touches ...) and why, with what can be done
@@ -103,6 +125,23 @@ typedef struct tw_not_judged {
 } tw_not_judged;
 #define TW_NOT_JUDGED 4
 size_t tw_assess_not_judged(const tw_design *design, tw_not_judged out[TW_NOT_JUDGED]);
+
+/* ---- the verdict ----------------------------------------------------------------------------- */
+
+typedef enum tw_assess_verdict {
+  TW_ASSESS_NOTHING_ASKED, /* no requirements */
+  TW_ASSESS_MET,           /* every requirement was judged and is met */
+  TW_ASSESS_NOT_MET,       /* one is missed, or the probe cannot be touched */
+  TW_ASSESS_LEFT_OUT,      /* what was judged is met, but something was left out */
+  TW_ASSESS_NO_ANSWER      /* the numerics gave no answer for one */
+} tw_assess_verdict;
+
+tw_assess_verdict tw_assess_verdict_of(const tw_assessment *assessment);
+/* nothing_asked, met, not_met, left_out, no_answer */
+const char *tw_assess_verdict_text(tw_assess_verdict verdict);
+/* The first line of every view: how many are met, what was left out, and why there is no touch. */
+#define TW_ASSESS_SENTENCE 1024
+void tw_assess_sentence(const tw_assessment *assessment, char *out, size_t size);
 
 /* ---- requirements ---------------------------------------------------------------------------- */
 

@@ -171,6 +171,9 @@ typedef struct tw_bench_card {
   int count;
   double test_weight; /* kg, of peak and hold; 0: there is no such check */
   tw_bench_check check[TW_BENCH_COUNT];
+  tw_measure_state state; /* of the probe before a touch (tw_probe.state); OK where only numbers
+                             were given */
+  tw_fault trouble;       /* why, when that is not OK */
 } tw_bench_card;
 
 /* Make the card. Checks that this kind of probe does not have are left out; those whose value is

@@ -22,9 +22,15 @@ json_t *tw_json_number(double value);
 /* {"name", "revision", "file"} */
 json_t *tw_json_design(const tw_design *design);
 
+/* Puts `state` into a document or a part of one; beside a state that is not ok also `sentence`
+ * (what it means), and from `why` (may be NULL) the cause, the field to change and the hint. */
+void tw_json_put_state(json_t *document, tw_measure_state state, const tw_fault *why);
+
 /* measures, requirements and warnings */
 json_t *tw_document_check(const tw_design *design, const tw_assessment *assessment,
                           const tw_limits *limits);
+/* {verdict, sentence, state, asked, met, left_out[]}: what an assessment comes to */
+json_t *tw_json_verdict(const tw_assessment *assessment);
 json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_limit *limit);
 
 /* the disc alone, with rings at `radii` (m); needs disc and support only */

@@ -8,6 +8,7 @@
 #ifndef TRIPWRIGHT_PROBE_H
 #define TRIPWRIGHT_PROBE_H
 
+#include "tripwright/assess.h"
 #include "tripwright/base.h"
 #include "tripwright/circuit.h"
 #include "tripwright/design.h"
@@ -36,8 +37,11 @@ typedef struct tw_probe {
   tw_seat_options touch; /* how a quasi-static touch ends in this circuit */
   bool sign_assumed;     /* poling unknown: the sign that a push along the axis gives is taken as
                             the one that the circuit sees */
-  tw_fault trouble; /* status not TW_OK: no touch can be judged (the seat does not balance, then
-                       `seat` is NULL; or the circuit is tripped at rest), with the field */
+  /* TW_MEASURE_OK: armed and ready to be touched. TRIPPED_AT_REST, STUCK: no touch can be judged;
+   * NO_ANSWER: the seat does not balance, and `seat` is NULL. The reason and the field to change
+   * stand in `trouble`, whose status is then not TW_OK. */
+  tw_measure_state state;
+  tw_fault trouble;
 } tw_probe;
 
 /* Solve the parts of a design. TW_BAD_INPUT names the field, TW_NO_ANSWER says what has none. */
@@ -60,6 +64,15 @@ tw_status tw_probe_touches(const tw_probe *probe, tw_seat_work **works, int thre
                            tw_seat_touch_result *touch, const tw_progress *progress,
                            tw_fault *fault);
 
+/* what a touch came to: OK, NO_TRIP, TRIPPED_AT_REST, NO_REARM or NO_ANSWER */
+tw_measure_state tw_probe_touch_state(const tw_seat_touch_result *touch);
+/* the same of a touch in time */
+tw_measure_state tw_probe_timed_state(tw_touch_state state);
+/* How friction lets the carrier come back: the worst of the rule at rest and of the touches that
+ * tripped. */
+tw_seat_regime tw_probe_regime(const tw_probe *probe, size_t count,
+                               const tw_seat_touch_result *touch);
+
 /* ---- one direction in time ------------------------------------------------------------------- */
 
 #define TW_PROBE_ROWS 96
@@ -78,6 +91,7 @@ typedef struct tw_probe_touch {
   double course;   /* m past first contact for which the seat's curve is known and the housing has
                       room: a touch that has not tripped there does not trip */
   double searched; /* N, how far was looked when it does not trip there; else 0 */
+  tw_measure_state state; /* why there is nothing to run in time, when that is TW_NO_ANSWER */
 } tw_probe_touch;
 
 /* The touch along one direction (rad): force and charge against the carrier's travel from the

@@ -218,6 +218,8 @@ typedef struct tw_seat_rest {
   double charge_gain;     /* C/N, small axial load at rest, as the disc is then supported */
   double charge_gain_free; /* C/N, the same without backing */
   size_t contacts, open;   /* contacts that could and do not carry load */
+  size_t sensing;          /* contacts that sense by opening */
+  double least_sensing;    /* N, the least load among them */
   double residual;         /* N, largest force left over */
   double complementarity;  /* m N, largest |load x gap| of the coupled group */
 } tw_seat_rest;
@@ -252,7 +254,8 @@ typedef enum tw_seat_state {
   TW_SEAT_TRIPPED,
   TW_SEAT_NO_TRIP,
   TW_SEAT_NO_ANSWER,
-  TW_SEAT_TRIPPED_AT_REST /* before the counted touch begins: force and pretravel are 0 */
+  TW_SEAT_TRIPPED_AT_REST /* before the counted touch begins: force and pretravel are 0;
+                             `armed_once` tells whether it was so from assembly on */
 } tw_seat_state;
 
 typedef enum tw_seat_mechanism {
@@ -294,7 +297,8 @@ typedef struct tw_seat_touch_result {
   size_t relieved; /* of the sense: contacts that have lost nearly all of the load they had at rest
                       (TW_SEAT_RELIEVED of it or less is left), open ones too */
   double searched_force, searched_travel; /* how far the search went (no trip) */
-  double residual;                        /* N, at the trip */
+  bool armed_once;   /* armed after assembly: if then TRIPPED_AT_REST, the prior touch left it so */
+  double residual;   /* N, at the trip */
   double step_error; /* bound of the share by which the load steps leave force and travel off a
                         converged run; 0: `steps` was given */
   size_t solves, iterations, bisections; /* work done for this direction */

@@ -21,7 +21,11 @@ typedef enum tw_outcome {
   TW_OUTCOME_OK,
   TW_OUTCOME_NO_TRIP,        /* it never trips: worse than any number */
   TW_OUTCOME_NOT_APPLICABLE, /* this kind of probe has no such thing */
-  TW_OUTCOME_NO_ANSWER       /* the numerics failed */
+  TW_OUTCOME_NO_ANSWER,      /* the numerics failed */
+  /* it cannot be touched: as bad as no trip (assess.h has the sentences) */
+  TW_OUTCOME_TRIPPED_AT_REST,
+  TW_OUTCOME_STUCK,
+  TW_OUTCOME_NO_REARM
 } tw_outcome;
 const char *tw_outcome_text(tw_outcome outcome);
 
@@ -104,6 +108,7 @@ tw_status tw_spread_run(const tw_study_model *model, const tw_sampler *sampler, 
 typedef struct tw_outcomes {
   double *sorted;
   size_t numbers, no_trip, no_answer, not_applicable;
+  size_t tripped_at_rest, stuck, does_not_rearm;
 } tw_outcomes;
 tw_status tw_builds_outcomes(const tw_builds *builds, size_t output, tw_outcomes *out,
                              tw_fault *fault);

@@ -18,54 +18,41 @@ tw_assess_options tw_assess_defaults(void)
 
 static const tw_measure_id of_modes[] = {TW_M_resonance_free, TW_M_resonance_mounted,
                                          TW_M_resonance_loaded};
-static const tw_measure_id of_crash[] = {TW_M_crash_force,       TW_M_first_to_fail,
-                                         TW_M_stem_stress_ratio, TW_M_ceramic_stress_ratio,
-                                         TW_M_reseat_offset,     TW_M_stack_clearance};
+static const tw_measure_id of_crash[] = {TW_M_crash_force, TW_M_first_to_fail,
+                                         TW_M_stem_stress_ratio, TW_M_ceramic_stress_ratio};
 
 size_t tw_assess_directions(const tw_assess_options *options)
 {
   return (size_t)options->azimuths + 1 + (options->map ? TW_DIRECTIONS_OF_MAP : 0);
 }
 
-/* what needs a touch, when there can be none: tripped at rest, or a carrier that cannot seat */
+/* is a measure within what the options ask to be computed */
+static bool in_depth(const tw_run *run, const tw_measure_info *about)
+{
+  return (about->needs != TW_NEEDS_MAP || run->options->map) &&
+         (about->needs != TW_NEEDS_TIMED || run->options->timed);
+}
+
+/* What needs a touch, when there can be none: tripped at rest, stuck, or a carrier that cannot
+ * seat. What does not apply to this kind of probe stays so. */
 static void put_without_touch(tw_run *run)
 {
-  static const tw_measure_id of_touch[] = {TW_M_trip_force_side,
-                                           TW_M_trip_force_axial,
-                                           TW_M_pretravel_side,
-                                           TW_M_pretravel_axial,
-                                           TW_M_pretravel_variation_side,
-                                           TW_M_pretravel_variation_3d,
-                                           TW_M_pretravel_range_all,
-                                           TW_M_return_offset,
-                                           TW_M_slowest_feed_static,
-                                           TW_M_output_hold_time,
-                                           TW_M_slowest_feed,
-                                           TW_M_fastest_feed,
-                                           TW_M_pretravel_at_feed,
-                                           TW_M_apparent_delay,
-                                           TW_M_repeatability_2s,
-                                           TW_M_edge_before_table,
-                                           TW_M_edge_after_table,
-                                           TW_M_overtravel_side,
-                                           TW_M_overtravel_axial,
-                                           TW_M_chatter,
-                                           TW_M_ready_time};
-  const tw_fault *why = &run->probe->trouble;
-  for (size_t i = 0; i < sizeof of_touch / sizeof of_touch[0]; i++) {
-    const tw_measure_info *about = tw_measure_about(of_touch[i]);
-    if ((about->needs == TW_NEEDS_MAP && !run->options->map) ||
-        (about->needs == TW_NEEDS_TIMED && !run->options->timed)) {
-      continue;
+  const tw_probe *probe = run->probe;
+  const tw_fault *why = &probe->trouble;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure_info *about = tw_measure_about((tw_measure_id)i);
+    if (about->after_touch && in_depth(run, about) &&
+        run->out->measure[i].state == TW_MEASURE_NOT_COMPUTED) {
+      tw_put_state(run->out, (tw_measure_id)i, probe->state, "%s", why->text);
     }
-    tw_put_state(run->out, of_touch[i],
-                 run->probe->seat ? TW_MEASURE_NO_TRIP : TW_MEASURE_NO_ANSWER, "%s", why->text);
   }
-  if (!run->probe->seat) {
+  if (!probe->seat) {
     tw_put_fault(run->out, TW_M_preload_actual, why);
-    tw_put_fault(run->out, TW_M_seating_regime, why);
+    tw_put_fault(run->out, TW_M_void_clearance_rest, why);
   }
-  tw_warn(run->out, why->field, "%s%s%s.", why->text, why->hint[0] ? "; " : "", why->hint);
+  const bool says = tw_measure_state_prevents_touch(probe->state);
+  tw_warn(run->out, why->field, "%s%s%s%s%s.", says ? tw_measure_state_sentence(probe->state) : "",
+          says ? " Cause: " : "", why->text, why->hint[0] ? "; " : "", why->hint);
 }
 
 /* what came along although nobody asked is left out, so that the answer is what was asked for */
@@ -84,7 +71,9 @@ static void judge(tw_run *run)
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     const tw_limit *limit = run->options->limits ? &run->options->limits->of[i] : NULL;
     tw_measure_judge((tw_measure_id)i, limit, &out->measure[i]);
-    out->asked += out->measure[i].met != TW_MET_NO_RULE;
+    out->measure[i].left_out = limit && limit->given && out->measure[i].met == TW_MET_NO_RULE;
+    out->asked += limit && limit->given;
+    out->left_out += out->measure[i].left_out;
     out->met += out->measure[i].met == TW_MET_YES;
   }
 }
@@ -125,7 +114,16 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   tw_status status = TW_OK;
   put_runout(run);
   tw_measure_disc_room(run);
-  if (run->probe->trouble.status != TW_OK) {
+  tw_measure_holder(run);
+  status = tw_measure_link(run, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  if (run->probe->seat) {
+    tw_measure_rest(run);
+    tw_measure_as_fitted(run);
+  }
+  if (run->probe->state != TW_MEASURE_OK) {
     tw_measure_circuit_room(run);
     put_without_touch(run);
     for (int w = 0; w < 2 && run->course; w++) {
@@ -195,6 +193,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
                 .out = assessment,
                 .course = course,
                 .threads = options->threads > 0 ? tw_threads(options->threads) : 1};
+  assessment->state = probe->state;
   status = rooms(&run, fault);
   if (status == TW_OK) {
     tw_put_basis(design, assessment);

@@ -52,6 +52,14 @@ void tw_warn(tw_assessment *out, const char *path, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 void tw_measure_disc_room(tw_run *run);
+/* what the carrier at rest shows without a touch: needs a seat */
+void tw_measure_rest(tw_run *run);
+/* charge and voltage per newton of a disc pressed on its backing: needs a seat */
+void tw_measure_as_fitted(tw_run *run);
+/* what the holder and the stack show without a crash */
+void tw_measure_holder(tw_run *run);
+/* what the link adds, without a touch */
+tw_status tw_measure_link(tw_run *run, tw_fault *fault);
 void tw_measure_circuit_room(tw_run *run);
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault);
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault);

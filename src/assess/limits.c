@@ -1,5 +1,6 @@
 /* limits.c: requirements read against the result table, and a measure held against one. */
 #include "tripwright/assess.h"
+#include "tripwright/seat_forms.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -47,9 +48,8 @@ static bool side(const tw_requirement *requirement, const char *text, const tw_u
 /* the seat's regimes are three; what fails first is a name that each design has its own of */
 static bool is_word_of(tw_measure_id id, const char *word)
 {
-  static const char *const regime[] = {"full", "partial", "locked"};
-  for (size_t i = 0; i < sizeof regime / sizeof regime[0]; i++) {
-    if (strcmp(word, regime[i]) == 0) {
+  for (int i = TW_SEAT_FULL; i <= TW_SEAT_LOCKED; i++) {
+    if (strcmp(word, tw_seat_regime_name((tw_seat_regime)i)) == 0) {
       return true;
     }
   }
@@ -124,6 +124,11 @@ double tw_measure_compared(tw_measure_id id, double value)
   return id == TW_M_stack_clearance ? value : fabs(value);
 }
 
+double tw_measure_judged(const tw_measure *measure)
+{
+  return measure->has_fitted ? measure->fitted : measure->value;
+}
+
 void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measure)
 {
   measure->met = TW_MET_NO_RULE;
@@ -136,7 +141,7 @@ void tw_measure_judge(tw_measure_id id, const tw_limit *limit, tw_measure *measu
     measure->met = met ? TW_MET_YES : TW_MET_NO;
     return;
   }
-  const double value = tw_measure_compared(id, measure->value);
+  const double value = tw_measure_compared(id, tw_measure_judged(measure));
   switch (limit->rule) {
   case TW_RULE_MOST:
     measure->met = value <= limit->high ? TW_MET_YES : TW_MET_NO;

@@ -143,6 +143,16 @@ static void put_stress(tw_run *run, const tw_crash_way way[2])
   }
 }
 
+void tw_measure_holder(tw_run *run)
+{
+  if (tw_wants_one(run, TW_M_stack_clearance)) {
+    put_stack(run);
+  }
+  if (tw_wants_one(run, TW_M_reseat_offset)) {
+    put_reseat(run);
+  }
+}
+
 /* the load at rest is there before any crash */
 static void put_at_rest(tw_run *run, const tw_crash_way *axial)
 {
@@ -183,8 +193,6 @@ static void put_nothing(tw_run *run)
 
 tw_status tw_measure_crash(tw_run *run, tw_fault *fault)
 {
-  put_stack(run);
-  put_reseat(run);
   tw_status status = tw_crash_ways(run, fault);
   for (int w = 0; w < 2 && run->course && status == TW_OK && run->crash_why.status == TW_OK; w++) {
     run->crash_why.status = tw_crash_way_course(&run->crash[w], &run->course[w], &run->crash_why);

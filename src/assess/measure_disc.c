@@ -1,6 +1,7 @@
 /* measure_disc.c: what the disc alone says. */
 #include "fill.h"
 
+#include <math.h>
 #include <string.h>
 
 static void put_value(tw_run *run, tw_measure_id id, tw_disc_value value)
@@ -13,12 +14,33 @@ static void put_value(tw_run *run, tw_measure_id id, tw_disc_value value)
   }
 }
 
+/* The void used up at rest: the definition's disc has room to bend, the fitted one has not. */
+static void put_fitted(tw_run *run, tw_measure_id id, double fitted)
+{
+  tw_measure *m = &run->out->measure[id];
+  if (m->state == TW_MEASURE_OK && isfinite(fitted)) {
+    m->has_fitted = true;
+    m->fitted = fitted;
+    tw_put_note(run->out, id, "with room to bend; as fitted it is pressed on its backing");
+  }
+}
+
+void tw_measure_as_fitted(tw_run *run)
+{
+  const tw_probe *probe = run->probe;
+  if (probe->has_disc && probe->seat && probe->rest.backed) {
+    const double charge = probe->rest.charge_gain;
+    put_fitted(run, TW_M_charge_per_newton, charge);
+    put_fitted(run, TW_M_voltage_per_newton, charge / probe->circuit.capacitance);
+  }
+}
+
 void tw_measure_disc_room(tw_run *run)
 {
   static const tw_measure_id of_disc[] = {TW_M_charge_per_newton,       TW_M_voltage_per_newton,
                                           TW_M_voltage_per_newton_open, TW_M_resonance_free,
                                           TW_M_resonance_mounted,       TW_M_resonance_loaded,
-                                          TW_M_capacitance_mounted};
+                                          TW_M_capacitance_mounted,     TW_M_ceramic_stress_ratio};
   if (!run->probe->has_disc) {
     for (size_t i = 0; i < sizeof of_disc / sizeof of_disc[0]; i++) {
       tw_put_state(run->out, of_disc[i], TW_MEASURE_NOT_APPLICABLE, "there is no disc");

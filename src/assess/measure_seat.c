@@ -1,5 +1,6 @@
 /* measure_seat.c: quasi-static touches from all sides, and what they say together. */
 #include "extremes.h"
+#include "tripwright/seat_forms.h"
 
 #include <gsl/gsl_linalg.h>
 #include <math.h>
@@ -95,11 +96,18 @@ static void put_missing(tw_run *run, tw_measure_id id, const tw_seat_touch_resul
   char where[64];
   snprintf(where, sizeof where, "at azimuth %.0f, elevation %.0f deg", degrees(touch->azimuth),
            degrees(touch->elevation));
-  if (touch->state == TW_SEAT_NO_TRIP) {
+  const tw_measure_state state = tw_probe_touch_state(touch);
+  switch (state) {
+  case TW_MEASURE_NO_TRIP:
     run->out->measure[id].searched_to = touch->searched_force;
-    tw_put_state(run->out, id, TW_MEASURE_NO_TRIP, "does not trip %s", where);
-  } else {
-    tw_put_state(run->out, id, TW_MEASURE_NO_ANSWER, "no balance was found %s", where);
+    tw_put_state(run->out, id, state, "does not trip %s", where);
+    break;
+  case TW_MEASURE_NO_ANSWER:
+    tw_put_state(run->out, id, state, "no balance was found %s", where);
+    break;
+  default:
+    tw_put_state(run->out, id, state, "%s %s", tw_measure_state_words(state), where);
+    break;
   }
 }
 
@@ -169,24 +177,39 @@ static void put_range_of_all(tw_run *run)
   tw_put(run->out, TW_M_pretravel_range_all, most - least);
 }
 
+/* where a direction does not trip, a touch does not end there: how the tip comes back from it is
+ * not known */
 static void put_return(tw_run *run)
 {
+  const tw_seat_touch_result *none = missing(run, 0, run->touches);
   double worst = 0;
-  tw_seat_regime regime = run->probe->rest.regime;
-  for (size_t i = 0; i < run->touches; i++) {
-    const tw_seat_touch_result *t = &run->touch[i];
-    if (t->state == TW_SEAT_TRIPPED) {
-      worst = fmax(worst, t->return_offset);
-      regime =
-          t->regime > regime && run->probe->seat_spec.kind != TW_SEATED_PIVOT ? t->regime : regime;
-    }
+  if (none) {
+    put_missing(run, TW_M_return_offset, none);
+    return;
   }
-  static const char *const word[] = {"full", "partial", "locked"};
+  for (size_t i = 0; i < run->touches; i++) {
+    worst = fmax(worst, run->touch[i].return_offset);
+  }
   tw_put(run->out, TW_M_return_offset, worst);
   tw_put_band(run->out, TW_M_return_offset, 0, worst);
   tw_put_note(run->out, TW_M_return_offset,
               "low end: shaken home; high end: as friction leaves it");
-  tw_put_word(run->out, TW_M_seating_regime, word[regime]);
+}
+
+/* a pivot has a rule for it at rest; of the others only touches tell */
+static void put_regime(tw_run *run)
+{
+  const tw_seat_touch_result *none = missing(run, 0, run->touches);
+  if (none && run->probe->seat_spec.kind != TW_SEATED_PIVOT) {
+    put_missing(run, TW_M_seating_regime, none);
+    return;
+  }
+  tw_put_word(run->out, TW_M_seating_regime,
+              tw_seat_regime_name(tw_probe_regime(run->probe, run->touches, run->touch)));
+  if (none) {
+    tw_put_note(run->out, TW_M_seating_regime,
+                "by the friction moment at rest; not every direction trips");
+  }
 }
 
 /* ---- 25 points on a sphere ------------------------------------------------------------------- */
@@ -281,9 +304,27 @@ static tw_status put_contributions(tw_run *run, tw_fault *fault)
 
 /* ---- the gap under the disc ------------------------------------------------------------------ */
 
-static void put_clearance(tw_run *run)
+static void put_clearance_at_trip(tw_run *run)
+{
+  if (run->out->measure[TW_M_void_clearance_at_trip].state == TW_MEASURE_NOT_APPLICABLE) {
+    return;
+  }
+  const tw_seat_touch_result *none = missing(run, 0, run->touches);
+  if (none) {
+    put_missing(run, TW_M_void_clearance_at_trip, none);
+    return;
+  }
+  double least = run->probe->rest.clearance;
+  for (size_t i = 0; i < run->touches; i++) {
+    least = fmin(least, run->touch[i].clearance);
+  }
+  tw_put(run->out, TW_M_void_clearance_at_trip, least);
+}
+
+void tw_measure_rest(tw_run *run)
 {
   const tw_probe *probe = run->probe;
+  tw_put(run->out, TW_M_preload_actual, probe->rest.preload);
   if (!probe->has_disc || !(probe->seat_spec.void_depth > 0)) {
     const char *why = probe->has_disc ? "no support.void_depth is given: nothing behind the disc"
                                       : "there is no disc";
@@ -292,18 +333,10 @@ static void put_clearance(tw_run *run)
     return;
   }
   tw_put(run->out, TW_M_void_clearance_rest, probe->rest.clearance);
-  double least = probe->rest.clearance;
-  for (size_t i = 0; i < run->touches; i++) {
-    if (run->touch[i].state == TW_SEAT_TRIPPED) {
-      least = fmin(least, run->touch[i].clearance);
-    }
-  }
-  tw_put(run->out, TW_M_void_clearance_at_trip, least);
 }
 
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
 {
-  tw_put(run->out, TW_M_preload_actual, run->probe->rest.preload);
   tw_status status = run_touches(run, fault);
   if (status != TW_OK) {
     return status;
@@ -322,7 +355,8 @@ tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault)
   put_pole(run);
   put_range_of_all(run);
   put_return(run);
-  put_clearance(run);
+  put_regime(run);
+  put_clearance_at_trip(run);
   if (run->options->map) {
     put_sphere(run);
   }

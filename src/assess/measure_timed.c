@@ -4,6 +4,7 @@
 #include "tripwright/parallel.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static double number(const tw_timed *t, tw_field field, double otherwise)
@@ -37,6 +38,16 @@ static tw_status put_delay(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 
 /* ---- the touch that counts ------------------------------------------------------------------- */
 
+/* a touch in time that nobody saw trip */
+static void put_untripped(tw_timed *t, tw_measure_id id, tw_touch_state state, double feed)
+{
+  const tw_measure_state as = tw_probe_timed_state(state);
+  tw_put_state(t->run->out, id, as, "%s at %.0f mm/min",
+               state == TW_TOUCH_NOT_SAMPLED ? "the pulse is over before the controller looks"
+                                             : tw_measure_state_words(as),
+               feed * 6e4);
+}
+
 static tw_status put_overtravel(tw_timed *t, int w, tw_measure_id id, tw_touch_work *work,
                                 tw_fault *fault)
 {
@@ -47,8 +58,7 @@ static tw_status put_overtravel(tw_timed *t, int w, tw_measure_id id, tw_touch_w
     tw_put(t->run->out, id, row.overtravel);
     tw_put_note(t->run->out, id, "at %.0f mm/min, worst sample", t->approach * 6e4);
   } else if (status == TW_OK) {
-    tw_put_state(t->run->out, id, TW_MEASURE_NO_TRIP, "%s at %.0f mm/min",
-                 tw_touch_state_name(row.state), t->approach * 6e4);
+    put_untripped(t, id, row.state, t->approach);
   }
   return status;
 }
@@ -86,6 +96,21 @@ static tw_status put_hold(tw_timed *t, tw_touch_work *work, tw_fault *fault)
   return status;
 }
 
+static void put_not_ready(tw_timed *t, const tw_touch_result *result, const tw_touch_motion *motion)
+{
+  char why[120];
+  if (result->first.overtravel > motion->retract_distance) {
+    snprintf(why, sizeof why,
+             "the tip is pressed in by %.3g mm, a retract of %.3g mm leaves it pressed",
+             1e3 * result->first.overtravel, 1e3 * motion->retract_distance);
+  } else {
+    snprintf(why, sizeof why, "%s %.3g s after the retract",
+             result->ended ? "the signal has not settled" : "the output is still active",
+             motion->settle_limit);
+  }
+  tw_put_state(t->run->out, TW_M_ready_time, TW_MEASURE_NO_REARM, "%s", why);
+}
+
 static tw_status put_cycle(tw_timed *t, tw_touch_work *work, tw_fault *fault)
 {
   tw_touch_motion motion = t->motion[TW_TIMED_SIDE];
@@ -100,10 +125,9 @@ static tw_status put_cycle(tw_timed *t, tw_touch_work *work, tw_fault *fault)
     return status;
   }
   if (result.first.state != TW_TOUCH_OK) {
-    tw_put_state(out, TW_M_pretravel_at_feed, TW_MEASURE_NO_TRIP, "%s at %.0f mm/min",
-                 tw_touch_state_name(result.first.state), t->feed * 6e4);
-    tw_put_state(out, TW_M_chatter, TW_MEASURE_NO_TRIP, "no touch to chatter at");
-    tw_put_state(out, TW_M_ready_time, TW_MEASURE_NO_TRIP, "no touch to recover from");
+    put_untripped(t, TW_M_pretravel_at_feed, result.first.state, t->feed);
+    put_untripped(t, TW_M_chatter, result.first.state, t->feed);
+    put_untripped(t, TW_M_ready_time, result.first.state, t->feed);
     return TW_OK;
   }
   tw_put(out, TW_M_pretravel_at_feed, result.first.pretravel);
@@ -112,7 +136,7 @@ static tw_status put_cycle(tw_timed *t, tw_touch_work *work, tw_fault *fault)
   if (result.ready) {
     tw_put(out, TW_M_ready_time, result.ready_time);
   } else {
-    tw_put_state(out, TW_M_ready_time, TW_MEASURE_NO_ANSWER, "not ready within the run");
+    put_not_ready(t, &result, &motion);
   }
   return TW_OK;
 }
@@ -235,6 +259,16 @@ static tw_status read_link(tw_timed *t, tw_fault *fault)
   return status == TW_OK
              ? tw_link_of(&spec, &t->run->probe->board, levels.supply_idle, &t->link, fault)
              : status;
+}
+
+tw_status tw_measure_link(tw_run *run, tw_fault *fault)
+{
+  tw_timed t = {.run = run, .feed = tw_design_number(run->design, TW_F_machine_feed)};
+  const tw_status status = read_link(&t, fault);
+  if (status == TW_OK) {
+    put_link(&t);
+  }
+  return status;
 }
 
 /* ---- whole ----------------------------------------------------------------------------------- */
@@ -427,7 +461,6 @@ tw_status tw_measure_timed(tw_run *run, tw_fault *fault)
   if (status != TW_OK) {
     return status;
   }
-  put_link(&t);
   if (!run->options->timed || !wants_time(run)) {
     return TW_OK;
   }

@@ -10,8 +10,10 @@ static const tw_measure_info info[] = {
 #define STATIC TW_NEEDS_STATIC
 #define MAP    TW_NEEDS_MAP
 #define TIMED  TW_NEEDS_TIMED
-#define M(name, unit, shown, better, needs, section, help)                                         \
-  {#name, unit, shown, better, needs, section, help},
+#define TOUCH  true
+#define ALONE  false
+#define M(name, unit, shown, better, needs, after, section, help)                                  \
+  {#name, unit, shown, better, needs, section, help, after},
 #include "tripwright/measures.def"
 #undef M
 };
@@ -36,11 +38,49 @@ int tw_measure_rounds(tw_measure_id id)
   return id == TW_M_slowest_feed ? 1 : id == TW_M_fastest_feed ? -1 : 0;
 }
 
+static const struct {
+  const char *name, *words, *sentence;
+} states[] = {
+    [TW_MEASURE_OK] = {"ok", "ok", ""},
+    [TW_MEASURE_NO_TRIP] = {"no_trip", "no trip", "It does not trip."},
+    [TW_MEASURE_NOT_APPLICABLE] = {"not_applicable", "does not apply",
+                                   "This kind of probe has no such figure."},
+    [TW_MEASURE_NOT_COMPUTED] = {"not_computed", "not computed", "This was left out."},
+    [TW_MEASURE_NO_ANSWER] = {"no_answer", "no answer", "The computation found no answer."},
+    [TW_MEASURE_TRIPPED_AT_REST] = {"tripped_at_rest", "tripped at rest",
+                                    "It is tripped at rest: its output is active before anything "
+                                    "touches the tip."},
+    [TW_MEASURE_STUCK] = {"stuck", "stuck",
+                          "It is stuck: it trips once and its output never falls back."},
+    [TW_MEASURE_NO_REARM] = {"does_not_rearm", "does not re-arm",
+                             "It does not re-arm: a touch and its withdrawal do not leave it "
+                             "ready for the next."},
+};
+
+static size_t state_row_of(tw_measure_state state)
+{
+  return (size_t)state < sizeof states / sizeof states[0] ? (size_t)state : TW_MEASURE_NO_ANSWER;
+}
+
 const char *tw_measure_state_text(tw_measure_state state)
 {
-  static const char *const text[] = {"ok", "no_trip", "not_applicable", "not_computed",
-                                     "no_answer"};
-  return (size_t)state < sizeof text / sizeof text[0] ? text[state] : "no_answer";
+  return states[state_row_of(state)].name;
+}
+
+const char *tw_measure_state_words(tw_measure_state state)
+{
+  return states[state_row_of(state)].words;
+}
+
+const char *tw_measure_state_sentence(tw_measure_state state)
+{
+  return states[state_row_of(state)].sentence;
+}
+
+bool tw_measure_state_prevents_touch(tw_measure_state state)
+{
+  return state == TW_MEASURE_TRIPPED_AT_REST || state == TW_MEASURE_STUCK ||
+         state == TW_MEASURE_NO_REARM;
 }
 
 const char *tw_basis_text(tw_basis basis)

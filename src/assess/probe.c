@@ -85,13 +85,65 @@ static tw_status sign_of_push(const tw_probe *probe, int *sign, tw_fault *fault)
   return status;
 }
 
+/* V from rest to the threshold that is passed already: of two, the one that is */
+static double passed_threshold(const tw_circuit *c)
+{
+  return c->polarity == TW_SEES_BOTH ? fmin(c->threshold_voltage, c->threshold_voltage_falling)
+                                     : c->threshold_voltage;
+}
+
+/* V from the level that the tripped unit returns to, to where it is released: of two, the one that
+ * lies on the wrong side */
+static double missed_release(const tw_circuit *c)
+{
+  return c->polarity == TW_SEES_BOTH
+             ? fmin(c->rearm_voltage, (c->rest_tripped - c->release_falling) / c->gain)
+             : c->rearm_voltage;
+}
+
+/* a circuit that is tripped before anything touches the tip, or that never lets go */
+static void judge_circuit(tw_probe *probe)
+{
+  const tw_circuit *c = &probe->circuit;
+  if (c->rearm == TW_REARM_TRIPPED ||
+      (probe->board.kind != TW_BOARD_CONTACT && !(c->threshold_charge > 0))) {
+    probe->state = TW_MEASURE_TRIPPED_AT_REST;
+    tw_fail(&probe->trouble, TW_NO_ANSWER, "circuit.reference",
+            "move the reference or the bias so that the rest level lies on the armed side",
+            "the circuit is tripped at rest: its threshold is %.3g V from rest",
+            passed_threshold(c));
+  } else if (c->rearm == TW_REARM_STUCK) {
+    probe->state = TW_MEASURE_STUCK;
+    tw_fail(&probe->trouble, TW_NO_ANSWER, "circuit.feedback_resistance",
+            "less hysteresis, or a reference further from the rest level, lets it come back",
+            "the circuit is stuck once it has tripped: its release is %.3g V from rest",
+            missed_release(c));
+  }
+}
+
+/* the least loaded contact decides whether the chain conducts at rest */
+static void judge_contacts(tw_probe *probe)
+{
+  if (probe->state == TW_MEASURE_OK && probe->rest.sensing > 0 &&
+      probe->rest.least_sensing <= probe->touch.opening_force) {
+    probe->state = TW_MEASURE_TRIPPED_AT_REST;
+    tw_fail(&probe->trouble, TW_NO_ANSWER, "preload.force",
+            "press the carrier harder onto its seats, or use contacts that open at less force",
+            "the contacts are open at rest: the least loaded one carries %.3g N and opens below "
+            "%.3g N",
+            probe->rest.least_sensing, probe->touch.opening_force);
+  }
+}
+
 static tw_status choose_trip(const tw_design *design, tw_probe *probe, tw_fault *fault)
 {
   tw_seat_options_default(&probe->touch);
   probe->touch.friction = true;
+  judge_circuit(probe);
   if (probe->board.kind == TW_BOARD_CONTACT) {
     probe->touch.metric = TW_SEAT_BY_OPENING;
     probe->touch.opening_force = tw_design_number_or(design, TW_F_seat_opening_force, 0);
+    judge_contacts(probe);
     return TW_OK;
   }
   probe->touch.metric = TW_SEAT_BY_CHARGE;
@@ -104,11 +156,7 @@ static tw_status choose_trip(const tw_design *design, tw_probe *probe, tw_fault 
     probe->touch.threshold_negative = over ? probe->circuit.threshold_charge : falling;
   }
   probe->touch.polarity = sign_seen(probe);
-  if (!(probe->touch.threshold > 0)) {
-    tw_fail(&probe->trouble, TW_NO_ANSWER, "circuit.reference",
-            "move the reference or the bias so that the rest level lies on the armed side",
-            "the circuit is tripped at rest: its threshold is %.3g V from rest",
-            probe->circuit.threshold_voltage);
+  if (probe->state != TW_MEASURE_OK) {
     return TW_OK;
   }
   probe->sign_assumed =
@@ -149,6 +197,7 @@ static tw_status build_seat(const tw_design *design, tw_probe *probe, tw_fault *
     /* a carrier that cannot be seated is an answer about this design */
     probe->trouble = *fault;
     probe->trouble.status = status;
+    probe->state = TW_MEASURE_NO_ANSWER;
     status = TW_OK;
   }
   return status;

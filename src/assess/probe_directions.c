@@ -2,6 +2,47 @@
 #include "tripwright/parallel.h"
 #include "tripwright/probe.h"
 
+tw_measure_state tw_probe_touch_state(const tw_seat_touch_result *touch)
+{
+  switch (touch->state) {
+  case TW_SEAT_TRIPPED:
+    return TW_MEASURE_OK;
+  case TW_SEAT_NO_TRIP:
+    return TW_MEASURE_NO_TRIP;
+  case TW_SEAT_TRIPPED_AT_REST:
+    return touch->armed_once ? TW_MEASURE_NO_REARM : TW_MEASURE_TRIPPED_AT_REST;
+  case TW_SEAT_NO_ANSWER:
+    break;
+  }
+  return TW_MEASURE_NO_ANSWER;
+}
+
+tw_measure_state tw_probe_timed_state(tw_touch_state state)
+{
+  switch (state) {
+  case TW_TOUCH_OK:
+    return TW_MEASURE_OK;
+  case TW_TOUCH_TRIPPED_AT_REST:
+    return TW_MEASURE_TRIPPED_AT_REST;
+  case TW_TOUCH_NO_TRIP:
+  case TW_TOUCH_NOT_SAMPLED: /* nobody saw it trip */
+    break;
+  }
+  return TW_MEASURE_NO_TRIP;
+}
+
+tw_seat_regime tw_probe_regime(const tw_probe *probe, size_t count,
+                               const tw_seat_touch_result *touch)
+{
+  tw_seat_regime worst = probe->rest.regime;
+  for (size_t i = 0; i < count; i++) {
+    if (touch[i].state == TW_SEAT_TRIPPED && touch[i].regime > worst) {
+      worst = touch[i].regime;
+    }
+  }
+  return worst;
+}
+
 typedef struct outing {
   const tw_probe *probe;
   tw_seat_work **works;

@@ -250,17 +250,21 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
 tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
                             double azimuth, double elevation, tw_probe_touch *out, tw_fault *fault)
 {
-  *out = (tw_probe_touch){.model = tw_touch_model_default()};
+  *out = (tw_probe_touch){.model = tw_touch_model_default(), .state = TW_MEASURE_NO_ANSWER};
   tw_seat_touch_result touch;
   const tw_status status =
       tw_seat_touch(probe->seat, work, azimuth, elevation, &probe->touch, &touch, fault);
   if (status != TW_OK) {
     return status;
   }
-  if (touch.state != TW_SEAT_TRIPPED) {
-    out->searched = touch.searched_force;
+  out->state = tw_probe_touch_state(&touch);
+  if (out->state != TW_MEASURE_OK) {
+    out->searched = out->state == TW_MEASURE_NO_TRIP ? touch.searched_force : 0;
     return tw_fail(fault, TW_NO_ANSWER, "", "look at `tripwright seat` for this direction",
-                   "the probe does not trip at azimuth %.0f, elevation %.0f deg",
+                   "the probe %s at azimuth %.0f, elevation %.0f deg",
+                   out->state == TW_MEASURE_NO_TRIP           ? "does not trip"
+                   : out->state == TW_MEASURE_TRIPPED_AT_REST ? "is tripped at rest"
+                                                              : tw_measure_state_words(out->state),
                    azimuth * 180 / pi, elevation * 180 / pi);
   }
   out->pretravel = touch.pretravel;

@@ -80,6 +80,13 @@ static void warn_seating(const tw_run *run)
             "The carrier does not come back to full contact (friction moment %.2f of what would "
             "still return): the tip stays up to %.0f um off until it is shaken.",
             probe->rest.regime_ratio, um(value(run, TW_M_return_offset)));
+  } else if (probe->seat_spec.kind == TW_SEATED_PIVOT && is_ok(run, TW_M_return_offset) &&
+             tw_probe_regime(probe, run->touches, run->touch) != TW_SEAT_FULL) {
+    tw_warn(run->out, "seat.friction_flat",
+            "After a touch the carrier does not come back to full contact, although the friction "
+            "moment at rest would let it (%.2f of what would still return): the tip stays up to "
+            "%.0f um off until it is shaken.",
+            probe->rest.regime_ratio, um(value(run, TW_M_return_offset)));
   }
   if (probe->seat_spec.points > 12 && probe->rest.open > 0) {
     tw_warn(run->out, "seat.flatness",

@@ -34,9 +34,14 @@ static tw_status assess_forces(making *m, bool quick, tw_fault *fault)
 
 static tw_status write_card(making *m, tw_fault *fault)
 {
-  const tw_status status =
+  tw_status status =
       tw_bench_inputs_from(m->design, m->probe, m->assessment, &m->with, m->inputs, fault);
-  return status == TW_OK ? tw_bench_card_of(m->inputs, &m->with, m->out, fault) : status;
+  status = status == TW_OK ? tw_bench_card_of(m->inputs, &m->with, m->out, fault) : status;
+  if (status == TW_OK) {
+    m->out->state = m->probe->state;
+    m->out->trouble = m->probe->trouble;
+  }
+  return status;
 }
 
 /* what the bench foresees is the figure of the model, whatever the requirements say */

@@ -61,6 +61,52 @@ tw_exit tw_cli_fault(const tw_cli *cli, const tw_fault *fault)
   return tw_exit_of(status);
 }
 
+tw_exit tw_cli_verdict(const tw_assessment *assessment)
+{
+  switch (tw_assess_verdict_of(assessment)) {
+  case TW_ASSESS_NOTHING_ASKED:
+  case TW_ASSESS_MET:
+    return TW_EXIT_DONE;
+  case TW_ASSESS_NO_ANSWER:
+    return TW_EXIT_NO_ANSWER;
+  case TW_ASSESS_NOT_MET:
+  case TW_ASSESS_LEFT_OUT:
+    break;
+  }
+  return TW_EXIT_NOT_MET;
+}
+
+bool tw_cli_print_state(FILE *out, const json_t *document, const char *indent)
+{
+  const char *sentence = json_string_value(json_object_get(document, "sentence"));
+  const bool told = sentence && sentence[0];
+  if (told) {
+    const char *why = json_string_value(json_object_get(document, "why"));
+    const char *field = json_string_value(json_object_get(document, "field"));
+    const char *hint = json_string_value(json_object_get(document, "hint"));
+    fprintf(out, "%s%s\n", indent, sentence);
+    if (why && why[0]) {
+      fprintf(out, "%scause: %s\n", indent, why);
+    }
+    if (hint && hint[0]) {
+      fprintf(out, "%scure: %s\n", indent, hint);
+    }
+    if (field && field[0]) {
+      fprintf(out, "%schange: %s\n", indent, field);
+    }
+  }
+  return told;
+}
+
+tw_exit tw_cli_state_exit(const char *state)
+{
+  if (!state || strcmp(state, tw_measure_state_text(TW_MEASURE_OK)) == 0) {
+    return TW_EXIT_DONE;
+  }
+  return strcmp(state, tw_measure_state_text(TW_MEASURE_NO_ANSWER)) == 0 ? TW_EXIT_NO_ANSWER
+                                                                         : TW_EXIT_NOT_MET;
+}
+
 /* a shop file that two designs share is complained about once */
 static bool said_before(tw_said *said, const char *text)
 {

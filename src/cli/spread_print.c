@@ -31,7 +31,8 @@ static void print_yield(const tw_cli_spread *p)
     const json_t *one = json_array_get(each, i);
     print_share(out, tw_text_of(one, "measure"), tw_text_of(one, "text"), one);
   }
-  print_share(out, "all of them", "", json_object_get(yield, "all"));
+  print_share(out, p->s.study->nominal.left_out ? "all that are judged" : "all of them", "",
+              json_object_get(yield, "all"));
 }
 
 static void print_quantile(const tw_cli_spread *p, tw_measure_id id, const json_t *q)
@@ -62,9 +63,12 @@ static void print_measures(const tw_cli_spread *p)
       continue;
     }
     fprintf(out, "  %s", tw_text_of(one, "name"));
-    const char *const state[] = {"no_trip", "no_answer", "not_applicable"};
-    const char *const says[] = {"do not trip", "without an answer", "to which it does not apply"};
-    for (int k = 0; k < 3; k++) {
+    static const char *const state[] = {"no_trip",        "tripped_at_rest", "stuck",
+                                        "does_not_rearm", "no_answer",       "not_applicable"};
+    static const char *const says[] = {"do not trip",        "tripped at rest",
+                                       "stuck once tripped", "do not re-arm",
+                                       "without an answer",  "to which it does not apply"};
+    for (size_t k = 0; k < sizeof state / sizeof state[0]; k++) {
       const long long n = (long long)json_integer_value(json_object_get(one, state[k]));
       if (n > 0) {
         fprintf(out, ", %lld %s", n, says[k]);
@@ -230,6 +234,7 @@ tw_exit tw_cli_spread_print(const tw_cli_spread *p)
   for (size_t k = 0; k < p->s.study->inputs; k++) {
     varying += tw_varied_varies(&p->s.study->input[k].law);
   }
+  tw_cli_study_left_out(cli->out, &p->s.study->nominal, "");
   fprintf(cli->out, "%zu build%s (%ld .. %ld of seed %ld, %zu values vary); %s\n", done,
           done == 1 ? "" : "s", p->first, p->first + p->count - 1, p->seed, varying,
           tw_text_of(p->document, "level"));

@@ -43,6 +43,22 @@ static void say_left_out(const tw_cli_study *s)
   }
 }
 
+void tw_cli_study_left_out(FILE *out, const tw_assessment *a, const char *lead)
+{
+  bool any = false;
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (a->measure[i].left_out) {
+      const tw_measure_info *about = tw_measure_about((tw_measure_id)i);
+      fprintf(out, "%s%s%s%s", any ? ", " : lead, any ? "" : "Not judged: ", about->name,
+              about->needs == TW_NEEDS_MAP     ? " (add --map)"
+              : about->needs == TW_NEEDS_TIMED ? " (add --timed)"
+                                               : "");
+      any = true;
+    }
+  }
+  fprintf(out, "%s", any ? ".\n" : "");
+}
+
 /* builds are evaluated for the measures that are asked for; without any, or with --all, for all */
 static const tw_measure_set *asked_for(const tw_cli_study *s, tw_measure_set *set)
 {
@@ -212,7 +228,7 @@ void tw_cli_figure(const tw_cli_study *s, tw_measure_id id, const json_t *value,
 
 tw_exit tw_cli_study_verdict(const tw_cli_study *s)
 {
-  return s->study->nominal.met == s->study->nominal.asked ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
+  return tw_cli_verdict(&s->study->nominal);
 }
 
 void tw_cli_print_assumed(FILE *out, const tw_study *study)

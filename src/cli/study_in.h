@@ -50,6 +50,9 @@ void tw_cli_figure(const tw_cli_study *s, tw_measure_id id, const json_t *value,
 bool tw_cli_wanted(const tw_cli_study *s, tw_measure_id id);
 /* every --measure names a measure; reported if not */
 bool tw_cli_measures_exist(const tw_cli *cli);
+/* "Not judged: slowest_feed (add --timed)." where the level leaves requirements out; else nothing.
+ * `lead` comes first: "", "A: ". */
+void tw_cli_study_left_out(FILE *out, const tw_assessment *assessment, const char *lead);
 /* 1 when a requirement of the design as it is is missed */
 tw_exit tw_cli_study_verdict(const tw_cli_study *s);
 

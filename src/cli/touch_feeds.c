@@ -80,6 +80,9 @@ void tw_cli_print_feeds(FILE *out, const json_t *document)
 {
   const json_t *rows = json_object_get(document, "rows"),
                *window = json_object_get(document, "window");
+  if (json_object_get(document, "searched_to") == NULL && tw_cli_print_state(out, document, "")) {
+    return;
+  }
   if (tw_cli_print_never(out, document)) {
     return;
   }

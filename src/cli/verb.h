@@ -30,6 +30,14 @@ typedef enum tw_exit {
 
 /* the exit code that belongs to a status */
 tw_exit tw_exit_of(tw_status status);
+/* 0 when every requirement was judged and is met; no numerical answer for something that was asked
+ * goes before a missed requirement */
+tw_exit tw_cli_verdict(const tw_assessment *assessment);
+/* What a document's `state` means, where it has a `sentence`, with cause, cure and the field to
+ * change; else false, and nothing printed. */
+bool tw_cli_print_state(FILE *out, const json_t *document, const char *indent);
+/* a document's `state`: ok, an answer about the design (1), or no numerical answer (4) */
+tw_exit tw_cli_state_exit(const char *state);
 
 /* One option. `argument` NULL: a switch. `repeat`: may be given several times. */
 typedef struct tw_option {

@@ -36,12 +36,8 @@ static void show(const check *c, tw_measure_id id, double value, char *out, size
 static void show_measure(const check *c, tw_measure_id id, char *out, size_t size)
 {
   const tw_measure *m = &c->result.measure[id];
-  if (m->state == TW_MEASURE_NO_TRIP) {
-    snprintf(out, size, "no trip");
-  } else if (m->state == TW_MEASURE_NO_ANSWER) {
-    snprintf(out, size, "no answer");
-  } else if (m->state == TW_MEASURE_NOT_APPLICABLE) {
-    snprintf(out, size, m->endless ? "no signal" : "does not apply");
+  if (m->state != TW_MEASURE_OK) {
+    snprintf(out, size, "%s", m->endless ? "no signal" : tw_measure_state_words(m->state));
   } else if (m->word) {
     snprintf(out, size, "%s", m->word);
   } else {
@@ -68,6 +64,11 @@ static void print_parts(const check *c, tw_measure_id id)
 static void print_reason(const check *c, tw_measure_id id)
 {
   const tw_measure *m = &c->result.measure[id];
+  if (m->state == TW_MEASURE_OK && m->has_fitted) {
+    char text[64];
+    show(c, id, m->fitted, text, sizeof text);
+    fprintf(c->cli->out, "    %s: %s, and this is what is judged\n", m->note, text);
+  }
   /* a largest value of some direction says why it is there */
   if (m->note[0] && (m->state != TW_MEASURE_OK || m->has_at)) {
     fprintf(c->cli->out, "    %s\n", m->note);
@@ -110,6 +111,12 @@ static void print_figure(const check *c, tw_measure_id id)
     char least[64];
     show(c, id, m->least, least, sizeof least);
     snprintf(extra, sizeof extra, "least %s; largest at %.0f deg", least, m->at_deg);
+  } else if (m->state == TW_MEASURE_OK && m->has_fitted) {
+    char text[64];
+    show(c, id, m->fitted, text, sizeof text);
+    snprintf(extra, sizeof extra, "as fitted %s", text);
+  } else if (tw_measure_state_prevents_touch(c->result.state) && m->state == c->result.state) {
+    extra[0] = '\0'; /* the first lines have said it */
   } else if (m->note[0] && (all || m->state != TW_MEASURE_OK)) {
     snprintf(extra, sizeof extra, "%s", m->note);
   }
@@ -198,15 +205,9 @@ static void print_verdict(const check *c)
   const char *revision = tw_design_revision(c->design);
   fprintf(out, "%s%s%s\n", tw_design_name(c->design), revision ? ", revision " : "",
           revision ? revision : "");
-  if (a->asked == 0) {
-    fprintf(out, "No requirements are written down; add a group `requirements:` to the file.\n");
-  } else if (a->asked == 1) {
-    fprintf(out, "The one requirement is %smet.\n", a->met == 1 ? "" : "not ");
-  } else if (a->met == a->asked) {
-    fprintf(out, "All %d requirements are met.\n", a->asked);
-  } else {
-    fprintf(out, "%d of %d requirements are not met.\n", a->asked - a->met, a->asked);
-  }
+  char verdict[TW_ASSESS_SENTENCE];
+  tw_assess_sentence(a, verdict, sizeof verdict);
+  fprintf(out, "%s\n", verdict);
   print_worst(c);
   print_next(c);
 }
@@ -338,17 +339,6 @@ static void print_parts_line(const check *c)
   }
 }
 
-/* no numerical answer for something that was asked goes before a missed requirement */
-static tw_exit verdict(const tw_assessment *a)
-{
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    if (a->measure[i].met != TW_MET_NO_RULE && a->measure[i].state == TW_MEASURE_NO_ANSWER) {
-      return TW_EXIT_NO_ANSWER;
-    }
-  }
-  return a->met == a->asked ? TW_EXIT_DONE : TW_EXIT_NOT_MET;
-}
-
 static bool put_out(void *self, const char *text, size_t length)
 {
   return fwrite(text, 1, length, self) == length;
@@ -379,11 +369,11 @@ static tw_exit assess_and_print(check *c)
   if (tw_cli_has(c->cli, "json")) {
     const tw_exit code =
         tw_cli_print_json(c->cli, tw_document_check(c->design, &c->result, &c->limits));
-    return code == TW_EXIT_DONE ? verdict(&c->result) : code;
+    return code == TW_EXIT_DONE ? tw_cli_verdict(&c->result) : code;
   }
   print_text(c);
   print_parts_line(c);
-  return verdict(&c->result);
+  return tw_cli_verdict(&c->result);
 }
 
 static tw_exit run(tw_cli *cli)

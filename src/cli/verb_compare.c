@@ -120,6 +120,10 @@ static tw_exit print(const compare *c, tw_cli *cli)
     return tw_cli_print_json(cli, document);
   }
   const json_t *variants = json_object_get(document, "variants");
+  for (int i = 0; i < c->count; i++) {
+    const char lead[] = {(char)('A' + i), ':', ' ', '\0'};
+    tw_cli_study_left_out(cli->out, &c->s[i].study->nominal, lead);
+  }
   print_heads(cli->out, variants);
   row_of(cli->out, variants, "parts listed", "parts");
   row_of(cli->out, variants, "operations", "operations");

@@ -91,6 +91,9 @@ static tw_exit run(tw_cli *cli)
               "Bench card: %s\nIn brackets: where a good unit may lie (tolerances, catalogue "
               "scatter).\n\n",
               tw_design_name(design));
+      if (tw_cli_print_state(cli->out, document, "")) {
+        fprintf(cli->out, "\n");
+      }
       for (size_t i = 0; i < json_array_size(rows); i++) {
         print_row(cli->out, json_array_get(rows, i), i + 1);
       }

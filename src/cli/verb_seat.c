@@ -99,10 +99,65 @@ static void print_moves(FILE *out, const json_t *moves)
   }
 }
 
+/* as a person reads it: "tripped at rest" */
+static const char *words_of(const char *state)
+{
+  for (int i = 0; i <= TW_MEASURE_NO_REARM; i++) {
+    if (strcmp(state, tw_measure_state_text((tw_measure_state)i)) == 0) {
+      return tw_measure_state_words((tw_measure_state)i);
+    }
+  }
+  return state;
+}
+
+/* each state but ok and no trip that a direction has, once, as a sentence */
+static void print_states(FILE *out, const json_t *rows)
+{
+  for (int i = TW_MEASURE_NO_TRIP + 1; i <= TW_MEASURE_NO_REARM; i++) {
+    int count = 0;
+    for (size_t k = 0; k < json_array_size(rows); k++) {
+      count += strcmp(word(json_array_get(rows, k), "state"),
+                      tw_measure_state_text((tw_measure_state)i)) == 0;
+    }
+    if (count > 0) {
+      fprintf(out, "\n%s: %d of %zu directions. %s\n", tw_measure_state_words((tw_measure_state)i),
+              count, json_array_size(rows), tw_measure_state_sentence((tw_measure_state)i));
+    }
+  }
+}
+
+static bool any_trips(const json_t *rows)
+{
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    if (strcmp(word(json_array_get(rows, i), "state"), tw_measure_state_text(TW_MEASURE_OK)) == 0) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/* no balance goes before what cannot be touched */
+static tw_exit verdict(const json_t *document)
+{
+  const json_t *rows = json_object_get(document, "directions");
+  tw_exit code = tw_cli_state_exit(word(document, "state"));
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const char *state = word(json_array_get(rows, i), "state");
+    /* a direction that does not trip is what this verb is there to show */
+    if (strcmp(state, tw_measure_state_text(TW_MEASURE_NO_TRIP)) != 0) {
+      const tw_exit own = tw_cli_state_exit(state);
+      code = own > code ? own : code;
+    }
+  }
+  return code;
+}
+
 static void print_text(FILE *out, const json_t *document)
 {
   const json_t *rest = json_object_get(document, "rest"),
                *rows = json_object_get(document, "directions");
+  const bool told = tw_cli_print_state(out, document, "");
+  fprintf(out, "%s", told ? "\n" : "");
   fprintf(out, "At rest\n");
   static const char *const shown[] = {"preload",         "interference", "preload_rate",
                                       "friction_moment", "regime_ratio", "charge_gain"};
@@ -110,12 +165,16 @@ static void print_text(FILE *out, const json_t *document)
     figure(out, rest, shown[i]);
   }
   print_moves(out, json_object_get(document, "preload_moves"));
-  fprintf(out, "  %-20s %s\n\nTouches\n  %8s %9s %12s %12s %14s  %s\n", "seating_regime",
-          word(rest, "regime"), "azimuth", "elevation", "force", "pretravel", "return_offset",
-          "how it trips");
+  fprintf(out, "  %-20s %s\n", "seating_regime", word(rest, "regime"));
+  if (told) {
+    return; /* there is nothing to touch */
+  }
+  fprintf(out, "\nTouches\n  %8s %9s %12s %12s %14s  %s\n", "azimuth", "elevation", "force",
+          "pretravel", "return_offset", "how it trips");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
-    char f[32] = "no trip", p[32] = "-", b[32] = "-";
+    char f[32], p[32] = "-", b[32] = "-";
+    snprintf(f, sizeof f, "%s", words_of(word(r, "state")));
     if (strcmp(word(r, "state"), "ok") == 0) {
       tw_show(of(r, "force"), "N", f, sizeof f);
       tw_show(of(r, "pretravel"), "m", p, sizeof p);
@@ -127,8 +186,11 @@ static void print_text(FILE *out, const json_t *document)
   if (tw_text_of(document, "uneven")[0]) {
     fprintf(out, "  sideways: %s\n", tw_text_of(document, "uneven"));
   }
-  print_rose(out, rows, "force", "N");
-  print_rose(out, rows, "pretravel", "m");
+  print_states(out, rows);
+  if (any_trips(rows)) {
+    print_rose(out, rows, "force", "N");
+    print_rose(out, rows, "pretravel", "m");
+  }
 }
 
 static tw_exit run(tw_cli *cli)
@@ -152,8 +214,10 @@ static tw_exit run(tw_cli *cli)
   if (status != TW_OK) {
     return tw_cli_fault(cli, &fault);
   }
+  code = verdict(document);
   if (tw_cli_has(cli, "json")) {
-    return tw_cli_print_json(cli, document);
+    const tw_exit printed = tw_cli_print_json(cli, document);
+    return printed == TW_EXIT_DONE ? code : printed;
   }
   if (tw_cli_has(cli, "csv")) {
     print_csv(cli->out, json_object_get(document, "directions"));
@@ -161,7 +225,7 @@ static tw_exit run(tw_cli *cli)
     print_text(cli->out, document);
   }
   json_decref(document);
-  return TW_EXIT_DONE;
+  return code;
 }
 
 static const tw_option options[] = {

@@ -167,13 +167,16 @@ static void print(const job *j, const json_t *document)
                *suspects = json_object_get(document, "suspects");
   const double bad = tw_number_of(document, "out"), fit = tw_number_of(document, "explaining");
   const size_t n = json_array_size(suspects);
-  fprintf(out, "%s\nOutside of what a good unit shows: %.0f of %zu\n\n", tw_design_name(j->design),
-          bad, json_array_size(readings));
+  fprintf(out, "%s\n", tw_design_name(j->design));
+  const bool told = tw_cli_print_state(out, document, "");
+  fprintf(out, "%sOutside of what a good unit shows: %.0f of %zu\n\n", told ? "\n" : "", bad,
+          json_array_size(readings));
   for (size_t i = 0; i < json_array_size(readings); i++) {
     print_reading(out, json_array_get(readings, i));
   }
   if (!(bad > 0)) {
-    fprintf(out, "\nNothing to look for: every reading lies where a good unit may lie.\n");
+    fprintf(out, "\nNothing to look for: every reading lies where %s unit may lie.\n",
+            told ? "this" : "a good");
     return;
   }
   if (fit > 0) {

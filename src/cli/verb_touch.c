@@ -149,6 +149,9 @@ static void print_text(FILE *out, const json_t *document)
   if (tw_cli_print_never(out, document)) {
     return;
   }
+  if (tw_cli_print_state(out, document, "  ")) {
+    return;
+  }
   print_one(out, document);
   print_end(out, document);
   figure(out, document, "ready_time", "from loss of contact until the next touch can be seen");
@@ -239,12 +242,16 @@ static tw_exit run_shake(tw_cli *cli, const tw_design *design)
   if (status != TW_OK) {
     return tw_cli_fault(cli, &fault);
   }
+  const tw_exit code = tw_cli_state_exit(json_string_value(json_object_get(document, "state")));
   if (tw_cli_has(cli, "json")) {
-    return tw_cli_print_json(cli, document);
+    const tw_exit printed = tw_cli_print_json(cli, document);
+    return printed == TW_EXIT_DONE ? code : printed;
   }
-  print_shake(cli->out, document);
+  if (!tw_cli_print_state(cli->out, document, "")) {
+    print_shake(cli->out, document);
+  }
   json_decref(document);
-  return TW_EXIT_DONE;
+  return code;
 }
 
 /* ---- run ------------------------------------------------------------------------------------- */
@@ -309,7 +316,9 @@ static tw_exit run_feeds(tw_cli *cli, const tw_design *design, const tw_touch_as
     return tw_cli_fault(cli, &fault);
   }
   const bool never = json_object_get(document, "searched_to") != NULL;
-  const tw_exit code = never ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
+  const tw_exit code =
+      never ? TW_EXIT_NOT_MET
+            : tw_cli_state_exit(json_string_value(json_object_get(document, "state")));
   if (tw_cli_has(cli, "json")) {
     const tw_exit printed = tw_cli_print_json(cli, document);
     return printed == TW_EXIT_DONE ? code : printed;

@@ -57,6 +57,9 @@ json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_li
         o, "band",
         json_pack("[o, o]", tw_json_number(measure->band[0]), tw_json_number(measure->band[1])));
   }
+  if (ok && measure->has_fitted) {
+    json_object_set_new(o, "as_fitted", tw_json_number(measure->fitted));
+  }
   if (measure->state == TW_MEASURE_NO_TRIP) {
     json_object_set_new(o, "searched_to", tw_json_quantity(measure->searched_to, "N"));
   }
@@ -77,6 +80,22 @@ static json_t *not_judged(const tw_design *design)
   return list;
 }
 
+json_t *tw_json_verdict(const tw_assessment *a)
+{
+  char sentence[TW_ASSESS_SENTENCE];
+  json_t *left_out = json_array();
+  tw_assess_sentence(a, sentence, sizeof sentence);
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    if (a->measure[i].left_out) {
+      json_array_append_new(left_out, json_string(tw_measure_about((tw_measure_id)i)->name));
+    }
+  }
+  return json_pack("{s:s, s:s, s:s, s:i, s:i, s:o}", "verdict",
+                   tw_assess_verdict_text(tw_assess_verdict_of(a)), "sentence", sentence, "state",
+                   tw_measure_state_text(a->state), "asked", a->asked, "met", a->met, "left_out",
+                   left_out);
+}
+
 json_t *tw_document_check(const tw_design *design, const tw_assessment *assessment,
                           const tw_limits *limits)
 {
@@ -95,6 +114,7 @@ json_t *tw_document_check(const tw_design *design, const tw_assessment *assessme
                                               "field", assessment->warning[i].field));
   }
   json_object_set_new(document, "design", tw_json_design(design));
+  json_object_set_new(document, "verdict", tw_json_verdict(assessment));
   json_object_set_new(document, "measures", measures);
   json_object_set_new(document, "warnings", warnings);
   json_object_set_new(document, "not_judged", not_judged(design));

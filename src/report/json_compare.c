@@ -56,6 +56,7 @@ static json_t *variant_of(const tw_variant *v, const double *aim, bool efficient
   if (v->change) {
     json_object_set_new(one, "change", json_string(v->change));
   }
+  json_object_set_new(one, "verdict", tw_json_verdict(v->assessment));
   json_object_set_new(one, "yield",
                       v->yield < 0 ? json_null()
                                    : json_pack("{s:f, s:f, s:f}", "share", v->yield, "low",

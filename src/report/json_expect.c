@@ -102,6 +102,7 @@ tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fa
       json_array_append_new(rows, row_of(design, &card->check[i]));
     }
     json_object_set_new(document, "design", tw_json_design(design));
+    tw_json_put_state(document, card->state, &card->trouble);
     json_object_set_new(document, "checks", rows);
   }
   tw_free(card);

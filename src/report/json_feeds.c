@@ -119,20 +119,24 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, const tw_p
   return TW_OK;
 }
 
-/* a direction that does not trip however slowly it is pushed is an answer */
-static void fill_never(const tw_design *design, const tw_probe_touch *touch, const tw_fault *why,
-                       json_t *document)
+/* a direction that does not trip however slowly it is pushed, or a probe that cannot be touched, is
+ * an answer */
+static void fill_never(const tw_design *design, const tw_probe_touch *touch, tw_measure_state state,
+                       const tw_fault *why, json_t *document)
 {
-  tw_window_row row[TW_PROBE_FEEDS];
+  tw_window_row row[TW_PROBE_FEEDS] = {0};
   const tw_window none = {.slow_reason = TW_WINDOW_NEVER, .fast_reason = TW_WINDOW_NEVER};
-  const size_t count = tw_probe_feeds(design, row);
+  const bool told = state == TW_MEASURE_NO_TRIP || state == TW_MEASURE_TRIPPED_AT_REST;
+  const size_t count = told ? tw_probe_feeds(design, row) : 0;
   for (size_t i = 0; i < count; i++) {
-    row[i].state = TW_TOUCH_NO_TRIP;
+    row[i].state = state == TW_MEASURE_NO_TRIP ? TW_TOUCH_NO_TRIP : TW_TOUCH_TRIPPED_AT_REST;
   }
   put_rows(document, row, count);
   json_object_set_new(document, "window", window_of(&none));
   put_delay(document, NULL, why);
-  put(document, "searched_to", touch->searched, "N");
+  if (state == TW_MEASURE_NO_TRIP) {
+    put(document, "searched_to", touch->searched, "N");
+  }
 }
 
 tw_status tw_document_feeds(const tw_design *design, double azimuth, double elevation, json_t **out,
@@ -141,7 +145,8 @@ tw_status tw_document_feeds(const tw_design *design, double azimuth, double elev
   *out = NULL;
   tw_probe *probe = NULL;
   tw_status status = tw_probe_new(design, &probe, fault);
-  if (status == TW_OK && probe->trouble.status != TW_OK) {
+  tw_measure_state state = probe ? probe->state : TW_MEASURE_NO_ANSWER;
+  if (status == TW_OK && state != TW_MEASURE_OK) {
     *fault = probe->trouble;
     status = fault->status;
   }
@@ -152,16 +157,22 @@ tw_status tw_document_feeds(const tw_design *design, double azimuth, double elev
   if (status == TW_OK && !(seat && work && touch && document)) {
     status = tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory");
   }
-  if (status == TW_OK) {
+  if (document) {
     json_object_set_new(document, "design", tw_json_design(design));
     put(document, "azimuth", azimuth / degree, "deg");
     put(document, "elevation", elevation / degree, "deg");
-    status = tw_probe_touch_of(design, probe, seat, azimuth, elevation, touch, fault);
   }
   if (status == TW_OK) {
+    status = tw_probe_touch_of(design, probe, seat, azimuth, elevation, touch, fault);
+    state = touch->state;
+  }
+  if (status == TW_OK) {
+    tw_json_put_state(document, state, NULL);
     status = fill(design, probe, touch, elevation, work, document, fault);
-  } else if (status == TW_NO_ANSWER && touch && touch->searched > 0) {
-    fill_never(design, touch, fault, document);
+  } else if (document && status == TW_NO_ANSWER && state != TW_MEASURE_NO_ANSWER) {
+    /* nothing to be run at any feed is an answer */
+    tw_json_put_state(document, state, fault);
+    fill_never(design, touch, state, fault, document);
     status = TW_OK;
   }
   tw_free(touch);

@@ -2,26 +2,24 @@
 #include "tripwright/documents.h"
 #include "tripwright/parallel.h"
 #include "tripwright/probe.h"
+#include "tripwright/seat_forms.h"
 
 static const double degree = 3.14159265358979323846 / 180;
 
-static const char *state_text(tw_seat_state state)
+/* `state` is what the touch came to, or what keeps the probe from being touched */
+static json_t *row_of(const tw_seat_touch_result *t, tw_measure_state state)
 {
-  return state == TW_SEAT_TRIPPED ? "ok" : state == TW_SEAT_NO_TRIP ? "no_trip" : "no_answer";
-}
-
-static json_t *row_of(const tw_seat_touch_result *t)
-{
-  const bool tripped = t->state == TW_SEAT_TRIPPED;
+  const bool tripped = state == TW_MEASURE_OK;
   json_t *o = json_pack(
       "{s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:s, s:i, s:i}", "azimuth_deg",
       tw_json_number(t->azimuth / degree), "elevation_deg", tw_json_number(t->elevation / degree),
-      "state", state_text(t->state), "force", tripped ? tw_json_number(t->force) : json_null(),
-      "pretravel", tripped ? tw_json_number(t->pretravel) : json_null(), "charge",
+      "state", tw_measure_state_text(state), "force",
+      tripped ? tw_json_number(t->force) : json_null(), "pretravel",
+      tripped ? tw_json_number(t->pretravel) : json_null(), "charge",
       tripped ? tw_json_number(t->charge) : json_null(), "return_offset",
       tripped ? tw_json_number(t->return_offset) : json_null(), "mechanism",
       tw_seat_mechanism_name(t->mechanism), "open", (int)t->open, "relieved", (int)t->relieved);
-  if (t->state == TW_SEAT_NO_TRIP) {
+  if (state == TW_MEASURE_NO_TRIP) {
     json_object_set_new(o, "searched_to", tw_json_quantity(t->searched_force, "N"));
   }
   return o;
@@ -44,8 +42,9 @@ static void list_directions(size_t count, tw_seat_touch_result *touch, bool map)
 
 /* on as many threads as there are processors */
 static tw_status touches(const tw_probe *probe, int azimuths, bool map, const tw_progress *progress,
-                         json_t *rows, char *uneven, tw_fault *fault)
+                         json_t *rows, tw_seat_regime *regime, char *uneven, tw_fault *fault)
 {
+  const bool touchable = probe->state == TW_MEASURE_OK;
   const size_t count = map ? TW_SEAT_DIRECTIONS : (size_t)azimuths + 1;
   const int threads = tw_threads(0);
   tw_seat_touch_result *touch = tw_alloc(count, sizeof *touch);
@@ -55,28 +54,30 @@ static tw_status touches(const tw_probe *probe, int azimuths, bool map, const tw
                          : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");
   if (status == TW_OK) {
     list_directions(count, touch, map);
-    status = tw_probe_touches(probe, works, threads, count, touch, progress, fault);
+    status =
+        touchable ? tw_probe_touches(probe, works, threads, count, touch, progress, fault) : TW_OK;
   }
   for (size_t i = 0; i < count && status == TW_OK; i++) {
-    status = json_array_append_new(rows, row_of(&touch[i])) == 0 ? TW_OK : TW_NO_MEMORY;
+    const tw_measure_state state = touchable ? tw_probe_touch_state(&touch[i]) : probe->state;
+    status = json_array_append_new(rows, row_of(&touch[i], state)) == 0 ? TW_OK : TW_NO_MEMORY;
   }
-  if (status == TW_OK) {
+  if (status == TW_OK && touchable) {
     tw_seat_uneven(count, touch, uneven, TW_SEAT_UNEVEN);
   }
+  *regime = tw_probe_regime(probe, status == TW_OK && touchable ? count : 0, touch);
   tw_probe_free_works(works, threads);
   tw_free(touch);
   return status;
 }
 
-static json_t *rest_of(const tw_seat_rest *rest)
+static json_t *rest_of(const tw_seat_rest *rest, tw_seat_regime regime)
 {
-  static const char *const regime[] = {"full", "partial", "locked"};
   return json_pack(
       "{s:o, s:o, s:o, s:o, s:o, s:s, s:[o, o, o], s:o, s:b, s:o, s:o, s:i, s:i}", "preload",
       tw_json_quantity(rest->preload, "N"), "interference", tw_json_quantity(rest->closing, "m"),
       "preload_rate", tw_json_quantity(rest->preload_rate, "N/m"), "friction_moment",
       tw_json_quantity(rest->friction_moment, "N m"), "regime_ratio",
-      tw_json_quantity(rest->regime_ratio, "1"), "regime", regime[rest->regime], "tip",
+      tw_json_quantity(rest->regime_ratio, "1"), "regime", tw_seat_regime_name(regime), "tip",
       tw_json_number(rest->tip[0]), tw_json_number(rest->tip[1]), tw_json_number(rest->tip[2]),
       "clearance", tw_json_quantity(rest->clearance, "m"), "backed", (int)rest->backed,
       "charge_gain", tw_json_quantity(rest->charge_gain, "C/N"), "charge_gain_free",
@@ -113,9 +114,11 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, int azimut
   if (!rows) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
   }
-  const tw_status status = touches(probe, azimuths, map, progress, rows, uneven, fault);
+  tw_seat_regime regime;
+  const tw_status status = touches(probe, azimuths, map, progress, rows, &regime, uneven, fault);
+  tw_json_put_state(document, probe->state, &probe->trouble);
   json_object_set_new(document, "design", tw_json_design(design));
-  json_object_set_new(document, "rest", rest_of(&probe->rest));
+  json_object_set_new(document, "rest", rest_of(&probe->rest, regime));
   json_object_set_new(document, "preload_moves", moves_of(design, &probe->rest));
   json_object_set_new(document, "threshold_charge", tw_json_quantity(probe->touch.threshold, "C"));
   json_object_set_new(document, "units",
@@ -132,7 +135,7 @@ tw_status tw_document_seat(const tw_design *design, int azimuths, bool map,
   *out = NULL;
   tw_probe *probe = NULL;
   tw_status status = tw_probe_new(design, &probe, fault);
-  if (status == TW_OK && probe->trouble.status != TW_OK) {
+  if (status == TW_OK && !probe->seat) {
     status = probe->trouble.status;
     *fault = probe->trouble;
   }

@@ -169,7 +169,7 @@ tw_status tw_document_shake(const tw_design *design, FILE *trace, const char *tr
   *out = NULL;
   tw_probe *probe = NULL;
   tw_status status = tw_probe_new(design, &probe, fault);
-  if (status == TW_OK && probe->trouble.status != TW_OK) {
+  if (status == TW_OK && !probe->seat) {
     *fault = probe->trouble;
     status = fault->status;
   }
@@ -180,7 +180,10 @@ tw_status tw_document_shake(const tw_design *design, FILE *trace, const char *tr
   }
   if (status == TW_OK) {
     json_object_set_new(document, "design", tw_json_design(design));
-    status = fill(design, probe, work, trace, trace_name, progress, document, fault);
+    tw_json_put_state(document, probe->state, &probe->trouble);
+    status = probe->state == TW_MEASURE_OK
+                 ? fill(design, probe, work, trace, trace_name, progress, document, fault)
+                 : TW_OK;
   }
   tw_seat_work_free(work);
   tw_probe_free(probe);

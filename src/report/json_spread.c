@@ -56,17 +56,36 @@ static json_t *yields(const spread *s)
 
 /* ---- quantiles ----------------------------------------------------------------------------- */
 
-/* Builds that never trip lie beyond all numbers, at the bad end. */
+/* Builds that never trip, or that cannot be touched, lie beyond all numbers, at the bad end. */
 typedef struct column {
   const tw_outcomes *values;
-  size_t n, before; /* builds that count; of them before the first number */
+  size_t n, before;  /* builds that count; of them before the first number */
+  tw_outcome beyond; /* what those without a number are */
 } column;
 
 static json_t *value_at(const column *c, size_t rank, const char *unit)
 {
   return rank > c->before && rank <= c->before + c->values->numbers
              ? tw_json_quantity(c->values->sorted[rank - 1 - c->before], unit)
-             : json_string("no_trip");
+             : json_string(tw_outcome_text(c->beyond));
+}
+
+/* what most of the builds beyond all numbers are */
+static tw_outcome most_beyond(const tw_outcomes *o)
+{
+  tw_outcome most = TW_OUTCOME_NO_TRIP;
+  size_t count = o->no_trip;
+  const struct {
+    size_t count;
+    tw_outcome outcome;
+  } other[] = {{o->tripped_at_rest, TW_OUTCOME_TRIPPED_AT_REST},
+               {o->stuck, TW_OUTCOME_STUCK},
+               {o->does_not_rearm, TW_OUTCOME_NO_REARM}};
+  for (size_t i = 0; i < sizeof other / sizeof other[0]; i++) {
+    most = other[i].count > count ? other[i].outcome : most;
+    count = other[i].count > count ? other[i].count : count;
+  }
+  return most;
 }
 
 static json_t *quantile(const spread *s, const column *c, double p, const char *unit)
@@ -136,11 +155,15 @@ static tw_status measure(const spread *s, size_t output, json_t *list, tw_fault 
   if (status != TW_OK) {
     return status;
   }
-  const column c = {&o, o.numbers + o.no_trip, about->better == TW_BETTER_MORE ? o.no_trip : 0};
+  const size_t without = o.no_trip + o.tripped_at_rest + o.stuck + o.does_not_rearm;
+  const column c = {&o, o.numbers + without, about->better == TW_BETTER_MORE ? without : 0,
+                    most_beyond(&o)};
   json_t *one =
-      json_pack("{s:s, s:s, s:I, s:I, s:I, s:I}", "name", about->name, "unit", about->unit,
-                "numbers", (json_int_t)o.numbers, "no_trip", (json_int_t)o.no_trip, "no_answer",
-                (json_int_t)o.no_answer, "not_applicable", (json_int_t)o.not_applicable);
+      json_pack("{s:s, s:s, s:I, s:I, s:I, s:I, s:I, s:I, s:I}", "name", about->name, "unit",
+                about->unit, "numbers", (json_int_t)o.numbers, "no_trip", (json_int_t)o.no_trip,
+                "no_answer", (json_int_t)o.no_answer, "not_applicable",
+                (json_int_t)o.not_applicable, "tripped_at_rest", (json_int_t)o.tripped_at_rest,
+                "stuck", (json_int_t)o.stuck, "does_not_rearm", (json_int_t)o.does_not_rearm);
   json_t *quantiles = json_array();
   moments(one, &o, about->unit);
   for (size_t i = 0; i < sizeof share_under / sizeof share_under[0]; i++) {
@@ -277,6 +300,7 @@ tw_status tw_document_spread(const tw_study *study, const tw_sampler *sampler,
   json_t *document = tw_document_new("spread");
   json_object_set_new(document, "design", tw_json_design(study->design));
   json_object_set_new(document, "level", json_string(text));
+  json_object_set_new(document, "verdict", tw_json_verdict(&study->nominal));
   json_object_set_new(document, "fast", fast_level(study));
   json_object_set_new(document, "seed", json_integer((json_int_t)tw_sampler_seed(sampler)));
   json_object_set_new(document, "first", json_integer((json_int_t)builds->first));

@@ -93,6 +93,7 @@ json_t *tw_document_suspect(const tw_design *design, tw_units *units, tw_system 
     }
   }
   json_object_set_new(document, "design", tw_json_design(design));
+  tw_json_put_state(document, s->card.state, &s->card.trouble);
   json_object_set_new(document, "out", json_integer((json_int_t)s->out));
   json_object_set_new(document, "misfit", tw_json_number(s->misfit));
   json_object_set_new(document, "readings", rows);

@@ -181,6 +181,7 @@ typedef struct opened {
   tw_probe *probe;
   tw_seat_work *work;
   tw_probe_touch *touch;
+  tw_measure_state state; /* why it cannot be run, when the status is TW_NO_ANSWER */
 } opened;
 
 static void close_opened(opened *o)
@@ -195,7 +196,8 @@ static tw_status open_direction(const tw_design *design, double azimuth, double 
 {
   *o = (opened){0};
   tw_status status = tw_probe_new(design, &o->probe, fault);
-  if (status == TW_OK && o->probe->trouble.status != TW_OK) {
+  o->state = o->probe ? o->probe->state : TW_MEASURE_NO_ANSWER;
+  if (status == TW_OK && o->state != TW_MEASURE_OK) {
     *fault = o->probe->trouble;
     return fault->status;
   }
@@ -204,9 +206,11 @@ static tw_status open_direction(const tw_design *design, double azimuth, double 
     o->touch = tw_alloc(1, sizeof *o->touch);
     status = o->work && o->touch ? TW_OK : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory");
   }
-  return status == TW_OK
-             ? tw_probe_touch_of(design, o->probe, o->work, azimuth, elevation, o->touch, fault)
-             : status;
+  if (status == TW_OK) {
+    status = tw_probe_touch_of(design, o->probe, o->work, azimuth, elevation, o->touch, fault);
+    o->state = o->touch->state;
+  }
+  return status;
 }
 
 tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, json_t **out,
@@ -215,8 +219,9 @@ tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, js
   *out = NULL;
   opened o;
   tw_status status = open_direction(design, ask->azimuth, ask->elevation, &o, fault);
-  /* a direction that does not trip however slowly it is pushed is an answer */
-  const bool never = status == TW_NO_ANSWER && o.touch && o.touch->searched > 0;
+  /* a direction that does not trip however slowly it is pushed is an answer; so is a probe that
+   * cannot be touched */
+  const bool never = status == TW_NO_ANSWER && o.state != TW_MEASURE_NO_ANSWER;
   json_t *document = status == TW_OK || never ? tw_document_new("touch") : NULL;
   if (document) {
     json_object_set_new(document, "design", tw_json_design(design));
@@ -225,7 +230,10 @@ tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, js
     if (never) {
       const tw_touch_one none = {.state = TW_TOUCH_NO_TRIP, .feed = ask->feed};
       put_one(document, &none);
-      put(document, "searched_to", o.touch->searched, "N");
+      tw_json_put_state(document, o.state, fault);
+      if (o.state == TW_MEASURE_NO_TRIP) {
+        put(document, "searched_to", o.touch->searched, "N");
+      }
       status = TW_OK;
     } else {
       status = run(design, o.probe, ask, o.touch, document, fault);

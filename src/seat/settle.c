@@ -151,6 +151,12 @@ static void describe(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
       a->open += m->bilateral || w->load[i] > SEAT_LOADED * m->force_scale ? 0 : 1;
     }
   }
+  for (size_t i = 0; i < m->contacts; i++) {
+    if (m->contact[i].senses) {
+      a->least_sensing = a->sensing > 0 ? fmin(a->least_sensing, w->load[i]) : w->load[i];
+      a->sensing++;
+    }
+  }
   for (size_t i = 0; i < m->grouped; i++) {
     a->complementarity = fmax(a->complementarity, fabs(seat_pair(m, w, i)));
   }

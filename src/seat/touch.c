@@ -218,6 +218,7 @@ static bool level(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double
     if (!prior_touch(m, w, run, scale / (double)steps, steps, r)) {
       return false;
     }
+    r->armed_once = r->armed_once || !run->at_rest;
   }
   return counted_touch(m, w, run, scale / (double)steps, watch_opening, r);
 }

@@ -209,6 +209,15 @@ tw_status tw_builds_outcomes(const tw_builds *builds, size_t output, tw_outcomes
     case TW_OUTCOME_NOT_APPLICABLE:
       out->not_applicable++;
       break;
+    case TW_OUTCOME_TRIPPED_AT_REST:
+      out->tripped_at_rest++;
+      break;
+    case TW_OUTCOME_STUCK:
+      out->stuck++;
+      break;
+    case TW_OUTCOME_NO_REARM:
+      out->does_not_rearm++;
+      break;
     case TW_OUTCOME_NO_ANSWER:
       out->no_answer++;
       break;

@@ -7,7 +7,9 @@
 
 const char *tw_outcome_text(tw_outcome outcome)
 {
-  static const char *const text[] = {"none", "ok", "no_trip", "not_applicable", "no_answer"};
+  static const char *const text[] = {
+      "none",          "ok", "no_trip", "not_applicable", "no_answer", "tripped_at_rest", "stuck",
+      "does_not_rearm"};
   return (size_t)outcome < sizeof text / sizeof text[0] ? text[outcome] : "unknown";
 }
 

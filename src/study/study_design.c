@@ -87,7 +87,11 @@ void tw_study_take(const tw_study *study, const tw_assessment *a, double *y, uns
                                            [TW_MEASURE_NO_TRIP] = TW_OUTCOME_NO_TRIP,
                                            [TW_MEASURE_NOT_APPLICABLE] = TW_OUTCOME_NOT_APPLICABLE,
                                            [TW_MEASURE_NOT_COMPUTED] = TW_OUTCOME_NO_ANSWER,
-                                           [TW_MEASURE_NO_ANSWER] = TW_OUTCOME_NO_ANSWER};
+                                           [TW_MEASURE_NO_ANSWER] = TW_OUTCOME_NO_ANSWER,
+                                           [TW_MEASURE_TRIPPED_AT_REST] =
+                                               TW_OUTCOME_TRIPPED_AT_REST,
+                                           [TW_MEASURE_STUCK] = TW_OUTCOME_STUCK,
+                                           [TW_MEASURE_NO_REARM] = TW_OUTCOME_NO_REARM};
   for (size_t j = 0; j < study->outputs; j++) {
     const tw_measure *m = &a->measure[study->measure[j]];
     /* a margin that nothing bounds keeps the number that stands for it: larger than all asked for
@@ -96,7 +100,7 @@ void tw_study_take(const tw_study *study, const tw_assessment *a, double *y, uns
     if (m->word) {
       y[j] = strcmp(m->word, limit_of(study, study->measure[j])->word) == 0;
     } else {
-      y[j] = tw_measure_compared(study->measure[j], m->value);
+      y[j] = tw_measure_compared(study->measure[j], tw_measure_judged(m));
     }
   }
 }
@@ -119,8 +123,8 @@ static void put(tw_design *own, tw_field field, double number)
   }
 }
 
-tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direction *directions,
-                          const tw_assessment **result, tw_fault *fault)
+/* the worker's own design at the point x[inputs] */
+static tw_study_worker *at_point(tw_study *study, int worker, const double *x)
 {
   tw_study_worker *w = &study->worker[worker];
   tw_design_copy(w->own, study->design);
@@ -133,6 +137,24 @@ tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direc
       put(w->own, in->field, chosen ? tw_study_moved(study, k, x[k], w->own) : x[k]);
     }
   }
+  return w;
+}
+
+tw_status tw_study_judge_whole(tw_study *study, const double *x, const tw_progress *progress,
+                               tw_assessment *out, tw_fault *fault)
+{
+  tw_assess_options options = tw_assess_defaults();
+  options.threads = study->level.threads;
+  options.contributions = false;
+  options.limits = study->limits;
+  options.progress = progress;
+  return tw_assess(at_point(study, 0, x)->own, &options, out, fault);
+}
+
+tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direction *directions,
+                          const tw_assessment **result, tw_fault *fault)
+{
+  tw_study_worker *w = at_point(study, worker, x);
   tw_assess_options options = assess_options(study);
   options.wanted = &study->wanted;
   options.directions = directions;

@@ -27,7 +27,8 @@ static const char *const faces[] = {"metal", "ceramic"};
 static tw_design *made(int kind, int network, int polarity, int poling, int face)
 {
   char text[3000];
-  /* 2.5 V at rest; the threshold 0.15 V to the side that is seen, a non-inverting node is loaded */
+  /* 2.5 V at rest; the threshold 0.15 V to the side that is seen. What feeds a non-inverting node
+   * back would hold it tripped with less than 0.33 Gohm: 5 V through it into 10 Mohm. */
   const char *reference = polarity == 1 ? "2.35 V" : "2.65 V";
   snprintf(text, sizeof text,
            "design: a\n"
@@ -42,7 +43,7 @@ static tw_design *made(int kind, int network, int polarity, int poling, int face
            "  reference_resistance: 1 kohm\n  feedback_resistance: %s\n  input_resistance: 1 kohm\n"
            "  clamp: rails\n  series_resistance: 10 kohm\n",
            faces[face], polings[poling], kinds[kind], kind ? STAGE : "", networks[network],
-           polarities[polarity], reference, network && kind == 0 ? "100 Mohm" : "1 Mohm");
+           polarities[polarity], reference, network && kind == 0 ? "1 Gohm" : "1 Mohm");
   return good_design(text, TW_NEED_ALL);
 }
 

@@ -151,7 +151,7 @@ static void what_has_no_answer_is_told_with_its_reason(void **state)
   const size_t j = tw_study_output(s.study, TW_M_trip_force_side);
   assert_int_equal(tw_study_why(s.study, s.study->now, j, why, sizeof why, NULL), TW_OK);
   assert_non_null(strstr(why, "does not trip"));
-  const size_t fine = tw_study_output(s.study, TW_M_return_offset);
+  const size_t fine = tw_study_output(s.study, TW_M_seating_regime);
   assert_int_equal(tw_study_why(s.study, s.study->now, fine, why, sizeof why, NULL), TW_OK);
   assert_string_equal(why, "");
   tw_builds *b = run(&s, 3);

@@ -255,7 +255,9 @@ export class Ledger {
     if (this.others.open || store.phase === 'settled') {
       this.drawOthers();
     }
-    arrange(this.element, [this.title, this.state(), ...names.map((n) => this.row(n)),
+    const verdict = check.verdict;
+    const said = verdict && (verdict.state !== 'ok' || verdict.left_out.length > 0) ? h('p', { class: 'stale' }, verdict.sentence) : null;
+    arrange(this.element, [this.title, this.state(), said, ...names.map((n) => this.row(n)),
       names.length === 0 ? h('p', { class: 'quiet' }, 'This design states no requirements yet: add some under requirements in the file.') : null,
       this.warnings(), this.others]);
   }

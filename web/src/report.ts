@@ -20,7 +20,7 @@ export function reportHead(store: Store): HTMLElement {
     h('p', { class: 'quiet' }, `tripwright ${design?.version ?? ''} · ${design?.date ?? ''}`),
     h('h1', {}, design?.name ?? ''),
     h('p', {}, `Revision ${design?.revision ?? ''} · ${design?.file ?? ''} · fingerprint ${design?.fingerprint ?? ''}`),
-    h('p', { class: 'verdict' }, names.length ? `${met} of ${names.length} requirements met` : 'no requirements stated'),
+    h('p', { class: 'verdict' }, check?.verdict?.sentence ?? (names.length ? `${met} of ${names.length} requirements met` : 'no requirements stated')),
     h('section', { class: 'cautions', 'aria-labelledby': 'cautions-title' }, h('h2', { id: 'cautions-title' }, 'Cautions'), h('ul', {}, ...CAUTIONS.map((c) => h('li', {}, c)))));
 }
 

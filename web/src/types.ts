@@ -22,8 +22,12 @@ export interface Measure {
 
 export interface Warning { text: string; field: string }
 
+/** what an assessment comes to, as the command line's first line says it */
+export interface Verdict { verdict: string; sentence: string; state: string; asked: number; met: number; left_out: string[] }
+
 export interface CheckDocument {
   schema: string;
+  verdict?: Verdict;
   design: { name: string; revision: string; file: string };
   measures: Record<string, Measure>;
   warnings: Warning[];

@@ -40,6 +40,14 @@ function measureTable(caption: string, names: string[], rows: unknown[], store: 
     h('tbody', {}, ...rows.map((r) => h('tr', { 'data-measure': textAt(r, 'measure') }, h('th', { scope: 'row' }, words(textAt(r, 'measure'))), ...listAt(r, 'variants').map((v) => cell(v, store)))))));
 }
 
+/** requirements that this level leaves out: neither met nor missed */
+function notJudged(names: string[], variants: unknown[]): HTMLElement[] {
+  return variants.flatMap((v, i) => {
+    const left = listAt((v as Record<string, unknown>)['verdict'], 'left_out');
+    return left.length ? [h('p', { class: 'stale' }, `Not judged in ${names[i] ?? ''}: ${left.map((n) => words(String(n))).join(', ')}.`)] : [];
+  });
+}
+
 function overview(names: string[], variants: unknown[]): HTMLElement {
   const rows: [string, (v: unknown) => string][] = [
     ['requirements met', (v) => `${textAt(v, 'met')} of ${textAt(v, 'asked')}`],
@@ -90,6 +98,7 @@ export const compare: Study = {
     const moved = rest.filter(differs), same = rest.filter((r) => !differs(r));
     return [
       ...names.slice(1).map((_, i) => sum(names, rows, i + 1)),
+      ...notJudged(names, listAt(document, 'variants')),
       overview(names, listAt(document, 'variants')),
       measureTable('Requirements', names, rows.filter(ruled), store),
       moved.length ? measureTable('Other figures that differ', names, moved, store) : null,

@@ -2,7 +2,7 @@
 import { Chart, type Panel } from '../chart';
 import { h } from '../dom';
 import { axisUnit, show } from '../format';
-import { figures, listAt, numberAt, table, textAt, type View } from './view';
+import { figures, listAt, numberAt, stateNote, table, textAt, type View } from './view';
 
 export const feeds: View = {
   id: 'feeds',
@@ -30,7 +30,7 @@ export const feeds: View = {
       .filter((p): p is Panel => p !== null);
     const window = (line: unknown, name: string): number | null => numberAt(line, 'window', name);
     return [
-      ...lines.map((line) => h('div', {}, h('h3', {}, textAt(line, 'name')), figures([
+      ...lines.map((line) => h('div', {}, h('h3', {}, textAt(line, 'name')), ...(stateNote(line).length ? stateNote(line) : [figures([
         ['slowest feed that trips', show(window(line, 'slowest_feed'), 'm/s', store.system)],
         ['the same with a fifth to spare', show(window(line, 'slowest_feed_with_margin'), 'm/s', store.system)],
         ['bound from charge leaking away', show(window(line, 'slowest_feed_static'), 'm/s', store.system)],
@@ -39,7 +39,7 @@ export const feeds: View = {
         ['delay that looks like an offset', show(numberAt(line, 'apparent_delay'), 's')],
         ['what ends it below', textAt((line as Record<string, unknown>)['window'], 'slow_end')],
         ['what ends it above', textAt((line as Record<string, unknown>)['window'], 'fast_end')],
-      ]))),
+      ])]))),
       panels.length ? new Chart({ label: 'pretravel and overtravel over the feed', x: `feed (${feedUnit})`, panels, logX: true }, store.source.report).element
         : h('p', { class: 'quiet' }, 'No feed of the list trips.'),
       h('details', { class: 'figures-table' }, h('summary', {}, 'as a table'),

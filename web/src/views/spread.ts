@@ -127,7 +127,7 @@ function quantileText(q: unknown, unit: string, store: Store): [string, string] 
 
 function oneMeasure(one: unknown, limit: Limit, store: Store): HTMLElement {
   const unit = textAt(one, 'unit');
-  const odd = [['no_trip', 'do not trip'], ['no_answer', 'without an answer'], ['not_applicable', 'to which it does not apply']]
+  const odd = [['no_trip', 'do not trip'], ['tripped_at_rest', 'tripped at rest'], ['stuck', 'stuck once tripped'], ['does_not_rearm', 'do not re-arm'], ['no_answer', 'without an answer'], ['not_applicable', 'to which it does not apply']]
     .map(([k, text]) => [numberAt(one, k ?? '') ?? 0, text] as const).filter(([n]) => n > 0).map(([n, text]) => `${n} ${text}`);
   const drawn = (one as Record<string, unknown>)['histogram'] !== null;
   return h('figure', { class: 'spread-one', 'data-measure': textAt(one, 'name') }, h('figcaption', {}, words(textAt(one, 'name'))),
@@ -255,8 +255,10 @@ export const spread: Study = {
     const mine = measures.filter((m) => asked.includes(textAt(m, 'name')));
     const rest = measures.filter((m) => !asked.includes(textAt(m, 'name')));
     const coarse = document['coarseness'];
+    const left = listAt(document['verdict'], 'left_out');
     const share = numberAt(coarse, 'share') ?? 0;
     return [
+      ...(left.length ? [h('p', { class: 'stale' }, `Not judged: ${left.map((n) => words(String(n))).join(', ')}.`)] : []),
       h('p', {}, h('b', {}, `${textAt(document, 'builds')} builds of seed ${textAt(document, 'seed')}`), `; ${varying(document).length} values vary. The share that is good, and in brackets the range in which it lies with 95 % certainty:`),
       h('ol', { class: 'yields' },
         yieldRow('all of them', '', (document['yield'] as Record<string, unknown>)['all'], true),

@@ -4,7 +4,7 @@ import { Chart, type Panel } from '../chart';
 import { h } from '../dom';
 import { axisUnit, show } from '../format';
 import type { Store } from '../store';
-import { figures, listAt, numberAt, textAt, type View } from './view';
+import { figures, listAt, numberAt, textAt, stateNote, type View } from './view';
 
 function numbers(document: unknown, name: string): number[] {
   return listAt(document, name).map((v) => (typeof v === 'number' ? v : NaN));
@@ -34,6 +34,10 @@ function one(touch: unknown, store: Store): HTMLElement {
   const name = textAt(touch, 'name') || 'touch';
   const state = textAt(touch, 'state');
   const feed = numberAt(touch, 'feed');
+  const note = stateNote(touch);
+  if (note.length) {
+    return h('div', { class: 'touch-one' }, h('h3', {}, name), ...note);
+  }
   const panels: Panel[] = [];
   panels.push(strip('force at the tip', 'N', time, numbers(curve, 'force'), 0, 110, store));
   const node = numbers(curve, 'node');

@@ -13,6 +13,16 @@ export interface View {
   draw(store: Store, documents: ViewDocument[]): Node[];
 }
 
+/** what the state of a document, or of a part of it, means: nothing where it has no sentence */
+export function stateNote(part: unknown): HTMLElement[] {
+  const of = (name: string): string => {
+    const v = (part as Record<string, unknown> | undefined)?.[name];
+    return typeof v === 'string' ? v : '';
+  };
+  const cause = of('why') ? ` Cause: ${of('why')}.` : '', cure = of('hint') ? ` Cure: ${of('hint')}.` : '';
+  return of('sentence') ? [h('p', { class: 'stale' }, `${of('sentence')}${cause}${cure}`)] : [];
+}
+
 /** a view on the page: it draws itself when it is in sight */
 export interface Pane {
   readonly view: { id: string; title: string; documents: string[] };
@@ -55,7 +65,7 @@ export class ViewPane implements Pane {
     try {
       const documents = await Promise.all(view.documents.map((name) => store.view(name)));
       if (mine === this.serial) {
-        replace(this.element, title, ...view.draw(store, documents));
+        replace(this.element, title, ...documents.flatMap(stateNote), ...view.draw(store, documents));
         this.drawn = key;
         redrawCharts();
       }
