@@ -250,6 +250,9 @@ static tw_seat_touch_result limit_of(const tw_seat_touch_result *half,
   TO_LIMIT(coordinate);
   TO_LIMIT(charge);
   TO_LIMIT(disc_load);
+  TO_LIMIT(return_tip[0]);
+  TO_LIMIT(return_tip[1]);
+  r.return_offset = hypot(r.return_tip[0], r.return_tip[1]);
   /* dead zone and friction as seen in the finer level; the rest is the threshold's */
   r.force_part[TW_SEAT_THRESHOLD] =
       r.force - r.force_part[TW_SEAT_DEAD_ZONE] - r.force_part[TW_SEAT_FRICTION];
