@@ -193,7 +193,7 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
                 .out = assessment,
                 .course = course,
                 .threads = options->threads > 0 ? tw_threads(options->threads) : 1};
-  assessment->state = probe->state;
+  assessment->state = run.probe->state;
   status = rooms(&run, fault);
   if (status == TW_OK) {
     tw_put_basis(design, assessment);
