@@ -140,11 +140,22 @@ static size_t best_of(const tw_run *run, const fold *f, int which)
   return best;
 }
 
+/* Beside a plane of symmetry the last bit of a direction decides a path: the azimuth is one that
+ * comes back from the degrees in which it is told. */
+static double as_told(double azimuth)
+{
+  double told = azimuth * 180 / pi * pi / 180;
+  for (int i = 0; i < 4 && told * 180 / pi * pi / 180 != told; i++) {
+    told = told * 180 / pi * pi / 180;
+  }
+  return told;
+}
+
 static tw_status touch_at(tw_run *run, fold *f, double at, bool *trips, tw_fault *fault)
 {
   const size_t n = run->between_first + run->between;
   tw_seat_touch_result *t = &run->touch[n];
-  const double azimuth = fmod(f->symmetry.plane + at + 4 * pi, 2 * pi);
+  const double azimuth = as_told(fmod(f->symmetry.plane + at + 4 * pi, 2 * pi));
   tw_fault why = {0};
   const tw_status status =
       tw_seat_touch(run->probe->seat, run->work, azimuth, 0, &run->probe->touch, t, &why);

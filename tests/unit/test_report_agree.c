@@ -21,7 +21,7 @@ static const char *const view_name[VIEWS] = {"check", "disc",  "circuit", "seat"
 /* how exactly: one computation seen twice keeps its bits but for sums in another order; a figure
  * that is solved twice agrees to the solver's tolerance */
 #define SEEN_TWICE   1e-9
-#define SOLVED_TWICE 3e-6
+#define SOLVED_TWICE 1e-6
 /* the steepest part of a curve, which two views sample by rasters of their own */
 #define SAMPLED_TWICE 1e-2
 
