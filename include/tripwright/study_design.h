@@ -107,10 +107,6 @@ tw_status tw_study_why(tw_study *study, const double *x, size_t output, char *ou
                        tw_fault *fault);
 /* of the output, or SIZE_MAX */
 size_t tw_study_output(const tw_study *study, tw_measure_id id);
-/* The design at the point x[inputs] judged as `check` does it: 24 azimuths, all directions, touches
- * in time, the study's requirements. Not while other threads evaluate the study. */
-tw_status tw_study_judge_whole(tw_study *study, const double *x, const tw_progress *progress,
-                               tw_assessment *out, tw_fault *fault);
 /* changes with every number, tolerance, word and table that the model sees, and with the level */
 uint64_t tw_study_hash(const tw_study *study);
 /* Names of the outputs separated by spaces, for a store; text of the level: "engine, 8 azimuths".

@@ -120,12 +120,6 @@ typedef struct tw_remedies {
   double yield;
   bool complete; /* every combination of up to most_changes choices was tried: all levers are lists
                   */
-  /* Filled by who can judge a way by more than these limits (tw_run_remedy_make): */
-  bool whole;              /* `met` and every remedy stand up to that too */
-  bool met_in_part;        /* the design keeps these limits, but not what more was judged */
-  size_t dropped;          /* ways that keep these limits, but not what more was judged */
-  const char *dropped_for; /* name of the first thing that one of them fails */
-  char note[320];          /* of a design that is met in part: what fails */
 } tw_remedies;
 
 /* Search. TW_OK also when nothing is found; TW_BAD_INPUT for a lever outside its own range;

@@ -78,39 +78,6 @@ static void print_change(const remedy *r, const json_t *one, const char *title)
   }
 }
 
-/* what the search does not look at itself: all directions, touches in time, 24 azimuths */
-static const char *look_closer(const remedy *r)
-{
-  const tw_measure_id id =
-      r->found.dropped_for ? tw_measure_find(r->found.dropped_for) : TW_MEASURE_COUNT;
-  if (id == TW_MEASURE_COUNT) {
-    return "";
-  }
-  const tw_needs needs = tw_measure_about(id)->needs;
-  const tw_study_level *level = &r->s.study->level;
-  return needs == TW_NEEDS_TIMED && !level->timed ? "; with --timed the search looks at it too"
-         : needs == TW_NEEDS_MAP && !level->map   ? "; with --map the search looks at it too"
-                                                  : "; with --azimuths 24 the search looks closer";
-}
-
-/* the search had nothing to do, but `check` would not be content */
-static void print_in_part(const remedy *r)
-{
-  fprintf(r->s.cli->out, "%s\nWhat the search judges is met already; missed: %s%s.\n",
-          r->found.note, r->found.dropped_for, look_closer(r));
-}
-
-static void print_dropped(const remedy *r)
-{
-  const size_t n = r->found.dropped;
-  if (n > 0) {
-    fprintf(r->s.cli->out,
-            "%zu more way%s not listed: the whole check finds a requirement missed (%s)%s.\n", n,
-            n == 1 ? " is" : "s are", r->found.dropped_for[0] ? r->found.dropped_for : "no answer",
-            look_closer(r));
-  }
-}
-
 static void print_none(const remedy *r)
 {
   FILE *out = r->s.cli->out;
@@ -177,11 +144,8 @@ static void print_text(const remedy *r)
 {
   FILE *out = r->s.cli->out;
   const json_t *list = json_object_get(r->document, "remedies");
-  const char *judged = r->found.whole ? "" : ", as far as it was judged before the interruption";
-  if (r->found.met_in_part) {
-    print_in_part(r);
-  } else if (r->found.met) {
-    fprintf(out, "Every requirement is met already%s; the smallest margin is ", judged);
+  if (r->found.met) {
+    fprintf(out, "Every requirement is met already; the smallest margin is ");
     print_margin(out, json_object_get(r->document, "margin"));
     fprintf(out, " (%s).\n", tw_text_of(r->document, "worst"));
   } else if (json_array_size(list) == 0) {
@@ -191,7 +155,6 @@ static void print_text(const remedy *r)
   }
   print_yield(r);
   print_left_out(r);
-  print_dropped(r);
   for (size_t i = 0; i < json_array_size(list); i++) {
     char title[32];
     snprintf(title, sizeof title, "%zu.", i + 1);

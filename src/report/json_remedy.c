@@ -126,13 +126,6 @@ json_t *tw_document_remedy(const tw_study *study, const tw_levers *levers,
   json_object_set_new(document, "design", tw_json_design(study->design));
   json_object_set_new(document, "level", json_string(level));
   json_object_set_new(document, "met", json_boolean(remedies->met));
-  json_object_set_new(document, "judged", json_string(remedies->whole ? "whole" : "in_part"));
-  json_object_set_new(document, "verdict", tw_json_verdict(&study->nominal));
-  json_object_set_new(document, "met_in_part", json_boolean(remedies->met_in_part));
-  json_object_set_new(document, "dropped", json_integer((json_int_t)remedies->dropped));
-  json_object_set_new(document, "dropped_for",
-                      remedies->dropped_for ? json_string(remedies->dropped_for) : json_null());
-  json_object_set_new(document, "note", json_string(remedies->note));
   json_object_set_new(document, "margin", tw_json_number(remedies->margin));
   json_object_set_new(document, "worst",
                       study->goals ? json_string(study->goal[remedies->worst].name) : json_null());

@@ -90,7 +90,7 @@ tw_status tw_remedy_judge_way(void *self, tw_remedy *remedy, bool *good, tw_faul
   tw_design *design = NULL;
   *good = false;
   if (remedy->changes == 0) {
-    *good = judge->before->met == judge->before->asked;
+    *good = tw_assess_verdict_of(judge->before) == TW_ASSESS_MET;
     return TW_OK;
   }
   if (!tw_remedy_words_make(judge->study, judge->levers, remedy, &words)) {
@@ -99,7 +99,7 @@ tw_status tw_remedy_judge_way(void *self, tw_remedy *remedy, bool *good, tw_faul
   tw_status status = judge->how->read_sets(judge->how->reader, words.set, words.count, &design);
   if (status == TW_OK) {
     status = tw_remedy_assess(design, judge->study->limits, NULL, judge->after, fault);
-    *good = status == TW_OK && judge->after->met == judge->after->asked;
+    *good = status == TW_OK && tw_assess_verdict_of(judge->after) == TW_ASSESS_MET;
   }
   if (*good) {
     count_new(judge->before, judge->after, remedy);

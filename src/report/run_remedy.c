@@ -84,87 +84,6 @@ static tw_status yield_at(void *self, const double *x, double *yield, tw_fault *
   return status;
 }
 
-/* ---- judged in whole ------------------------------------------------------------------------- */
-
-/* what is missed first, or was not answered */
-static const char *first_missed(const tw_assessment *a)
-{
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    if (a->measure[i].met == TW_MET_NO) {
-      return tw_measure_about((tw_measure_id)i)->name;
-    }
-  }
-  return "";
-}
-
-typedef struct whole {
-  tw_study *study;
-  const tw_progress *progress;
-  tw_assessment *assessment;
-} whole;
-
-/* does the design at x meet every requirement by the judgement of `check`? An impossible design
- * does not. */
-static tw_status stands(const whole *w, const double *x, bool *ok, tw_fault *fault)
-{
-  tw_fault why = {0};
-  *w->assessment = (tw_assessment){0};
-  const tw_status status = tw_study_judge_whole(w->study, x, w->progress, w->assessment, &why);
-  *ok = status == TW_OK && tw_assess_verdict_of(w->assessment) == TW_ASSESS_MET;
-  if (status == TW_OK || status == TW_NO_ANSWER || status == TW_BAD_INPUT) {
-    return TW_OK;
-  }
-  if (fault) {
-    *fault = why;
-  }
-  return status;
-}
-
-static tw_status keep_what_stands(const whole *w, const tw_levers *levers, tw_remedies *out,
-                                  tw_fault *fault)
-{
-  double x[TW_FIELD_COUNT];
-  size_t kept = 0;
-  tw_status status = TW_OK;
-  for (size_t r = 0; r < out->count && status == TW_OK; r++) {
-    const tw_remedy *remedy = &out->remedy[r];
-    bool ok = false;
-    memcpy(x, w->study->now, sizeof x);
-    for (size_t i = 0; i < remedy->changes; i++) {
-      x[levers->lever[remedy->change[i].lever].input] = remedy->change[i].to;
-    }
-    status = stands(w, x, &ok, fault);
-    if (status == TW_OK && ok) {
-      out->remedy[kept++] = *remedy;
-    } else if (status == TW_OK) {
-      out->dropped++;
-      out->dropped_for = out->dropped_for ? out->dropped_for : first_missed(w->assessment);
-    }
-  }
-  out->count = kept;
-  return status;
-}
-
-/* Nothing that the search did not compute counts as met: what it found is judged once more, as
- * `check` judges it. */
-static tw_status judge_whole(const whole *w, const tw_levers *levers, tw_remedies *out,
-                             tw_fault *fault)
-{
-  tw_status status = TW_OK;
-  if (out->met) {
-    status = stands(w, w->study->now, &out->met, fault);
-    out->met_in_part = !out->met;
-    if (status == TW_OK && out->met_in_part) {
-      tw_assess_sentence(w->assessment, out->note, sizeof out->note);
-      out->dropped_for = first_missed(w->assessment);
-    }
-  } else if (!out->judged) { /* else each way has had the whole check's word in the search */
-    status = keep_what_stands(w, levers, out, fault);
-  }
-  out->whole = status == TW_OK;
-  return status;
-}
-
 tw_status tw_run_remedy_make(tw_study *study, const tw_levers *levers, const tw_run_remedy *how,
                              const tw_run_watch *watch, tw_remedies *out, tw_fault *fault)
 {
@@ -203,12 +122,6 @@ tw_status tw_run_remedy_make(tw_study *study, const tw_levers *levers, const tw_
       status = tw_remedy_search(&problem, &options, &progress, out, fault);
     }
     tw_remedy_judge_free(&s.judge);
-  }
-  if (status == TW_OK) {
-    whole w = {study, tw_run_progress(watch), tw_alloc(1, sizeof *w.assessment)};
-    status = w.assessment ? judge_whole(&w, levers, out, fault)
-                          : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the check");
-    tw_free(w.assessment);
   }
   tw_sampler_free(sampler);
   return status;

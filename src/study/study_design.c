@@ -123,8 +123,8 @@ static void put(tw_design *own, tw_field field, double number)
   }
 }
 
-/* the worker's own design at the point x[inputs] */
-static tw_study_worker *at_point(tw_study *study, int worker, const double *x)
+tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direction *directions,
+                          const tw_assessment **result, tw_fault *fault)
 {
   tw_study_worker *w = &study->worker[worker];
   tw_design_copy(w->own, study->design);
@@ -137,24 +137,6 @@ static tw_study_worker *at_point(tw_study *study, int worker, const double *x)
       put(w->own, in->field, chosen ? tw_study_moved(study, k, x[k], w->own) : x[k]);
     }
   }
-  return w;
-}
-
-tw_status tw_study_judge_whole(tw_study *study, const double *x, const tw_progress *progress,
-                               tw_assessment *out, tw_fault *fault)
-{
-  tw_assess_options options = tw_assess_defaults();
-  options.threads = study->level.threads;
-  options.contributions = false;
-  options.limits = study->limits;
-  options.progress = progress;
-  return tw_assess(at_point(study, 0, x)->own, &options, out, fault);
-}
-
-tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direction *directions,
-                          const tw_assessment **result, tw_fault *fault)
-{
-  tw_study_worker *w = at_point(study, worker, x);
   tw_assess_options options = assess_options(study);
   options.wanted = &study->wanted;
   options.directions = directions;

@@ -99,16 +99,9 @@ export const remedy: Study = {
     if (document['met'] === true) {
       return [h('p', { class: 'study-head' }, `Every requirement is met already; the smallest margin is ${margin(numberAt(document, 'margin'))} (${words(textAt(document, 'worst'))}).`), partsNote(document)];
     }
-    if (document['met_in_part'] === true) {
-      return [h('p', { class: 'study-head' }, `${textAt(document, 'note')} What the search judges is met already; missed: ${words(textAt(document, 'dropped_for'))}.`), partsNote(document)];
-    }
-    const dropped = numberAt(document, 'dropped') ?? 0;
     const head = list.length === 0 ? none(store, document) : [
       h('p', { class: 'study-head' }, `${list.length === 1 ? 'One way' : `${list.length} ways`} to meet every requirement, the soonest and cheapest first.`),
       h('ol', { class: 'remedies' }, ...list.map((one, i) => way(store, one, `Way ${i + 1}`)))];
-    const whole = textAt(document, 'judged') === 'whole';
-    return [...head,
-      ...(dropped > 0 ? [h('p', { class: 'stale' }, `${dropped === 1 ? 'One more way is' : `${dropped} more ways are`} not listed: the whole check finds a requirement missed (${words(textAt(document, 'dropped_for'))}).`)] : []),
-      h('p', { class: 'quiet' }, whole ? 'Every way was also judged as the requirements beside are: all directions, touches in time.' : 'Judged at the level below so far; the whole check comes last.'), partsNote(document)];
+    return [...head, h('p', { class: 'quiet' }, store.source.report ? 'Judged at the level below: check the design with the change before you rely on it.' : 'Judged at the level below; after a try the requirements beside say what the full assessment finds.'), partsNote(document)];
   },
 };
