@@ -62,6 +62,7 @@ typedef struct hunt {
 typedef struct best {
   tw_trial at;
   double below, above;   /* values tried, to look between */
+  double before, after;  /* values tried on either side of the best one */
   double guess, guessed; /* place between them, and the misfit that is expected there */
 } best;
 

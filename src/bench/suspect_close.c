@@ -85,6 +85,8 @@ static size_t gather(const hunt *h, tw_trial *all, size_t count, best *out)
     best *own = &out[fields++];
     *own = (best){.at = all[first], .guessed = all[first].misfit, .guess = all[first].value};
     own->below = own->above = own->guess;
+    own->before = all[first > i ? first - 1 : first].value;
+    own->after = all[first + 1 < end ? first + 1 : first].value;
     for (size_t k = i; k + 1 < end && !tw_suspect_slip(all[i].field); k++) {
       look_between(h, &all[k], &all[k + 1], own);
     }
@@ -137,6 +139,12 @@ static tw_status close_in(hunt *h, int worker, best *b, tw_fault *fault)
          high = log(fmax(fabs(b->below), fabs(b->above)));
   bool better = false;
   tw_status status = improve(h, worker, b, b->guess, &better, fault);
+  /* a place that was foretold wrongly: what was tried best has a better one on either side */
+  const bool within = b->before != b->at.value && b->after != b->at.value;
+  if (!better && within && b->before * b->at.value > 0 && b->after * b->at.value > 0) {
+    low = log(fmin(fabs(b->before), fabs(b->after)));
+    high = log(fmax(fabs(b->before), fabs(b->after)));
+  }
   double middle = log(fabs(b->at.value));
   if (!(high > low) || middle < low || middle > high) {
     return status; /* it lies on a value tried, or elsewhere */
