@@ -25,6 +25,7 @@ extern "C" {
 #include "tripwright/bench_suspect.h"
 #include "tripwright/circuit.h"
 #include "tripwright/circuit_forms.h"
+#include "tripwright/circuit_in_time.h"
 #include "tripwright/design.h"
 #include "tripwright/disc.h"
 #include "tripwright/documents.h"

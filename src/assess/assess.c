@@ -124,12 +124,12 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
     tw_measure_as_fitted(run);
   }
   if (run->probe->state != TW_MEASURE_OK) {
-    tw_measure_circuit_room(run);
+    status = tw_measure_circuit_room(run, fault);
     put_without_touch(run);
     for (int w = 0; w < 2 && run->course; w++) {
       snprintf(run->course[w].why, sizeof run->course[w].why, "%s", run->probe->trouble.text);
     }
-    return TW_OK;
+    return status;
   }
   if (!make_works(run)) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the seat");
@@ -137,7 +137,9 @@ static tw_status rooms(tw_run *run, tw_fault *fault)
   status = tw_measure_seat_room(run, fault);
   tell_directions(run);
   if (status == TW_OK) {
-    tw_measure_circuit_room(run);
+    status = tw_measure_circuit_room(run, fault);
+  }
+  if (status == TW_OK) {
     status = run->course || tw_wants(run, of_crash, sizeof of_crash / sizeof of_crash[0])
                  ? tw_measure_crash(run, fault)
                  : TW_OK;

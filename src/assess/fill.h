@@ -60,7 +60,7 @@ void tw_measure_as_fitted(tw_run *run);
 void tw_measure_holder(tw_run *run);
 /* what the link adds, without a touch */
 tw_status tw_measure_link(tw_run *run, tw_fault *fault);
-void tw_measure_circuit_room(tw_run *run);
+tw_status tw_measure_circuit_room(tw_run *run, tw_fault *fault);
 tw_status tw_measure_seat_room(tw_run *run, tw_fault *fault);
 tw_status tw_measure_timed(tw_run *run, tw_fault *fault);
 /* one edge, from the figures above; is it asked for; what it needs is asked for, too */

@@ -53,26 +53,31 @@ static tw_status bound_of(tw_run *run, const tw_seat_touch_result *touch, double
 }
 
 /* the direction in which the charge comes slowest decides */
-static void put_slowest(tw_run *run)
+static tw_status put_slowest(tw_run *run, tw_fault *fault)
 {
   if (run->touch[run->pole].state != TW_SEAT_TRIPPED) {
     tw_put_state(run->out, TW_M_slowest_feed_static, TW_MEASURE_NO_TRIP,
                  "the axis does not trip at any feed");
     run->out->measure[TW_M_slowest_feed_static].searched_to = run->probe->touch.search_force;
-    return;
+    return TW_OK;
   }
   double worst = 0;
   const size_t of[] = {run->pole, run->worst_travel};
   for (size_t i = 0; i < (run->sides_trip ? 2 : 1); i++) {
     double slowest = 0;
     tw_fault why = {0};
-    if (bound_of(run, &run->touch[of[i]], &slowest, &why) != TW_OK) {
+    const tw_status status = bound_of(run, &run->touch[of[i]], &slowest, &why);
+    if (status == TW_NO_MEMORY) {
+      return tw_fail(fault, status, NULL, NULL, "%s", why.text);
+    }
+    if (status != TW_OK) {
       tw_put_fault(run->out, TW_M_slowest_feed_static, &why);
-      return;
+      return TW_OK;
     }
     worst = fmax(worst, slowest);
   }
   tw_put(run->out, TW_M_slowest_feed_static, worst);
+  return TW_OK;
 }
 
 /* held 0.1 mm past the trip; the shortest over side and pole */
@@ -111,7 +116,7 @@ static void put_hold(tw_run *run)
               "held 0.1 mm past the trip; then it falls back while the tip is still pressed");
 }
 
-void tw_measure_circuit_room(tw_run *run)
+tw_status tw_measure_circuit_room(tw_run *run, tw_fault *fault)
 {
   if (run->probe->board.kind == TW_BOARD_CONTACT) {
     for (size_t i = 0; i < sizeof of_node / sizeof of_node[0]; i++) {
@@ -120,7 +125,7 @@ void tw_measure_circuit_room(tw_run *run)
                        ? "an opening contact holds as long as the tip is held"
                        : "an opening contact has no charge to lose");
     }
-    return;
+    return TW_OK;
   }
   tw_put(run->out, TW_M_hysteresis_voltage, run->probe->circuit.hysteresis_voltage);
   if (tw_wants_one(run, TW_M_rest_drift_voltage) || tw_wants_one(run, TW_M_threshold_voltage)) {
@@ -130,10 +135,9 @@ void tw_measure_circuit_room(tw_run *run)
   if (tw_wants_one(run, TW_M_noise_rms) || tw_wants_one(run, TW_M_repeatability_2s)) {
     put_noise(run);
   }
-  if (run->touch && tw_wants_one(run, TW_M_slowest_feed_static)) {
-    put_slowest(run);
-  }
   if (run->touch && tw_wants_one(run, TW_M_output_hold_time)) {
     put_hold(run);
   }
+  return run->touch && tw_wants_one(run, TW_M_slowest_feed_static) ? put_slowest(run, fault)
+                                                                   : TW_OK;
 }

@@ -151,7 +151,9 @@ static tw_status read_row(reader *r, double *time, double a[3])
     const int at = (int)(p - r->text) + 1;
     const double value = strtod(p, &end) * r->column[i].scale;
     if (end == p || !isfinite(value) || digits < length) { /* strtod takes 0x1p3 as well */
-      return refuse(r, at, "numbers with a decimal point", "this is not a number");
+      /* behind the digits, if a number ends where they do and something else follows */
+      const int after = end == p + digits ? (int)digits : 0;
+      return refuse(r, at + after, "numbers with a decimal point", "this is not a number");
     }
     end += strspn(end, " \t");
     const bool last = i + 1 == r->columns;

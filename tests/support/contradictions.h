@@ -102,11 +102,12 @@ static inline bool met_is_computed(const said *s)
   return true;
 }
 
+/* feeds are those of the directions that trip: their note names which */
 static inline bool untripped_side_meets_nothing(const said *s)
 {
-  static const tw_measure_id of_sides[] = {
-      TW_M_trip_force_side, TW_M_pretravel_side, TW_M_pretravel_variation_side,
-      TW_M_return_offset,   TW_M_slowest_feed,   TW_M_fastest_feed};
+  static const tw_measure_id of_sides[] = {TW_M_trip_force_side, TW_M_pretravel_side,
+                                           TW_M_pretravel_variation_side, TW_M_return_offset,
+                                           TW_M_void_clearance_at_trip};
   for (size_t i = 0; !said_sides_trip(s) && i < sizeof of_sides / sizeof *of_sides; i++) {
     if (said_of(s, of_sides[i])->met == TW_MET_YES) {
       return false;
@@ -257,7 +258,10 @@ static inline bool no_false_trip_without_carrier(const said *s)
 static inline bool full_seat_returns(const said *s)
 {
   const tw_measure *seat = said_of(s, TW_M_seating_regime);
-  return seat->state != TW_MEASURE_OK || strcmp(seat->word, "full") != 0 ||
+  /* a flat tripod has nothing that centres it: friction alone holds its place */
+  const bool centres = tw_design_choice(s->design, TW_F_seat_kind) != TW_SEAT_TRIPOD ||
+                       tw_design_choice(s->design, TW_F_seat_contact) != TW_CONTACT_FLAT;
+  return !centres || seat->state != TW_MEASURE_OK || strcmp(seat->word, "full") != 0 ||
          !said_ok(s, TW_M_return_offset) || said_value(s, TW_M_return_offset) < 20e-6;
 }
 
