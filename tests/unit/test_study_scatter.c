@@ -91,7 +91,7 @@ static tw_disc_measures disc_with(const char *keys)
   char text[1400];
   tw_disc_spec spec;
   tw_disc *disc = NULL;
-  tw_disc_measures m;
+  tw_disc_measures m = {0};
   tw_fault fault = {0};
   snprintf(text, sizeof text, "%s\n%s", keys, rest);
   tw_design *design = good_design(text, TW_NEED_ALL);
