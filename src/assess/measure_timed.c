@@ -207,6 +207,17 @@ static bool dead_moments(const tw_run *run, double dead[2])
   return true;
 }
 
+/* the margin is against the machine's own moves: what else may shake the probe */
+static const char *shaken_by(const tw_design *design)
+{
+  const bool shaking = tw_design_number_or(design, TW_F_environment_vibration, 0) > 0 ||
+                       tw_design_number_or(design, TW_F_environment_shock, 0) > 0 ||
+                       tw_design_has(design, TW_F_environment_spectrum);
+  return shaking
+             ? "the machine's own moves; touch --false-trips holds it against the stated shaking"
+             : "the machine's own moves; no vibration or shock is stated (environment)";
+}
+
 static tw_status put_false_trips(tw_run *run, tw_fault *fault)
 {
   static const tw_measure_id id[3] = {TW_M_false_trip_margin_x, TW_M_false_trip_margin_y,
@@ -226,6 +237,7 @@ static tw_status put_false_trips(tw_run *run, tw_fault *fault)
       continue;
     }
     tw_put(run->out, id[i], shaken[i].margin);
+    tw_put_note(run->out, id[i], "%s", shaken_by(run->design));
     if (shaken[i].margin >= TW_SHAKE_MARGIN_MOST) {
       tw_put_state(run->out, id[i], TW_MEASURE_NOT_APPLICABLE,
                    "no signal: the dead zone takes it all, no contact opens");

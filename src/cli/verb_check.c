@@ -69,8 +69,8 @@ static void print_reason(const check *c, tw_measure_id id)
     show(c, id, m->fitted, text, sizeof text);
     fprintf(c->cli->out, "    %s: %s, and this is what is judged\n", m->note, text);
   }
-  /* a largest value of some direction says why it is there */
-  if (m->note[0] && (m->state != TW_MEASURE_OK || m->has_at)) {
+  /* what a figure was computed for, or why there is none */
+  if (m->note[0] && !(m->state == TW_MEASURE_OK && m->has_fitted)) {
     fprintf(c->cli->out, "    %s\n", m->note);
   }
   if (m->state == TW_MEASURE_NO_TRIP && m->searched_to > 0) {
