@@ -17,7 +17,8 @@
   X(DISC, "discs", "catalogue discs")                                                              \
   X(AMPLIFIER, "amplifiers", "amplifiers and comparators")                                         \
   X(FOAM, "foams", "foams")                                                                        \
-  X(SPRING, "springs", "spring wires and springs")
+  X(SPRING, "springs", "spring wires and springs")                                                 \
+  X(INSTRUMENT, "instruments", "instruments of the bench")
 
 typedef enum tw_part_kind {
 #define X(NAME, file, words) TW_KIND_##NAME,
@@ -35,6 +36,10 @@ tw_status tw_library_load(const char *folder, tw_units *units, tw_messages *mess
 /* One kind from memory, for tests: adds to `library`. */
 tw_status tw_library_parse(tw_library *library, tw_part_kind kind, const char *text, size_t length,
                            const char *file, tw_units *units, tw_messages *messages);
+/* The rows of that kind which a shop file holds under the kind's name (instruments:); nothing else
+ * of it is read. An id that the library has is refused. */
+tw_status tw_library_add_shop(tw_library *library, tw_part_kind kind, const char *file,
+                              tw_units *units, tw_messages *messages);
 tw_library *tw_library_new(void);
 void tw_library_free(tw_library *library);
 const char *tw_library_folder(const tw_library *library);

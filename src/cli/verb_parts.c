@@ -6,13 +6,14 @@
 enum { LACKS_MOST = 16 };
 
 /* "stylus.stem: poisson, density" for each use for which the row says too little; "" if for none;
- * returns whether it says enough for one use at least */
+ * returns whether it says enough for one use at least,
+ * which a row that no design names does */
 static bool lacks_text(const tw_row *row, char *out, size_t size)
 {
-  bool usable = false;
   tw_field field;
   const char *key[LACKS_MOST];
   size_t count, used = 0;
+  bool usable = !tw_row_lacks(row, 0, &field, key, LACKS_MOST, &count);
   out[0] = '\0';
   for (size_t use = 0; tw_row_lacks(row, use, &field, key, LACKS_MOST, &count); use++) {
     usable = usable || count == 0;

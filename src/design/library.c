@@ -215,38 +215,55 @@ void tw_library_free(tw_library *library)
   }
 }
 
-tw_status tw_library_parse(tw_library *library, tw_part_kind kind, const char *text, size_t length,
-                           const char *file, tw_units *units, tw_messages *messages)
+/* the text's tree; `r` is set up for it */
+static tw_status take_text(tw_library *library, const char *text, size_t length, const char *file,
+                           tw_reading *r, tw_node **root)
 {
   tw_store *store = library->store;
-  const tw_read_options options = {.units = units};
-  tw_reading r = {.options = &options, .messages = messages, .store = store};
-  const size_t errors = tw_messages_errors(messages);
+  r->store = store;
   /* the texts of more files than fit are read all the same, only their excerpts are lost */
   const size_t at =
       store->source_count < TW_SOURCE_COUNT ? store->source_count++ : TW_SOURCE_COUNT - 1;
   tw_source *source = &store->source[at];
-  tw_node *root = NULL;
-  tw_status status = tw_source_take(store->arena, file, text, length, messages, source);
+  tw_status status = tw_source_take(store->arena, file, text, length, r->messages, source);
   if (status == TW_OK) {
-    status = tw_source_tree(store->arena, source, messages, &root);
+    status = tw_source_tree(store->arena, source, r->messages, root);
   }
-  if (status != TW_OK) {
-    return status;
-  }
-  r.source = source;
-  if (root->kind != TW_NODE_LIST || root->count > TW_ROW_COUNT) {
-    tw_reading_say(&r, TW_ERROR, tw_reading_place(&r, root), NULL, "write - id: ...",
+  r->source = source;
+  return status;
+}
+
+static tw_status read_rows(tw_reading *r, tw_library *library, tw_part_kind kind,
+                           const tw_node *list)
+{
+  const size_t errors = tw_messages_errors(r->messages);
+  if (list->kind != TW_NODE_LIST || list->count > TW_ROW_COUNT) {
+    tw_reading_say(r, TW_ERROR, tw_reading_place(r, list), NULL, "write - id: ...",
                    "a list of up to %d rows is expected", TW_ROW_COUNT);
     return TW_BAD_INPUT;
   }
-  for (const tw_node *n = root->first; n; n = n->next) {
-    read_row(&r, library, kind, n);
+  for (const tw_node *n = list->first; n; n = n->next) {
+    read_row(r, library, kind, n);
   }
-  if (r.no_memory || tw_messages_lost(messages)) {
+  if (r->no_memory || tw_messages_lost(r->messages)) {
     return TW_NO_MEMORY;
   }
-  return tw_messages_errors(messages) > errors ? TW_BAD_INPUT : TW_OK;
+  return tw_messages_errors(r->messages) > errors ? TW_BAD_INPUT : TW_OK;
+}
+
+tw_status tw_library_parse(tw_library *library, tw_part_kind kind, const char *text, size_t length,
+                           const char *file, tw_units *units, tw_messages *messages)
+{
+  const tw_read_options options = {.units = units};
+  tw_reading r = {.options = &options, .messages = messages};
+  const size_t errors = tw_messages_errors(messages);
+  tw_node *root = NULL;
+  const tw_status status = take_text(library, text, length, file, &r, &root);
+  if (status != TW_OK) {
+    return status;
+  }
+  const tw_status rows = read_rows(&r, library, kind, root);
+  return rows == TW_OK && tw_messages_errors(messages) > errors ? TW_BAD_INPUT : rows;
 }
 
 /* ---- the folder ------------------------------------------------------------------------------ */
@@ -293,6 +310,27 @@ static bool find_folder(char *out, size_t size)
     }
   }
   return false;
+}
+
+tw_status tw_library_add_shop(tw_library *library, tw_part_kind kind, const char *file,
+                              tw_units *units, tw_messages *messages)
+{
+  const tw_read_options options = {.units = units};
+  tw_reading r = {.options = &options, .messages = messages};
+  char *text;
+  size_t length;
+  tw_fault fault = {0};
+  tw_status status = tw_file_read(file, TW_FILE_LIMIT, &fault, &text, &length);
+  if (status != TW_OK) {
+    tw_messages_add_fault(messages, &fault, (tw_place){0}, NULL);
+    return status;
+  }
+  tw_node *root = NULL;
+  status = take_text(library, text, length, file, &r, &root);
+  tw_free(text);
+  const tw_node *list =
+      status == TW_OK && root->kind == TW_NODE_MAP ? tw_node_child(root, kinds[kind].file) : NULL;
+  return list ? read_rows(&r, library, kind, list) : status;
 }
 
 static tw_status load_kind(tw_library *library, tw_part_kind kind, tw_units *units,

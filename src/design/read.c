@@ -156,6 +156,9 @@ static void read_entry(tw_reading *r, const tw_node *node)
                    "a shop file cannot hold this");
   } else if (strcmp(node->key, "based_on") == 0) {
     return; /* read before */
+  } else if (r->origin == TW_ORIGIN_SHOP &&
+             strcmp(node->key, tw_part_kind_file(TW_KIND_INSTRUMENT)) == 0) {
+    return; /* rows of the library, read where they are used: tw_library_add_shop */
   } else if (g >= 0) {
     read_group(r, g, node);
   } else if (top != TW_FIELD_COUNT) {

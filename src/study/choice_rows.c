@@ -38,6 +38,7 @@ static bool fits(tw_field field, tw_part_kind kind, const tw_row *own, const tw_
     return tw_row_number(row, "rate", &q);
   case TW_KIND_DISC:
   case TW_KIND_FOAM:
+  case TW_KIND_INSTRUMENT:
     return true;
   default:
     return false; /* a ceramic comes with its disc */
