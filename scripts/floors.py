@@ -184,11 +184,6 @@ def main():
     faults = check_rooms(root) + check_web(root, show)
     for room, paths in files_of(root).items():
         faults += check_circles(f"src/{room}", arrows_of(paths), show)
-    circles = sum("a circle of files" in line for line in faults)
-    most = int(os.environ.get("TW_CIRCLES", "0"))  # suffered until the last is broken
-    if circles and circles <= most:
-        faults = [line for line in faults if "circle" not in line]
-        print(f"floors: {circles} circles of files, {most} suffered")
     print("\n".join(faults + ["floors: in order" if not faults else "floors: not in order"]))
     return 1 if faults else 0
 

@@ -16,7 +16,7 @@ if ! "$format" --dry-run -Werror $(files '*.c' '*.h') 2>"$log"; then
   echo "run: make format"
   bad=1
 fi
-TW_CIRCLES=20 python3 scripts/floors.py || bad=1
+python3 scripts/floors.py || bad=1
 python3 tests/house/test_floors.py || bad=1
 python3 scripts/field_tables.py --check || { echo "run: scripts/field_tables.py"; bad=1; }
 

@@ -1,5 +1,5 @@
 /* assess.c: one design through all rooms, then held against its requirements. */
-#include "crash_way.h"
+#include "crash_parts.h"
 
 #include "tripwright/parallel.h"
 

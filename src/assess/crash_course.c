@@ -1,5 +1,5 @@
 /* crash_course.c: what is told of a crash: stages, members, order, and the curve for a picture. */
-#include "crash_way.h"
+#include "crash_parts.h"
 
 #include <math.h>
 #include <string.h>
@@ -11,11 +11,6 @@
 #define FREE 1e-9
 /* points from one corner of the curve to the next, closer together behind a corner */
 enum { BETWEEN = 16, CORNERS = 2 * TW_CRASH_STAGES + TW_CRASH_MEMBERS + 2 };
-
-const char *tw_crash_way_name(bool sideways)
-{
-  return sideways ? "sideways" : "along the axis";
-}
 
 /* the force up to which the travel of every stage is known */
 static double known_to(const tw_crash_way *way)

@@ -1,6 +1,6 @@
 /* crash_disc.c: what a crash puts on the disc, family by family, and what that is as a stress
  * (docs/models/crash.md 1, 2). */
-#include "crash_way.h"
+#include "crash_parts.h"
 #include "tripwright/disc.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* crash_way.c: the stages and members of a crash, sideways and along the axis, from a design. */
-#include "crash_way.h"
+#include "crash_parts.h"
 
 #include <math.h>
 #include <string.h>
@@ -10,45 +10,6 @@ static double number(const tw_design *design, tw_field field)
 }
 
 /* ---- the seat as a stage --------------------------------------------------------------------- */
-
-/* the exact swivel at evenly spaced angles, once; between them straight (a ten-thousandth off) */
-static void tabulate_swivel(tw_crash_way *way)
-{
-  for (int i = 0; i < TW_SWIVEL_ROWS; i++) {
-    tw_crash_swivel_at(&way->pivot, way->swivel_most * i / (TW_SWIVEL_ROWS - 1), &way->swivel[i]);
-  }
-}
-
-/* row below `travel` and the share of the way to the next */
-static int swivel_row(const tw_crash_way *way, double travel, double *share)
-{
-  int low = 0, high = TW_SWIVEL_ROWS - 1;
-  while (high - low > 1) {
-    const int middle = (low + high) / 2;
-    *(way->swivel[middle].tip_travel <= travel ? &low : &high) = middle;
-  }
-  const double from = way->swivel[low].tip_travel, to = way->swivel[high].tip_travel;
-  *share = to > from ? fmin(fmax((travel - from) / (to - from), 0), 1) : 0;
-  return low;
-}
-
-static double swivel_force(const void *self, double travel)
-{
-  const tw_crash_way *way = self;
-  double share;
-  const int i = swivel_row(way, travel, &share);
-  return way->swivel[i].tip_force +
-         share * (way->swivel[i + 1].tip_force - way->swivel[i].tip_force);
-}
-
-double tw_crash_swivel_load(const void *self, double travel)
-{
-  const tw_crash_way *way = self;
-  double share;
-  const int i = swivel_row(way, travel, &share);
-  return way->swivel[i].edge_load +
-         share * (way->swivel[i + 1].edge_load - way->swivel[i].edge_load);
-}
 
 /* N/m of the disc on its support; one that lies flat on a rigid face hardly gives */
 static double disc_stiffness(const tw_probe *probe)
@@ -86,10 +47,10 @@ static tw_status pivot_stage(const tw_design *design, const tw_probe *probe, tw_
                                 .point_stiffness = 0};
   const tw_status status = point_stiffness(probe, &way->pivot.point_stiffness, fault);
   way->swivel_most = limit > 0 ? limit : TW_CRASH_SWIVEL_MOST;
-  tabulate_swivel(way);
+  tw_crash_swivel_tabulate(way);
   const tw_crash_swivel last = way->swivel[TW_SWIVEL_ROWS - 1];
   s->law = TW_CRASH_EXACT;
-  s->force_of = swivel_force;
+  s->force_of = tw_crash_swivel_force;
   s->self = way;
   s->reach = last.tip_travel;
   s->limit = limit > 0 ? last.tip_travel : 0;
@@ -376,4 +337,9 @@ double tw_crash_way_force(const tw_crash_way *way)
 {
   const tw_crash *r = &way->result;
   return r->fails && r->has_first ? r->fail_force[r->first] : r->force;
+}
+
+const char *tw_crash_way_name(bool sideways)
+{
+  return sideways ? "sideways" : "along the axis";
 }

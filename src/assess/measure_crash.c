@@ -1,6 +1,6 @@
 /* measure_crash.c: what a crash does, sideways and along the axis, what fails first, whether the
  * holder comes back, and whether the axial stack fits. */
-#include "crash_way.h"
+#include "crash_parts.h"
 
 #include <math.h>
 #include <stdio.h>

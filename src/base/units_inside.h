@@ -4,6 +4,9 @@
 
 #include "tripwright/units.h"
 
+/* digits of a number, the most that are read */
+#define TW_DIGITS 64
+
 /* is this the spelling of a unit, whatever its names mean? */
 bool tw_unit_spelling(const char *text);
 

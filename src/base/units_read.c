@@ -15,8 +15,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define TW_DIGITS 64
-
 /* a cursor over the text with everything that a complaint needs */
 typedef struct reader {
   tw_units *units;
@@ -72,25 +70,6 @@ static size_t number_length(const char *p)
     }
   }
   return (size_t)(s - p);
-}
-
-double tw_digits_to_si(const char *digits, size_t length, const tw_unit *unit, bool difference)
-{
-  char text[TW_DIGITS + 16];
-  if (length > TW_DIGITS) {
-    return (double)NAN;
-  }
-  memcpy(text, digits, length);
-  text[length] = '\0';
-  const char *e = strpbrk(text, "eE");
-  if (unit->decimal && (!e || labs(strtol(e + 1, NULL, 10)) < 400)) {
-    /* move the exponent instead of multiplying: 0.15 mm is exactly what 0.15e-3 is */
-    const long exponent = (e ? strtol(e + 1, NULL, 10) : 0) + unit->decade;
-    const size_t mantissa = e ? (size_t)(e - text) : length;
-    snprintf(text + mantissa, sizeof text - mantissa, "e%ld", exponent);
-    return strtod(text, NULL) + (difference ? 0 : unit->offset);
-  }
-  return tw_unit_to_si(unit, strtod(text, NULL), difference);
 }
 
 /* ---- resistors as they are printed ----------------------------------------------------------- */

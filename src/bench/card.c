@@ -1,5 +1,5 @@
 /* card.c: the bench card of a design. */
-#include "suspect.h"
+#include "suspect_parts.h"
 
 /* everything a card is made with and from */
 typedef struct making {

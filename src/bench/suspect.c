@@ -1,5 +1,5 @@
 /* suspect.c: readings checked and held against the card; the search when one of them is off. */
-#include "suspect.h"
+#include "suspect_parts.h"
 #include "tripwright/parallel.h"
 
 #include <string.h>

@@ -1,5 +1,5 @@
 /* suspect_close.c: the best value of each field, and which fields explain most. */
-#include "suspect.h"
+#include "suspect_parts.h"
 #include "tripwright/parallel.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* suspect_judge.c: readings against a card, and suspects against each other. */
-#include "suspect.h"
+#include "suspect_parts.h"
 
 #include <math.h>
 #include <string.h>

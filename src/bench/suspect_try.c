@@ -1,5 +1,5 @@
 /* suspect_try.c: one value of the design after the other is made wrong, and the card computed. */
-#include "suspect.h"
+#include "suspect_parts.h"
 #include "tripwright/parallel.h"
 
 #include <math.h>

@@ -1,46 +1,10 @@
 /* board.c: where the node rests, where the comparator switches, and what lies between. */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 
 /* ---- small parts ------------------------------------------------------------------------------
  */
-
-const tw_amplifier *tw_board_front(const tw_circuit_spec *s)
-{
-  const bool two = s->kind == TW_BOARD_GAIN || s->kind == TW_BOARD_CHARGE;
-  return two ? &s->front : &s->comparator;
-}
-
-int tw_board_inputs(const tw_circuit_spec *s)
-{
-  return s->kind == TW_BOARD_COMPARATOR && s->polarity == TW_SEES_BOTH ? 2 : 1;
-}
-
-double tw_board_gain(const tw_circuit_spec *s)
-{
-  const double ideal = s->gain_ground > 0.0 ? 1.0 + s->gain_feedback / s->gain_ground : s->gain;
-  const double open = s->front.open_loop_gain;
-  return open > 0.0 ? ideal / (1.0 + ideal / open) : ideal;
-}
-
-double tw_board_pull_up_voltage(const tw_circuit_spec *s)
-{
-  return s->output.pull_up_voltage > 0.0 ? s->output.pull_up_voltage : s->supply;
-}
-
-double tw_board_high(const tw_circuit_spec *s)
-{
-  if (s->comparator.open_collector) {
-    return tw_board_pull_up_voltage(s) - s->comparator.output_leakage * s->output.pull_up;
-  }
-  return s->supply - s->comparator.high_drop;
-}
-
-double tw_board_low(const tw_circuit_spec *s)
-{
-  return s->comparator.low_drop;
-}
 
 /* the reference as the comparator sees it: a shared string lengthens one of its legs */
 static tw_reference network_of(const tw_circuit_spec *s)

@@ -1,5 +1,5 @@
 /* board_noise.c: the noise of a whole board, counted where its threshold is counted. */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 

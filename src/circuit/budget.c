@@ -5,7 +5,7 @@
  * monotonic in each knob, but which end is worse can depend on the others (a supply that cancels at
  * the nominal values), so knobs are turned over one by one until none makes it worse.
  */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 #include <stddef.h>

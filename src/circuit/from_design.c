@@ -3,7 +3,7 @@
  * The disc's own figures (capacitance, charge per newton and per kelvin) are not in the file:
  * whoever has solved the disc sets them afterwards.
  */
-#include "board.h"
+#include "inside.h"
 #include "tripwright/design.h"
 
 #include <math.h>

@@ -3,7 +3,7 @@
  * Nothing is computed here that tw_circuit does not hold: its levels are written as the source, the
  * leak and the comparator of touch.h, so that both views rest, trip and come back at one place.
  */
-#include "board.h"
+#include "inside.h"
 #include "tripwright/circuit_in_time.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* knock.c: overload and recovery, how long the output holds, and which feeds are too slow. */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* link.c: spring contacts, plug, cable or radio: what the way to the controller costs. */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 

@@ -4,7 +4,7 @@
  * its output's limits. No level that the room computes decides anything here but the stiff bias of
  * a gain stage's leg: the others are only where the capacitors begin.
  */
-#include "board.h"
+#include "inside.h"
 #include "tripwright/circuit_in_time.h"
 
 #include <math.h>

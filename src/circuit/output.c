@@ -1,31 +1,8 @@
 /* output.c: levels at the controller, a broken wire, supply current, and what switching does to a
  * reference that hangs on the supply. */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
-
-tw_source tw_board_pin(const tw_circuit_spec *s, const tw_circuit *c, int high, bool worst)
-{
-  const tw_output_spec *o = &s->output;
-  const tw_amplifier *part = &s->comparator;
-  if (tw_board_is_bare_contact(s) && !o->stage) {
-    const double closed = s->contact_resistance;
-    return high ? (tw_source){.voltage = c->output_tripped, .resistance = s->bias_resistance}
-                : (tw_source){.voltage = c->rest_node, .resistance = closed};
-  }
-  const bool collector = o->stage ? o->stage_open_collector : part->open_collector;
-  if (high && collector) {
-    const double leak = o->stage ? 0.0 : part->output_leakage;
-    return (tw_source){.voltage = tw_board_pull_up_voltage(s) - leak * o->pull_up,
-                       .resistance = o->pull_up};
-  }
-  if (o->stage) {
-    return (tw_source){.voltage = high ? s->supply - o->stage_high_drop : o->stage_low};
-  }
-  const double low = worst ? fmax(part->low_drop, part->low_drop_limit) : part->low_drop;
-  const double drop = worst ? fmax(part->high_drop, part->high_drop_limit) : part->high_drop;
-  return (tw_source){.voltage = high ? s->supply - drop : low};
-}
 
 /* the controller's end alone: conductance and current of its pulls and its leak */
 typedef struct far_end {

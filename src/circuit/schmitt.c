@@ -3,7 +3,7 @@
  * Whatever the network, the difference between the inputs is base + share o + weight v for output
  * o and signal v; the output goes high where it is positive.
  */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* spec.c: the spec's defaults, its tolerances, and what is refused. */
-#include "board.h"
+#include "inside.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -347,11 +347,6 @@ static tw_status check_surroundings(const tw_circuit_spec *s, tw_fault *fault)
     status = need_zero_or_more(more[i].value, more[i].field, more[i].what, more[i].unit, fault);
   }
   return status;
-}
-
-bool tw_board_is_bare_contact(const tw_circuit_spec *spec)
-{
-  return spec->kind == TW_BOARD_CONTACT && spec->contact_threshold > 0.0;
 }
 
 tw_status tw_circuit_check(const tw_circuit_spec *spec, tw_fault *fault)

@@ -3,15 +3,6 @@
 
 #include <string.h>
 
-tw_units *tw_cli_units(tw_cli *cli)
-{
-  tw_fault fault = {0};
-  if (!cli->units && tw_units_new(&cli->units, &fault) != TW_OK) {
-    tw_cli_fault(cli, &fault);
-  }
-  return cli->units;
-}
-
 tw_library *tw_cli_library(tw_cli *cli)
 {
   tw_units *units = tw_cli_units(cli);

@@ -9,95 +9,10 @@
 #include <string.h>
 #include <unistd.h>
 
-const tw_option tw_common_json[] = {
-    {"json", NULL, "print one JSON document in SI instead of text", false},
-    {NULL, NULL, NULL, false},
-};
-const tw_option tw_common_csv[] = {
-    {"csv", NULL, "print the table as CSV", false},
-    {NULL, NULL, NULL, false},
-};
-const tw_option tw_common_design[] = {
-    {"set", "PATH=TEXT", "override a value of the file, as if it stood there", true},
-    {"shop", "FILE",
-     "machine, processes and costs of the workshop (default: shop.yaml beside the "
-     "design, if there is one)",
-     false},
-    {"parts", "FOLDER", "look up library rows here", false},
-    {"units", "metric|inch", "units of the text output", false},
-    {NULL, NULL, NULL, false},
-};
 static const tw_option common_help[] = {
     {"help", NULL, "show this help (also -h)", false},
     {NULL, NULL, NULL, false},
 };
-
-bool tw_cli_has(const tw_cli *cli, const char *option)
-{
-  return tw_cli_text_at(cli, option, 0) != NULL;
-}
-
-const char *tw_cli_text(const tw_cli *cli, const char *option, const char *otherwise)
-{
-  const char *text = otherwise;
-  for (int i = 0; i < cli->given_count; i++) {
-    if (strcmp(cli->given[i].option->name, option) == 0) {
-      text = cli->given[i].text;
-    }
-  }
-  return text;
-}
-
-const char *tw_cli_text_at(const tw_cli *cli, const char *option, int k)
-{
-  for (int i = 0; i < cli->given_count; i++) {
-    if (strcmp(cli->given[i].option->name, option) == 0 && k-- == 0) {
-      return cli->given[i].text;
-    }
-  }
-  return NULL;
-}
-
-bool tw_cli_count(const tw_cli *cli, const char *option, long least, long most, long *number)
-{
-  const char *text = tw_cli_text(cli, option, NULL);
-  if (!text) {
-    return true;
-  }
-  char *end = NULL;
-  errno = 0;
-  const long value = strtol(text, &end, 10);
-  if (errno || end == text || *end || value < least || value > most) {
-    tw_cli_usage(cli, "--%s: \"%s\" is not a whole number from %ld to %ld", option, text, least,
-                 most);
-    return false;
-  }
-  *number = value;
-  return true;
-}
-
-bool tw_cli_quantity(tw_cli *cli, const char *option, const char *unit, double *number)
-{
-  const char *text = tw_cli_text(cli, option, NULL);
-  if (!text) {
-    return true;
-  }
-  tw_units *units = tw_cli_units(cli);
-  tw_fault fault = {0};
-  tw_quantity quantity = {0};
-  tw_unit kind;
-  if (!units || tw_units_find(units, unit, &kind, &fault) != TW_OK ||
-      tw_quantity_read(units, text, &kind, &quantity, NULL, &fault) != TW_OK) {
-    if (fault.status == TW_NO_MEMORY) {
-      tw_cli_fault(cli, &fault);
-    } else {
-      tw_cli_usage(cli, "--%s: %s%s%s", option, fault.text, fault.hint[0] ? "; " : "", fault.hint);
-    }
-    return false;
-  }
-  *number = quantity.number;
-  return true;
-}
 
 static const tw_option *find_in(const tw_option *table, const char *name, size_t length)
 {
@@ -384,19 +299,4 @@ int tw_cli_main(int argc, char **argv, FILE *out, FILE *err)
     return close_output(out, err, without_verb(argv[1], out, err));
   }
   return run_verb(verb, argc - 2, argv + 2, out, err);
-}
-
-tw_exit tw_cli_usage(const tw_cli *cli, const char *format, ...)
-{
-  if (cli->told->memory) { /* the words are not what is wrong */
-    return TW_EXIT_INTERNAL;
-  }
-  cli->told->anything = true;
-  fprintf(cli->err, "error: ");
-  va_list list;
-  va_start(list, format);
-  vfprintf(cli->err, format, list);
-  va_end(list);
-  fprintf(cli->err, "\n  hint: tripwright %s --help\n", cli->verb->name);
-  return TW_EXIT_USAGE;
 }

@@ -62,11 +62,6 @@ void tw_plan_start(tw_program_test test, tw_plan *out)
                    .travel = {{nowhere, nowhere}, {nowhere, nowhere}, {nowhere, nowhere}}};
 }
 
-double tw_stopping_distance(const tw_plan *plan, double feed)
-{
-  return feed * feed / (2.0 * plan->deceleration) + feed * plan->latency;
-}
-
 void tw_program_refuse(struct tw_checking *c, const char *field, const char *hint,
                        const char *format, ...)
 {

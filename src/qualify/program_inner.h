@@ -25,6 +25,8 @@ void tw_program_refuse(struct tw_checking *c, const char *field, const char *hin
 bool tw_program_check(struct tw_checking *c);
 /* heights, floor, travels (program_place.c) */
 void tw_program_check_places(struct tw_checking *c);
+/* does the tip touch from inside a ring? */
+bool tw_program_in_ring(const tw_plan *plan);
 void tw_program_points(struct tw_checking *c);
 /* distance from the start of a first touch to the nominal contact */
 double tw_program_run(const tw_plan *plan);

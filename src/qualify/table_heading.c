@@ -100,11 +100,6 @@ static bool numbered(const char *name, size_t *index)
   return *end == '\0' && errno == 0 && n > 0;
 }
 
-bool tw_slice_is(tw_slice s, const char *text)
-{
-  return s.length == strlen(text) && memcmp(s.at, text, s.length) == 0;
-}
-
 /* five or more words, none with a digit, an underscore or a colon as names with units have them, or
  * a field of several words: a line of text, not the names of columns */
 static bool reads_like_text(const tw_reader *r)

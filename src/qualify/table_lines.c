@@ -148,3 +148,8 @@ size_t tw_fields_cut(tw_slice line, char separator, tw_slice *field, bool *open_
     at = stop + 1;
   }
 }
+
+bool tw_slice_is(tw_slice s, const char *text)
+{
+  return s.length == strlen(text) && memcmp(s.at, text, s.length) == 0;
+}

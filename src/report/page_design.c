@@ -1,11 +1,10 @@
 /* page_design.c: the fields with their values as the page's form needs them. */
+#include "page_values.h"
 #include "tripwright/assess.h"
-#include "tripwright/page.h"
 
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
 
 void tw_fingerprint(const void *data, size_t size, char out[TW_FINGERPRINT])
 {
@@ -15,20 +14,6 @@ void tw_fingerprint(const void *data, size_t size, char out[TW_FINGERPRINT])
     h = (h ^ bytes[i]) * UINT64_C(0x100000001b3);
   }
   snprintf(out, TW_FINGERPRINT, "%016" PRIx64, h);
-}
-
-json_t *tw_page_messages(const tw_messages *messages)
-{
-  static const char *const severity[] = {"error", "warning", "note"};
-  json_t *list = json_array();
-  for (size_t i = 0; i < tw_messages_count(messages); i++) {
-    const tw_message *m = tw_messages_at(messages, i);
-    json_array_append_new(
-        list, json_pack("{s:s, s:s, s:s, s:s, s:i, s:s}", "severity", severity[m->severity], "text",
-                        m->text, "field", m->field ? m->field : "", "hint", m->hint ? m->hint : "",
-                        "line", m->line, "excerpt", m->excerpt ? m->excerpt : ""));
-  }
-  return list;
 }
 
 /* ---- the table ------------------------------------------------------------------------------ */
@@ -89,50 +74,11 @@ static json_t *all_views(void)
   return list;
 }
 
-/* ---- the values ----------------------------------------------------------------------------- */
-
-static json_t *value_of(const tw_design *design, tw_field field, tw_units *units, tw_system system)
-{
-  char shown[512] = "";
-  const tw_value *v = tw_design_value(design, field);
-  if (tw_design_has(design, field)) {
-    tw_design_print_value(design, field, units, system, shown, sizeof shown);
-  }
-  return json_pack(
-      "{s:s?, s:s, s:s, s:b, s:i}", "text", v->text, "shown", shown, "origin",
-      tw_origin_word(v->origin), "applies", (int)tw_design_applies(design, field), "line",
-      v->origin == TW_ORIGIN_DEFAULT || v->origin == TW_ORIGIN_LIBRARY ? 0 : v->place.line);
-}
-
-json_t *tw_page_values(const tw_design *design, tw_units *units, tw_system system)
-{
-  json_t *values = json_object();
-  for (int i = 0; design && i < TW_FIELD_COUNT; i++) {
-    json_object_set_new(values, tw_field_of((tw_field)i)->path,
-                        value_of(design, (tw_field)i, units, system));
-  }
-  return values;
-}
-
-const char *tw_page_today(char out[16])
-{
-  const time_t now = time(NULL);
-  struct tm day;
-  if (!localtime_r(&now, &day) || strftime(out, 16, "%Y-%m-%d", &day) == 0) {
-    out[0] = '\0';
-  }
-  return out;
-}
-
 json_t *tw_page_design(const tw_design *design, const char *file, const char *fingerprint,
                        const char *date, tw_units *units, tw_system system,
                        const tw_messages *messages)
 {
   char day[16];
-  json_t *names = json_array();
-  for (size_t i = 0; design && i < tw_design_requirements(design); i++) {
-    json_array_append_new(names, json_string(tw_design_requirement(design, i)->name));
-  }
   const char *slash = strrchr(file, '/');
   return json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "name",
                    design ? tw_design_name(design) : "a design that cannot be read", "revision",
@@ -140,6 +86,6 @@ json_t *tw_page_design(const tw_design *design, const char *file, const char *fi
                    "fingerprint", fingerprint, "version", TW_VERSION, "date",
                    date ? date : tw_page_today(day), "fields", all_fields(), "measures",
                    all_measures(), "views", all_views(), "values",
-                   tw_page_values(design, units, system), "requirements", names, "messages",
-                   tw_page_messages(messages));
+                   tw_page_values(design, units, system), "requirements",
+                   tw_page_requirements(design), "messages", tw_page_messages(messages));
 }

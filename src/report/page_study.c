@@ -1,5 +1,5 @@
 /* page_study.c: a study by name with options in JSON: read, run, and its document. */
-#include "page_study.h"
+#include "page_study_ask.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* page_study_ask.c: one option at a time. */
-#include "page_study.h"
+#include "page_study_ask.h"
 
 #include <stdio.h>
 #include <stdlib.h>

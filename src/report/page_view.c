@@ -1,27 +1,13 @@
-/* page_view.c: the document behind each view of the page, and all of them for the report. */
+/* page_view.c: the document behind each view of the page. */
+#include "page_values.h"
 #include "tripwright/assess.h"
 #include "tripwright/documents.h"
-#include "tripwright/page.h"
 
 #include <string.h>
 
 enum { SIDE_DIRECTIONS = 24, FIRST_DIRECTIONS = 8, FIRST_STEPS = 8, DISC_RINGS = 24 };
 
-static tw_status no_memory(tw_fault *fault)
-{
-  return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the page's figures");
-}
-
 /* ---- beside the drawing --------------------------------------------------------------------- */
-
-static json_t *requirement_names(const tw_design *design)
-{
-  json_t *names = json_array();
-  for (size_t i = 0; i < tw_design_requirements(design); i++) {
-    json_array_append_new(names, json_string(tw_design_requirement(design, i)->name));
-  }
-  return names;
-}
 
 /* the weakest basis of what is asked for, or of everything when nothing is */
 static tw_basis weakest(const tw_assessment *result)
@@ -46,7 +32,7 @@ static tw_status assess(const tw_design *design, bool settled, const tw_page_opt
   }
   tw_assessment *result = tw_alloc(1, sizeof *result);
   if (!result) {
-    return no_memory(fault);
+    return tw_page_no_memory(fault);
   }
   tw_assess_options how = tw_assess_defaults();
   how.limits = &limits;
@@ -63,7 +49,7 @@ static tw_status assess(const tw_design *design, bool settled, const tw_page_opt
       json_object_set_new(*check, "refining", json_true());
     }
     *basis = weakest(result);
-    status = *check ? TW_OK : no_memory(fault);
+    status = *check ? TW_OK : tw_page_no_memory(fault);
   }
   tw_free(result);
   return status;
@@ -86,9 +72,9 @@ tw_status tw_page_evaluate(const tw_design *design, bool settled, const tw_page_
   } else {
     *out = json_pack("{s:o, s:o, s:o, s:o, s:s}", "values",
                      tw_page_values(design, options->units, options->drawing.system),
-                     "requirements", requirement_names(design), "messages",
+                     "requirements", tw_page_requirements(design), "messages",
                      tw_page_messages(messages), "check", check, "drawing", svg);
-    status = *out ? TW_OK : no_memory(fault);
+    status = *out ? TW_OK : tw_page_no_memory(fault);
   }
   tw_free(svg);
   return status;
@@ -191,7 +177,7 @@ static tw_status view_touch(const tw_design *design, const tw_page_options *opti
   if (status != TW_OK) {
     json_decref(touches);
   }
-  return status == TW_OK && !*out ? no_memory(fault) : status;
+  return status == TW_OK && !*out ? tw_page_no_memory(fault) : status;
 }
 
 static tw_status view_feeds(const tw_design *design, const tw_page_options *options, json_t **out,
@@ -213,7 +199,7 @@ static tw_status view_feeds(const tw_design *design, const tw_page_options *opti
   if (status != TW_OK) {
     json_decref(ways);
   }
-  return status == TW_OK && !*out ? no_memory(fault) : status;
+  return status == TW_OK && !*out ? tw_page_no_memory(fault) : status;
 }
 
 static tw_status view_expect(const tw_design *design, const tw_page_options *options, json_t **out,
@@ -280,90 +266,4 @@ tw_status tw_page_view(const char *name, const tw_design *design, const tw_page_
     }
   }
   return tw_fail(fault, TW_BAD_INPUT, "view", "", "there is no view named \"%s\"", name);
-}
-
-/* ---- the report ----------------------------------------------------------------------------- */
-
-/* Every name that studies are asked for by is one, and no comparison: a report has one design. */
-static tw_status known_studies(const json_t *studies, tw_fault *fault)
-{
-  const char *name;
-  json_t *ask;
-  json_object_foreach((json_t *)(uintptr_t)studies, name, ask)
-  {
-    (void)ask;
-    if (!tw_page_is_study(name) || strcmp(name, "compare") == 0 || strcmp(name, "suspect") == 0) {
-      return tw_fail(fault, TW_BAD_INPUT, "with", "there are spread, drivers, remedy and vary",
-                     "a report holds no study named \"%.40s\"", name);
-    }
-  }
-  return TW_OK;
-}
-
-/* what was asked of a study in a report stands beside its figures */
-static tw_status one_view(size_t i, const tw_design *design, const tw_page_options *options,
-                          json_t **view, tw_fault *why)
-{
-  tw_page_options own = *options;
-  own.ask = json_object_get(options->ask, views[i].name);
-  const tw_status status = tw_page_view(views[i].name, design, &own, view, why);
-  if (status == TW_OK && own.ask) {
-    json_object_set(*view, "asked", (json_t *)(uintptr_t)own.ask);
-  }
-  return status;
-}
-
-static tw_status all_views(const tw_design *design, const tw_page_options *options, json_t *into,
-                           tw_fault *fault)
-{
-  const tw_status known = known_studies(options->ask, fault);
-  if (known != TW_OK) {
-    return known;
-  }
-  for (size_t i = 0; i < VIEW_COUNT; i++) {
-    json_t *view = NULL;
-    tw_fault why = {0};
-    if (!views[i].make && !json_object_get(options->ask, views[i].name)) {
-      continue; /* a study that nobody asked for */
-    }
-    const tw_status status = one_view(i, design, options, &view, &why);
-    if (status == TW_OK) {
-      json_object_set_new(into, views[i].name, view);
-    } else if ((status != TW_BAD_INPUT && status != TW_NO_ANSWER) ||
-               strncmp(why.field, "study.", 6) == 0) {
-      /* a wrong option is the asker's to mend, not for the reader of the report */
-      json_decref(view);
-      if (fault) {
-        *fault = why;
-      }
-      return status;
-    } else {
-      json_object_set_new(into, views[i].name, json_pack("{s:s}", "missing", why.text));
-    }
-  }
-  return TW_OK;
-}
-
-tw_status tw_page_report(const tw_design *design, const char *file, const char *fingerprint,
-                         const char *date, const tw_page_options *options, tw_messages *messages,
-                         json_t **out, tw_fault *fault)
-{
-  char day[16];
-  json_t *evaluate = NULL, *all = json_object();
-  tw_page_options dated = *options;
-  dated.drawing.date = date ? date : tw_page_today(day);
-  tw_status status = tw_page_evaluate(design, true, &dated, messages, &evaluate, fault);
-  if (status == TW_OK) {
-    status = all_views(design, options, all, fault);
-  }
-  if (status != TW_OK) {
-    json_decref(evaluate);
-    json_decref(all);
-    return status;
-  }
-  *out = json_pack("{s:o, s:o, s:o}", "design",
-                   tw_page_design(design, file, fingerprint, date, options->units,
-                                  options->drawing.system, messages),
-                   "evaluate", evaluate, "views", all);
-  return *out ? TW_OK : no_memory(fault);
 }

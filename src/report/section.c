@@ -1,5 +1,5 @@
 /* section.c: the section through the axis put onto its sheet. */
-#include "section.h"
+#include "section_parts.h"
 
 #include "drawings.h"
 

@@ -2,7 +2,7 @@
  *
  * Balls, stems and rods are not cut (they show nothing inside), as drawings have it.
  */
-#include "section.h"
+#include "section_parts.h"
 
 #include <math.h>
 

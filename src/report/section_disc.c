@@ -1,5 +1,5 @@
 /* section_disc.c: the disc in its layers, its support with the hollow, and the magnifier. */
-#include "section.h"
+#include "section_parts.h"
 
 #include <math.h>
 #include <stdio.h>

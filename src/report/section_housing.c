@@ -1,5 +1,5 @@
 /* section_housing.c: preload, board, hold-down, link, housing, screws, and the ghosts. */
-#include "section.h"
+#include "section_parts.h"
 
 #include <math.h>
 #include <stdio.h>

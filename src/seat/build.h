@@ -2,7 +2,7 @@
 #ifndef TW_SEAT_BUILD_H
 #define TW_SEAT_BUILD_H
 
-#include "model.h"
+#include "making.h"
 
 /* points that stand for a full ring, and for a bonded foot */
 enum { SEAT_RING_POINTS = 24, SEAT_FOOT_POINTS = 12, SEAT_SOCKET_POINTS = 12 };

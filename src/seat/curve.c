@@ -1,5 +1,5 @@
 /* curve.c: along a direction past the trip, letting go, and an answer to a wrench. */
-#include "run.h"
+#include "push.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* event.c: where along a push an event lies: the goal, or the first contact that opens. */
-#include "run.h"
+#include "push.h"
 
 #include <math.h>
 #include <string.h>

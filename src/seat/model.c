@@ -1,5 +1,5 @@
 /* model.c: single parts become an immutable model that is at rest. */
-#include "model.h"
+#include "making.h"
 
 #include <math.h>
 #include <string.h>

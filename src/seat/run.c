@@ -1,5 +1,5 @@
 /* run.c: one push along a direction: step, see an event pass, land on it (event.c), go on. */
-#include "run.h"
+#include "push.h"
 
 #include <math.h>
 #include <string.h>

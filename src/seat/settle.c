@@ -1,5 +1,5 @@
 /* settle.c: rest, and what can be said of it: preload, its rate, gain, clearance. */
-#include "model.h"
+#include "making.h"
 
 #include <math.h>
 #include <string.h>

@@ -4,7 +4,7 @@
  * is the same in all its numbers, the disc's coupled compliance must go with them, every spring
  * must have its like, and load, tip and rest must stay where they are. So whatever spoils the
  * symmetry (a weight that hangs askew, an eccentric flat, a seat off its place) is seen here. */
-#include "model.h"
+#include "making.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* touch.c: a whole touch in one direction, and the map of all of them. */
-#include "run.h"
+#include "push.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* guard.c: who may pass: the checks that need nothing but the headers. */
-#include "server.h"
+#include "parts.h"
 
 #include "tripwright/report.h"
 

@@ -1,5 +1,5 @@
 /* reply.c: what goes back: JSON, refusals, the page's files, each with the guarding headers. */
-#include "server.h"
+#include "parts.h"
 
 #include "tripwright/report.h"
 

@@ -1,5 +1,5 @@
 /* server.c: start and stop, and the life of a request. */
-#include "server.h"
+#include "parts.h"
 
 #include <arpa/inet.h>
 #include <errno.h>

@@ -1,16 +1,9 @@
 /* watch.c: the thread that looks at the clock: the file on disk, those who wait, slow clients. */
-#include "server.h"
+#include "parts.h"
 
 #include <string.h>
 #include <sys/socket.h>
 #include <time.h>
-
-double tw_serve_now(void)
-{
-  struct timespec t;
-  clock_gettime(CLOCK_MONOTONIC, &t);
-  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
 
 void tw_watch_connection(void *self, struct MHD_Connection *connection, void **context,
                          enum MHD_ConnectionNotificationCode code)
@@ -84,7 +77,7 @@ static void answer_waiting(struct tw_server *server, double now, bool all)
       *place = exchange->next;
       char text[64] = "{\"fingerprint\":\"";
       strcat(strcat(text, server->seen), "\"}");
-      tw_work_wake(exchange, MHD_HTTP_OK, tw_copy_text(text));
+      tw_wake(exchange, MHD_HTTP_OK, tw_copy_text(text));
     } else {
       place = &exchange->next;
     }

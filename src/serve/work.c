@@ -1,5 +1,5 @@
 /* work.c: the work threads: one for what the page waits for, two for long jobs. */
-#include "server.h"
+#include "parts.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -111,14 +111,6 @@ static char *do_model(struct tw_server *server, tw_exchange *exchange, unsigned 
   return status == TW_OK ? dump(document) : tw_reply_fault(status, &fault, document);
 }
 
-void tw_work_wake(tw_exchange *exchange, unsigned code, char *reply)
-{
-  exchange->code = reply ? code : MHD_HTTP_INTERNAL_SERVER_ERROR;
-  exchange->reply = reply;
-  exchange->stage = TW_READY;
-  MHD_resume_connection(exchange->connection);
-}
-
 void *tw_work_quick(void *self)
 {
   struct tw_server *server = self;
@@ -139,7 +131,7 @@ void *tw_work_quick(void *self)
     char *reply = stopping ? failed(TW_CANCELLED, "the server stops", &code)
                            : do_model(server, exchange, &code);
     pthread_mutex_lock(&server->lock);
-    tw_work_wake(exchange, code, reply);
+    tw_wake(exchange, code, reply);
   }
   pthread_mutex_unlock(&server->lock);
   return NULL;

@@ -32,7 +32,12 @@ typedef struct tw_links {
 } tw_links;
 /* Put the changed lengths into a design that is the study's own, by way of the worker's table. */
 void tw_study_put_links(const tw_study *study, const double *x, tw_links *links, tw_design *own);
-/* of a worker */
-tw_links *tw_study_links(const tw_study *study, int worker);
+
+/* what a thread of a study owns */
+struct tw_study_worker {
+  tw_design *own;
+  tw_links links;
+  tw_assessment result;
+};
 
 #endif

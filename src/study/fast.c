@@ -1,5 +1,5 @@
 /* fast.c: tables made by the engine, and held against it. */
-#include "fast.h"
+#include "fast_tables.h"
 
 #include "tripwright/parallel.h"
 

@@ -1,6 +1,6 @@
 /* fast_features.c: what the tables run along: every input that varies, over nearly all of its law.
  */
-#include "fast.h"
+#include "fast_tables.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* fast_read.c: a build read from the tables. */
-#include "fast.h"
+#include "fast_tables.h"
 
 #include <math.h>
 #include <string.h>

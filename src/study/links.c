@@ -12,7 +12,7 @@
 static bool make_room(tw_study *study, const tw_table *chain)
 {
   for (int i = 0; i < study->level.threads; i++) {
-    tw_links *links = tw_study_links(study, i);
+    tw_links *links = &study->worker[i].links;
     if (!links->cells) {
       links->cells = tw_alloc(chain->rows * chain->columns, sizeof *links->cells);
       links->table = (tw_table){chain->rows, chain->columns, links->cells};

@@ -35,6 +35,9 @@ typedef struct tw_search {
 
 /* ---- levers ---------------------------------------------------------------------------------- */
 
+/* ends of its range, or of its list */
+double tw_lever_low(const tw_lever *lever);
+double tw_lever_high(const tw_lever *lever);
 double tw_lever_share(const tw_lever *lever, double value);
 double tw_lever_value(const tw_lever *lever, double share);
 /* share of the range between two values */

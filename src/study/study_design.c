@@ -12,15 +12,6 @@
 #include <stdio.h>
 #include <string.h>
 
-/* load steps of a touch: assess.h says what they cost */
-#define SEAT_STEPS 8
-
-struct tw_study_worker {
-  tw_design *own;
-  tw_links links;
-  tw_assessment result;
-};
-
 /* ---- outputs ------------------------------------------------------------------------------- */
 
 static bool is_word(tw_measure_id id)
@@ -28,18 +19,12 @@ static bool is_word(tw_measure_id id)
   return strcmp(tw_measure_about(id)->unit, "word") == 0;
 }
 
-static const tw_limit *limit_of(const tw_study *study, tw_measure_id id)
-{
-  static const tw_limit none;
-  return study->limits ? &study->limits->of[id] : &none;
-}
-
 /* words are outputs only where a requirement asks for one */
 static bool is_output(const tw_study *study, tw_measure_id id)
 {
   return study->nominal.measure[id].state != TW_MEASURE_NOT_COMPUTED &&
          (!study->level.wanted || study->level.wanted->has[id]) &&
-         (!is_word(id) || limit_of(study, id)->given);
+         (!is_word(id) || tw_study_limit(study, id)->given);
 }
 
 static void add_goal(tw_study *study, size_t output, const tw_limit *limit)
@@ -61,8 +46,8 @@ static void list_outputs(tw_study *study)
     if (is_output(study, id)) {
       study->measure[study->outputs] = id;
       study->wanted.has[id] = true;
-      if (limit_of(study, id)->given) {
-        add_goal(study, study->outputs, limit_of(study, id));
+      if (tw_study_limit(study, id)->given) {
+        add_goal(study, study->outputs, tw_study_limit(study, id));
       }
       study->outputs++;
     }
@@ -80,69 +65,6 @@ size_t tw_study_output(const tw_study *study, tw_measure_id id)
 }
 
 /* ---- one point ----------------------------------------------------------------------------- */
-
-void tw_study_take(const tw_study *study, const tw_assessment *a, double *y, unsigned char *outcome)
-{
-  static const unsigned char of_state[] = {[TW_MEASURE_OK] = TW_OUTCOME_OK,
-                                           [TW_MEASURE_NO_TRIP] = TW_OUTCOME_NO_TRIP,
-                                           [TW_MEASURE_NOT_APPLICABLE] = TW_OUTCOME_NOT_APPLICABLE,
-                                           [TW_MEASURE_NOT_COMPUTED] = TW_OUTCOME_NO_ANSWER,
-                                           [TW_MEASURE_NO_ANSWER] = TW_OUTCOME_NO_ANSWER,
-                                           [TW_MEASURE_TRIPPED_AT_REST] =
-                                               TW_OUTCOME_TRIPPED_AT_REST,
-                                           [TW_MEASURE_STUCK] = TW_OUTCOME_STUCK,
-                                           [TW_MEASURE_NO_REARM] = TW_OUTCOME_NO_REARM};
-  for (size_t j = 0; j < study->outputs; j++) {
-    const tw_measure *m = &a->measure[study->measure[j]];
-    /* a margin that nothing bounds keeps the number that stands for it: larger than all asked for
-     */
-    outcome[j] = m->endless ? TW_OUTCOME_OK : of_state[m->state];
-    if (m->word) {
-      y[j] = strcmp(m->word, limit_of(study, study->measure[j])->word) == 0;
-    } else {
-      y[j] = tw_measure_compared(study->measure[j], tw_measure_judged(m));
-    }
-  }
-}
-
-static tw_assess_options assess_options(const tw_study *study)
-{
-  return (tw_assess_options){.azimuths = study->level.azimuths,
-                             .seat_steps = SEAT_STEPS,
-                             .map = study->level.map,
-                             .timed = study->level.timed};
-}
-
-static void put(tw_design *own, tw_field field, double number)
-{
-  if (field == TW_F_seat_friction) {
-    tw_design_put(own, TW_F_seat_friction_socket, number);
-    tw_design_put(own, TW_F_seat_friction_flat, number);
-  } else {
-    tw_design_put(own, field, number);
-  }
-}
-
-tw_status tw_study_engine(tw_study *study, int worker, const double *x, tw_direction *directions,
-                          const tw_assessment **result, tw_fault *fault)
-{
-  tw_study_worker *w = &study->worker[worker];
-  tw_design_copy(w->own, study->design);
-  const bool chosen = tw_study_choose(study, x, w->own);
-  tw_study_put_links(study, x, &w->links, w->own);
-  for (size_t k = 0; k < study->inputs; k++) {
-    const tw_study_input *in = &study->input[k];
-    /* an untouched value stays exactly as the file has it */
-    if (x[k] != study->now[k] && !in->choice && !in->cell) {
-      put(w->own, in->field, chosen ? tw_study_moved(study, k, x[k], w->own) : x[k]);
-    }
-  }
-  tw_assess_options options = assess_options(study);
-  options.wanted = &study->wanted;
-  options.directions = directions;
-  *result = &w->result;
-  return tw_assess(w->own, &options, &w->result, fault);
-}
 
 static tw_status evaluate(void *self, int worker, const double *x, double *y,
                           unsigned char *outcome, tw_fault *fault)
@@ -165,11 +87,6 @@ tw_status tw_study_why(tw_study *study, const double *x, size_t output, char *ou
     snprintf(out, size, "%s", result->measure[study->measure[output]].note);
   }
   return status;
-}
-
-tw_links *tw_study_links(const tw_study *study, int worker)
-{
-  return &study->worker[worker].links;
 }
 
 tw_study_model tw_study_as_model(tw_study *study)
@@ -195,7 +112,7 @@ static tw_status fill(tw_study *study, tw_fault *fault)
   if (!study->worker) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the study");
   }
-  tw_assess_options options = assess_options(study);
+  tw_assess_options options = tw_study_assess_options(study);
   options.limits = study->limits;
   const tw_status status = tw_assess(study->design, &options, &study->nominal, fault);
   if (status == TW_OK) {
@@ -295,7 +212,7 @@ uint64_t tw_study_hash(const tw_study *study)
   }
   char level[64];
   tw_study_level_text(study, level, sizeof level);
-  const char steps = SEAT_STEPS;
+  const char steps = TW_STUDY_SEAT_STEPS;
   return tw_hash_mix(tw_hash_bytes(hash_text(hash, level), &steps, 1));
 }
 

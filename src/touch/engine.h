@@ -127,6 +127,9 @@ void touch_slopes(tw_touch_work *w, double t, const double y[STATES], double f[S
                   touch_forces *force);
 /* one trial of size h from (t, y): fills y1, k, amp1; returns the error over the tolerance */
 double touch_try(tw_touch_work *w, double h);
+/* are there more states than tip, carrier and node: energies, or a support that gives? */
+bool touch_is_wide(const tw_touch_work *w);
+double touch_try_explicit(tw_touch_work *w, double h);
 void touch_dense(tw_touch_work *w);
 double touch_at(tw_touch_work *w, int state, double theta);
 double touch_amp_at(tw_touch_work *w, double theta);

@@ -68,12 +68,6 @@ void touch_new_contact(tw_touch_work *w)
   }
 }
 
-/* s without an edge after which an approach at this feed is no trip */
-double touch_patience(const tw_touch_motion *go, double feed)
-{
-  return go->search_travel > 0.0 ? go->search_travel / feed : go->give_up;
-}
-
 /* first instant (k + phase) Ts not before t */
 static double next_look(const tw_touch_motion *go, double t)
 {

@@ -141,3 +141,9 @@ void touch_queue_after_stop(tw_touch_work *w, double t)
   w->seg = 0;
   w->segs = n;
 }
+
+/* s without an edge after which an approach at this feed is no trip */
+double touch_patience(const tw_touch_motion *go, double feed)
+{
+  return go->search_travel > 0.0 ? go->search_travel / feed : go->give_up;
+}

@@ -1,4 +1,4 @@
-/* step.c: the right-hand side and one explicit step.
+/* step.c: the right-hand side and one explicit step (advance.c has what lies between its ends).
  *
  * Dormand and Prince's 5(4) pair with its continuous extension (Hairer, Norsett and Wanner, Solving
  * Ordinary Differential Equations I, II.5 and II.6). The stage's fast pole stays outside while it
@@ -185,7 +185,7 @@ static inline void slopes(tw_touch_work *w, double t, const double *y, double *f
   }
 }
 
-static bool is_wide(const tw_touch_work *w)
+bool touch_is_wide(const tw_touch_work *w)
 {
   return w->m.energy || w->m.support.stiffness > 0.0;
 }
@@ -193,8 +193,8 @@ static bool is_wide(const tw_touch_work *w)
 void touch_slopes(tw_touch_work *w, double t, const double y[STATES], double f[STATES],
                   touch_forces *force)
 {
-  slopes(w, t, y, f, force, is_wide(w) ? STATES : OUT);
-  if (!is_wide(w)) {
+  slopes(w, t, y, f, force, touch_is_wide(w) ? STATES : OUT);
+  if (!touch_is_wide(w)) {
     f[OUT] = w->out == OUT_DYNAMIC ? out_slope(w, y) : 0.0;
     f[SPARE] = f[XW] = f[VW] = f[DRIVEN] = f[LOST] = 0.0;
   }
@@ -243,130 +243,18 @@ static inline double try_size(tw_touch_work *w, double h, const int size)
   return worst;
 }
 
-/* the node over the step in powers of theta */
-static void node_polynomial(tw_touch_work *w)
+double touch_try_explicit(tw_touch_work *w, double h)
 {
-  const double h = w->step;
-  const double d = w->y1[NODE] - w->y[NODE];
-  const double r3 = h * w->k[0][NODE] - d;
-  const double r4 = d - h * w->k[6][NODE] - r3;
-  const double r5 = w->implicit ? 0.0
-                                : h * (-12715105075.0 / 11282082432.0 * w->k[0][NODE] +
-                                       87487479700.0 / 32700410799.0 * w->k[2][NODE] -
-                                       10690763975.0 / 1880347072.0 * w->k[3][NODE] +
-                                       701980252875.0 / 199316789632.0 * w->k[4][NODE] -
-                                       1453857185.0 / 822651844.0 * w->k[5][NODE] +
-                                       69997945.0 / 29380423.0 * w->k[6][NODE]);
-  w->np[0] = w->y[NODE];
-  w->np[1] = d + r3;
-  w->np[2] = -r3 + r4 + r5;
-  w->np[3] = -r4 - 2.0 * r5;
-  w->np[4] = r5;
-}
-
-/* J_k = int_0^1 e^(-z(1-s)) s^k ds: forward recurrence for large z, series for small */
-static void moments(double z, double decay, double j[5])
-{
-  if (z > 2.0) {
-    j[0] = (1.0 - decay) / z;
-    for (int k = 1; k < 5; k++) {
-      j[k] = (1.0 - k * j[k - 1]) / z;
-    }
-    return;
-  }
-  for (int k = 0; k < 5; k++) {
-    double term = 1.0 / (k + 1);
-    j[k] = term;
-    for (int i = 2; i < 30 && fabs(term) > 1e-17 * j[k]; i++) {
-      term *= -z / (k + i);
-      j[k] += term;
-    }
-  }
-}
-
-/* a' = wa (u - a) with u = target + gain x node(theta): exact at theta */
-double touch_amp_at(tw_touch_work *w, double theta)
-{
-  if (w->amp != AMP_EXACT) {
-    return touch_at(w, AMP, theta);
-  }
-  const double z = w->wa * w->step * theta;
-  if (z <= 0.0) {
-    return w->y[AMP];
-  }
-  const double decay = exp(-z);
-  double j[5];
-  moments(z, decay, j);
-  double power = 1.0;
-  double sum = w->amp_target * j[0];
-  for (int k = 0; k < 5; k++) {
-    sum += w->amp_gain * w->np[k] * power * j[k];
-    power *= theta;
-  }
-  return decay * w->y[AMP] + z * sum;
-}
-
-double touch_try(tw_touch_work *w, double h)
-{
-  double error = 0.0;
-  if (w->implicit) {
-    w->carried = is_wide(w) ? STATES : AMP;
-    error = touch_try_implicit(w, h);
-  } else if (is_wide(w)) {
+  if (touch_is_wide(w)) {
     w->carried = STATES;
-    error = try_size(w, h, STATES);
-  } else if (w->out == OUT_DYNAMIC) {
+    return try_size(w, h, STATES);
+  }
+  if (w->out == OUT_DYNAMIC) {
     w->carried = SPARE + 1;
-    error = try_size(w, h, SPARE + 1);
-  } else { /* the output rests: its states stand still */
-    w->carried = OUT;
-    error = try_size(w, h, OUT);
-    w->y1[OUT] = w->y[OUT];
+    return try_size(w, h, SPARE + 1);
   }
-  w->step = h;
-  w->dense = false;
-  w->amp1 = w->y1[AMP];
-  if (w->amp == AMP_EXACT && error <= 1.0) {
-    node_polynomial(w);
-    w->amp1 = touch_amp_at(w, 1.0);
-    w->y1[AMP] = w->amp1;
-  }
+  w->carried = OUT; /* the output rests: its states stand still */
+  const double error = try_size(w, h, OUT);
+  w->y1[OUT] = w->y[OUT];
   return error;
-}
-
-void touch_dense(tw_touch_work *w)
-{
-  if (w->dense) {
-    return;
-  }
-  const double h = w->step;
-  for (int i = w->carried; i < STATES; i++) {
-    w->r[0][i] = w->y[i];
-    w->r[1][i] = w->r[2][i] = w->r[3][i] = w->r[4][i] = 0.0;
-  }
-  for (int i = 0; i < w->carried; i++) {
-    const double d = w->y1[i] - w->y[i];
-    const double r3 = h * w->k[0][i] - d;
-    w->r[0][i] = w->y[i];
-    w->r[1][i] = d;
-    w->r[2][i] = r3;
-    w->r[3][i] = d - h * w->k[6][i] - r3;
-    w->r[4][i] = w->implicit ? 0.0
-                             : h * (-12715105075.0 / 11282082432.0 * w->k[0][i] +
-                                    87487479700.0 / 32700410799.0 * w->k[2][i] -
-                                    10690763975.0 / 1880347072.0 * w->k[3][i] +
-                                    701980252875.0 / 199316789632.0 * w->k[4][i] -
-                                    1453857185.0 / 822651844.0 * w->k[5][i] +
-                                    69997945.0 / 29380423.0 * w->k[6][i]);
-  }
-  w->dense = true;
-}
-
-double touch_at(tw_touch_work *w, int state, double theta)
-{
-  touch_dense(w);
-  const double s = 1.0 - theta;
-  return w->r[0][state] +
-         theta * (w->r[1][state] +
-                  s * (w->r[2][state] + theta * (w->r[3][state] + s * w->r[4][state])));
 }

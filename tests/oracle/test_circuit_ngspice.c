@@ -3,8 +3,8 @@
  * Skipped, with a line that says so, only where ngspice is not installed. */
 #include "near.h"
 
-#include "board.h"
 #include "circuit_cases.h"
+#include "inside.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -2,8 +2,8 @@
  * contacts, re-arming and everything that is out of reach. */
 #include "near.h"
 
-#include "board.h"
 #include "circuit_cases.h"
+#include "inside.h"
 
 #include <string.h>
 

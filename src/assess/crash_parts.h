@@ -1,6 +1,7 @@
-/* crash_way.h: one direction of a crash as a row of stages and members, solved; inside the room. */
-#ifndef TW_ASSESS_CRASH_WAY_H
-#define TW_ASSESS_CRASH_WAY_H
+/* crash_parts.h: one direction of a crash as a row of stages and members, solved; inside the room.
+ */
+#ifndef TW_ASSESS_CRASH_PARTS_H
+#define TW_ASSESS_CRASH_PARTS_H
 
 #include "hold.h"
 #include "tripwright/assess_crash.h"
@@ -57,6 +58,10 @@ tw_status tw_crash_ways(tw_run *run, tw_fault *fault);
 /* stress over allowable that the load at rest alone gives; 0 when there is no disc */
 double tw_crash_rest_ratio(const tw_crash_way *way);
 
+/* the exact swivel at evenly spaced angles, once; between them straight (a ten-thousandth off) */
+void tw_crash_swivel_tabulate(tw_crash_way *way);
+/* force at the tip by its travel, of a way that is tabulated */
+double tw_crash_swivel_force(const void *self, double travel);
 /* load on the disc at the swivel's edge, by its travel */
 double tw_crash_swivel_load(const void *self, double travel);
 /* fill in how the disc is loaded this way */

@@ -1,6 +1,7 @@
-/* board.h: inside the circuit room: the board solved with a current that the spec does not name. */
-#ifndef TW_CIRCUIT_BOARD_H
-#define TW_CIRCUIT_BOARD_H
+/* inside.h: what the files of the circuit room share: the parts of a board, and the board solved
+ * with a current that the spec does not name. */
+#ifndef TW_CIRCUIT_INSIDE_H
+#define TW_CIRCUIT_INSIDE_H
 
 #include "tripwright/circuit.h"
 

@@ -1,6 +1,6 @@
-/* model.h: private: the steps of making a model. */
-#ifndef TW_SEAT_MODEL_H
-#define TW_SEAT_MODEL_H
+/* making.h: private: the steps of making a model. */
+#ifndef TW_SEAT_MAKING_H
+#define TW_SEAT_MAKING_H
 
 #include "engine.h"
 

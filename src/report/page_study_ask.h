@@ -1,7 +1,8 @@
-/* page_study.h: the options of a study as the page sends them, read with messages that name them.
+/* page_study_ask.h: the options of a study as the page sends them, read with messages that name
+ * them.
  */
-#ifndef TW_REPORT_PAGE_STUDY_H
-#define TW_REPORT_PAGE_STUDY_H
+#ifndef TW_REPORT_PAGE_STUDY_ASK_H
+#define TW_REPORT_PAGE_STUDY_ASK_H
 
 #include "tripwright/study_run.h"
 

@@ -1,4 +1,4 @@
-/* fast.h: the tables of the fast level and how they are made; inside the room only. */
+/* fast_tables.h: the tables of the fast level and how they are made; inside the room only. */
 #ifndef TW_STUDY_FAST_TABLES_H
 #define TW_STUDY_FAST_TABLES_H
 

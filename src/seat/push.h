@@ -1,6 +1,6 @@
-/* run.h: private: one push along a direction, up to an event, and back. */
-#ifndef TW_SEAT_RUN_H
-#define TW_SEAT_RUN_H
+/* push.h: private: one push along a direction, up to an event, and back. */
+#ifndef TW_SEAT_PUSH_H
+#define TW_SEAT_PUSH_H
 
 #include "engine.h"
 

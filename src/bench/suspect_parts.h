@@ -1,6 +1,6 @@
-/* suspect.h: what the search for a fault shares; inside the room only. */
-#ifndef TW_BENCH_SUSPECT_INNER_H
-#define TW_BENCH_SUSPECT_INNER_H
+/* suspect_parts.h: what the search for a fault shares; inside the room only. */
+#ifndef TW_BENCH_SUSPECT_PARTS_H
+#define TW_BENCH_SUSPECT_PARTS_H
 
 #include "tripwright/bench_suspect.h"
 

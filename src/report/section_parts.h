@@ -1,6 +1,6 @@
-/* section.h: the pieces of the section drawing; each draws its parts onto the sheet. */
-#ifndef TW_REPORT_SECTION_H
-#define TW_REPORT_SECTION_H
+/* section_parts.h: the pieces of the section drawing; each draws its parts onto the sheet. */
+#ifndef TW_REPORT_SECTION_PARTS_H
+#define TW_REPORT_SECTION_PARTS_H
 
 #include "section_shade.h"
 #include "sheet.h"

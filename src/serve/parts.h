@@ -1,12 +1,12 @@
-/* server.h: the parts of the server that know of each other.
+/* parts.h: the parts of the server that know of each other.
  *
  * A request lives as a tw_exchange from its first header to its last byte. The socket thread
  * guards and reads it, puts it into the queue and suspends the connection; a work thread fills in
  * the reply and wakes it. Long work is a tw_job that is asked for again by its number. `lock`
  * protects everything below it.
  */
-#ifndef TW_SERVE_SERVER_H
-#define TW_SERVE_SERVER_H
+#ifndef TW_SERVE_PARTS_H
+#define TW_SERVE_PARTS_H
 
 #include "tripwright/serve.h"
 
@@ -100,7 +100,11 @@ struct tw_server {
   char seen[TW_FINGERPRINT]; /* of the file, as last watched */
 };
 
+/* ---- wake.c --------------------------------------------------------------------------------- */
+
 double tw_serve_now(void); /* seconds, monotonic */
+/* with the lock held: an exchange has its reply */
+void tw_wake(tw_exchange *exchange, unsigned code, char *reply);
 
 /* ---- guard.c -------------------------------------------------------------------------------- */
 
@@ -130,8 +134,6 @@ unsigned tw_reply_code(tw_status status);
 bool tw_work_take(tw_exchange *exchange);
 void *tw_work_quick(void *server);
 void *tw_work_slow(void *server);
-/* with the lock held: an exchange has its reply */
-void tw_work_wake(tw_exchange *exchange, unsigned code, char *reply);
 
 /* ---- watch.c -------------------------------------------------------------------------------- */
 
