@@ -1,5 +1,5 @@
 # The rooms from the ground up. A room may use only rooms named in its USES list.
-tw_room(NAME base LIBS ${UDUNITS_LIBRARY} PkgConfig::JANSSON)
+tw_room(NAME base LIBS ${UDUNITS_LIBRARY} PkgConfig::JANSSON PkgConfig::NETTLE)
 target_include_directories(tw_base_objects PRIVATE ${UDUNITS_INCLUDE})
 tw_room(NAME design USES base LIBS PkgConfig::YAML)
 target_compile_definitions(tw_design_objects PRIVATE TW_PARTS_SOURCE="${PROJECT_SOURCE_DIR}/parts"

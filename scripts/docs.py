@@ -23,7 +23,8 @@ except SystemExit:
 def printed(command, binary, tmp):
     words = [w.replace("/tmp/", tmp + "/") for w in shlex.split(command)]
     words[0] = binary
-    env = dict(os.environ, TRIPWRIGHT_PARTS="parts", NO_COLOR="1", LC_ALL="C")
+    env = dict(os.environ, TRIPWRIGHT_PARTS="parts", NO_COLOR="1", LC_ALL="C",
+               TRIPWRIGHT_STATE=os.path.join(tmp, "state"))
     done = subprocess.run(words, cwd=ROOT, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
                           stdin=subprocess.DEVNULL, timeout=300)
     return [l.rstrip() for l in done.stdout.decode("utf-8", "replace").replace(tmp + "/", "/tmp/").splitlines()]

@@ -3,7 +3,7 @@
 set -eu
 build="gcc cmake ninja-build pkg-config libgsl-dev libyaml-dev libudunits2-dev libjansson-dev
   libnlopt-dev libmicrohttpd-dev libsqlite3-dev libzip-dev librandom123-dev
-  libsndfile1-dev libqrencode-dev"
+  libsndfile1-dev libqrencode-dev nettle-dev"
 test="libcmocka-dev clang-14 clang-format-14 ngspice calculix-ccx python3 python3-numpy python3-scipy
   chromium nodejs npm man-db zbar-tools"
 case "${1:-demo}" in

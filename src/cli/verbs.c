@@ -22,6 +22,7 @@
   X(budget)                                                                                        \
   X(gauge)                                                                                         \
   X(program)                                                                                       \
+  X(log)                                                                                           \
   X(export)                                                                                        \
   X(report)                                                                                        \
   X(pack)                                                                                          \

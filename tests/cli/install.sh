@@ -41,7 +41,7 @@ int main(int argc, char **argv)
 C
 wanted=$(TRIPWRIGHT_PARTS=parts "$build/bin/tripwright" check --quick --json examples/pillar-indexer.yaml |
   python3 -c 'import json,sys; print("%.3f N" % json.load(sys.stdin)["measures"]["trip_force_side"]["value"])') || true
-used=(-lgsl -lgslcblas -lyaml -ljansson -lnlopt -lmicrohttpd -lsqlite3 -lzip -lz -ludunits2 -lm -pthread)
+used=(-lgsl -lgslcblas -lyaml -ljansson -lnlopt -lmicrohttpd -lsqlite3 -lzip -lz -ludunits2 -lnettle -lm -pthread)
 run() { # run WHAT FLAGS...: build the program from outside, and the same figure as the command's
   local what=$1
   shift

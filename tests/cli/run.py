@@ -63,7 +63,8 @@ def execute(command, binary, tmp):
     if words[0] == "tripwright":
         words[0] = binary
     path = os.path.dirname(binary) + os.pathsep + os.environ["PATH"]  # for sh -c "tripwright ..."
-    env = dict(os.environ, TRIPWRIGHT_PARTS="parts", NO_COLOR="1", LC_ALL="C", PATH=path)
+    env = dict(os.environ, TRIPWRIGHT_PARTS="parts", NO_COLOR="1", LC_ALL="C", PATH=path,
+               TRIPWRIGHT_STATE=os.path.join(tmp, "state"))
     done = subprocess.run(words, cwd=ROOT, env=env, capture_output=True, stdin=subprocess.DEVNULL, timeout=300)
     clean = lambda raw: [l.rstrip() for l in raw.decode("utf-8", "replace").replace(tmp, "%TMP%").splitlines()]
     return clean(done.stdout), clean(done.stderr), done.returncode

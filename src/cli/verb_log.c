@@ -1,0 +1,116 @@
+/* verb_log.c: the unit log: a word behind the verb says what to do with it. */
+#include "log_parts.h"
+
+#include <string.h>
+
+#define OF_BODY                                                                                    \
+  " at revision lot part measure value with step passed what fault process drawn hours "           \
+  "requirement to why note wrong document ids "
+
+static const tw_log_word words[] = {
+    {"add", "KIND [UNIT]", 1, 2, OF_BODY, "enter something", tw_log_add},
+    {"correct", "ID", 1, 1, OF_BODY, "a new entry in place of an earlier one", tw_log_correct},
+    {"withdraw", "ID", 1, 1, " at why ids ", "an earlier entry does not hold", tw_log_withdraw},
+    {"history", "[UNIT]", 0, 1, " ids current ", "everything about a unit, or about all",
+     tw_log_history},
+    {"check", "", 0, 0, " ", "is the log whole?", tw_log_check_file},
+    {"backup", "FILE", 1, 1, " ", "a checked copy", tw_log_backup},
+    {"export", "FILE", 1, 1, " ", "all of it as JSON lines", tw_log_export},
+    {"import", "FILE...", 1, -1, " ", "take over JSON lines", tw_log_import},
+    {"merge", "FILE...", 1, -1, " ", "take over other logs", tw_log_merge},
+    {"share", "FOLDER", 1, 1, " ", "pass entries on through a synced folder, take the others'",
+     tw_log_share},
+};
+enum { WORDS = sizeof words / sizeof words[0] };
+
+static const tw_log_word *word_named(tw_cli *cli, const char *name)
+{
+  const char *names[WORDS];
+  for (size_t i = 0; i < WORDS; i++) {
+    names[i] = words[i].name;
+    if (strcmp(words[i].name, name) == 0) {
+      return &words[i];
+    }
+  }
+  const char *near = tw_nearest_name(name, names, WORDS);
+  tw_cli_usage(cli, "log: there is no word \"%s\"%s%s%s", name, near ? "; did you mean " : "",
+               near ? near : "", near ? "?" : "");
+  return NULL;
+}
+
+/* the word's number of operands, and only options that mean something with it */
+static bool fits(tw_cli *cli, const tw_log_word *word)
+{
+  const int operands = cli->count - 1;
+  if (operands < word->least) {
+    tw_cli_usage(cli, "log %s: %s is missing", word->name, word->operands);
+    return false;
+  }
+  if (word->most >= 0 && operands > word->most) {
+    tw_cli_usage(cli, "log %s: \"%s\" is one word too many", word->name,
+                 cli->operand[word->most + 1]);
+    return false;
+  }
+  for (int i = 0; i < cli->given_count; i++) {
+    char name[40];
+    snprintf(name, sizeof name, " %s ", cli->given[i].option->name);
+    if (!strstr(" log anywhere json ", name) && !strstr(word->options, name)) {
+      tw_cli_usage(cli, "--%s does not belong to log %s", cli->given[i].option->name, word->name);
+      return false;
+    }
+  }
+  return true;
+}
+
+static tw_exit run(tw_cli *cli)
+{
+  const tw_log_word *word = word_named(cli, cli->operand[0]);
+  return word && fits(cli, word) ? word->run(cli) : TW_EXIT_USAGE;
+}
+
+static const tw_option options[] = {
+    {"log", "FILE", "the log (default: TRIPWRIGHT_LOG, else log.db in this folder)", false},
+    {"at", "DATE", "when it was, UTC: 2026-11-29 or 2026-11-29T12:00:00Z (default: now)", false},
+    {"measure", "NAME", "what was read: a measure, a check of the bench card, a dimension", false},
+    {"value", "QUANTITY", "what it showed, such as \"0.105 N\" or \"12.3 nF ± 0.1 nF\"", false},
+    {"with", "INSTRUMENT", "what it was read with", false},
+    {"revision", "TEXT", "of the design", false},
+    {"lot", "TEXT", "of a part", false},
+    {"part", "TEXT", "which part", false},
+    {"process", "NAME", "by which a dimension was made, as in the shop file", false},
+    {"drawn", "QUANTITY", "what the drawing asked for", false},
+    {"step", "TEXT", "of the work or the test", false},
+    {"passed", "yes|no", "a test", false},
+    {"requirement", "NAME", "which it was held against", false},
+    {"what", "TEXT", "what was adjusted, or what happened", false},
+    {"fault", "TEXT", "what was wrong", false},
+    {"wrong", "INSTRUMENT", "an instrument that was found wrong", false},
+    {"hours", "NUMBER", "that it took", false},
+    {"to", "TEXT", "to whom it went", false},
+    {"why", "TEXT", "of a withdrawal or a return", false},
+    {"note", "TEXT", "anything else", false},
+    {"document", "FILE", "keep this file with the entry", false},
+    {"ids", NULL, "show the ids of entries", false},
+    {"current", NULL, "leave out what was corrected", false},
+    {"anywhere", NULL, "write although the folder is synced or shared", false},
+    {NULL, NULL, NULL, false},
+};
+
+const tw_verb tw_verb_log = {
+    .name = "log",
+    .operands = "WORD [...]",
+    .least = 1,
+    .most = -1,
+    .summary = "the unit log: what was built, read, tested and shipped, kept for good",
+    .details =
+        "add KIND [UNIT] enters something (KIND: design, unit, lot, fitted, reading, capture, "
+        "test, adjustment, event, note, shipped, returned); correct ID and withdraw ID add an "
+        "entry that takes the place of an earlier one; nothing is ever changed or deleted.\n"
+        "history [UNIT] shows what there is. check asks whether the log is whole; backup FILE "
+        "copies it.\n"
+        "export FILE, import FILE... and merge LOG... join logs; share FOLDER does so through a "
+        "synced folder. The log itself belongs into a folder of one machine.",
+    .options = options,
+    .takes = TW_TAKES_JSON,
+    .run = run,
+};
