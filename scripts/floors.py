@@ -19,6 +19,7 @@ import glob, json, os, re, sys
 # which room a public header belongs to: its name up to the first underscore, or as listed here
 BELONGS = {"documents": "report", "page": "report", "drawing": "report", "probe": "assess", "measures": "assess",
            "parts": "design", "choices": "design", "fields": "design", "units": "base", "files": "base",
+           "constants": "base",
            "edge": "base", "digest": "base", "random": "base", "parallel": "base", "tripwright": "cli"}
 
 NOT_CODE = re.compile(r'//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|\'(?:\\.|[^\'\\\n])*\'', re.S)

@@ -9,9 +9,7 @@
 #define TRIPWRIGHT_CIRCUIT_FORMS_H
 
 #include "tripwright/base.h"
-
-#define TW_BOLTZMANN         1.380649e-23    /* J/K, exact in the SI of 2019 */
-#define TW_ELEMENTARY_CHARGE 1.602176634e-19 /* C, exact in the SI of 2019 */
+#include "tripwright/constants.h"
 
 /* ---- charge on a resistor and a capacitor -----------------------------------------------------
  */

@@ -10,6 +10,7 @@
 #define TRIPWRIGHT_UNITS_H
 
 #include "tripwright/base.h"
+#include "tripwright/constants.h"
 
 typedef struct tw_units tw_units;
 
@@ -76,9 +77,6 @@ void tw_unit_shown(tw_units *units, const tw_unit *shown, tw_system system, tw_u
 #define TW_SHOWN_LEAST 1e-6
 double tw_shown_beside(double value, double whole);
 
-/* m/s2, standard acceleration of free fall, exact (3rd CGPM, 1901; ISO 80000-3): what makes a force
- * of a mass, here and wherever weights or scales are used */
-#define TW_GRAVITY 9.80665
 /* What stands beside a figure that is read with weights or a scale: for kilograms the force ("0.118
  * N"), for newtons the weight ("12 g", from 1 kg "1.2 kg"); *beside is that figure in SI. False,
  * and an empty text, for every other unit. */

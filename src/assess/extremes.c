@@ -7,11 +7,10 @@
  * is highest is touched next, until they promise no more.
  */
 #include "extremes.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-static const double pi = 3.14159265358979323846;
 
 /* share of the figure that the flanks must promise for another touch */
 #define WORTH 1e-3
@@ -40,7 +39,7 @@ typedef struct fold {
 
 static double folded(const fold *f, double azimuth)
 {
-  const double turn = 2 * pi / (double)f->symmetry.order;
+  const double turn = 2 * TW_PI / (double)f->symmetry.order;
   double at = fmod(azimuth - f->symmetry.plane, turn);
   at = at < 0 ? at + turn : at;
   return f->symmetry.mirrored ? fmin(at, turn - at) : at;
@@ -144,9 +143,9 @@ static size_t best_of(const tw_run *run, const fold *f, int which)
  * comes back from the degrees in which it is told. */
 static double as_told(double azimuth)
 {
-  double told = azimuth * 180 / pi * pi / 180;
-  for (int i = 0; i < 4 && told * 180 / pi * pi / 180 != told; i++) {
-    told = told * 180 / pi * pi / 180;
+  double told = azimuth * 180 / TW_PI * TW_PI / 180;
+  for (int i = 0; i < 4 && told * 180 / TW_PI * TW_PI / 180 != told; i++) {
+    told = told * 180 / TW_PI * TW_PI / 180;
   }
   return told;
 }
@@ -155,7 +154,7 @@ static tw_status touch_at(tw_run *run, fold *f, double at, bool *trips, tw_fault
 {
   const size_t n = run->between_first + run->between;
   tw_seat_touch_result *t = &run->touch[n];
-  const double azimuth = as_told(fmod(f->symmetry.plane + at + 4 * pi, 2 * pi));
+  const double azimuth = as_told(fmod(f->symmetry.plane + at + 4 * TW_PI, 2 * TW_PI));
   tw_fault why = {0};
   const tw_status status =
       tw_seat_touch(run->probe->seat, run->work, azimuth, 0, &run->probe->touch, t, &why);
@@ -215,7 +214,7 @@ tw_status tw_find_extremes(tw_run *run, tw_fault *fault)
 {
   fold f = {.count = 0};
   tw_seat_symmetry_of(run->probe->seat, &f.symmetry);
-  f.width = 2 * pi / (double)f.symmetry.order / (f.symmetry.mirrored ? 2 : 1);
+  f.width = 2 * TW_PI / (double)f.symmetry.order / (f.symmetry.mirrored ? 2 : 1);
   f.sample = tw_alloc(3 * (run->sides + TW_BETWEEN), sizeof *f.sample);
   if (!f.sample) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the touches");

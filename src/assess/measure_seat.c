@@ -1,5 +1,6 @@
 /* measure_seat.c: quasi-static touches from all sides, and what they say together. */
 #include "extremes.h"
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <gsl/gsl_linalg.h>
@@ -7,11 +8,9 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double pi = 3.14159265358979323846;
-
 static double degrees(double radians)
 {
-  return radians * 180 / pi;
+  return radians * 180 / TW_PI;
 }
 
 /* ---- which directions ----------------------------------------------------------------------- */
@@ -28,8 +27,8 @@ static void pattern_25(tw_seat_touch_result *touch)
   } row[] = {{1, 90, 0}, {4, 67.5, 0}, {8, 45, 22.5}, {4, 22.5, 45}, {8, 0, 67.5}};
   for (size_t r = 0; r < sizeof row / sizeof row[0]; r++) {
     for (int k = 0; k < row[r].count; k++, touch++) {
-      touch->azimuth = (row[r].turn + 360.0 * k / row[r].count) * pi / 180;
-      touch->elevation = row[r].elevation * pi / 180;
+      touch->azimuth = (row[r].turn + 360.0 * k / row[r].count) * TW_PI / 180;
+      touch->elevation = row[r].elevation * TW_PI / 180;
     }
   }
 }
@@ -52,13 +51,13 @@ static tw_status list_touches(tw_run *run, tw_fault *fault)
   run->sides = sides;
   run->pole = sides;
   for (size_t k = 0; k < sides; k++) {
-    list_one(run, 2 * pi * (double)k / (double)sides, 0);
+    list_one(run, 2 * TW_PI * (double)k / (double)sides, 0);
   }
-  list_one(run, 0, pi / 2);
+  list_one(run, 0, TW_PI / 2);
   for (size_t i = 0; i < TW_SEAT_DIRECTIONS && run->options->map; i++) {
     double azimuth, elevation;
     tw_seat_direction(i, &azimuth, &elevation);
-    if (elevation > 1e-6 && elevation < pi / 2 - 1e-6) {
+    if (elevation > 1e-6 && elevation < TW_PI / 2 - 1e-6) {
       list_one(run, azimuth, elevation);
     }
   }

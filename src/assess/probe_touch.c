@@ -1,9 +1,8 @@
 /* probe_touch.c: one direction of a solved probe as a touch in time, and its machine. */
 #include "hold.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
-
-static const double pi = 3.14159265358979323846;
 
 /* ---- masses ---------------------------------------------------------------------------------- */
 
@@ -74,7 +73,7 @@ static size_t keep_rising(const tw_seat_row *row, size_t rows, tw_probe_touch *o
 /* how far the housing lets the tip go in this direction */
 static double housing_travel(const tw_design *design, double elevation)
 {
-  const bool axial = elevation > pi / 4;
+  const bool axial = elevation > TW_PI / 4;
   return tw_design_number(design, axial ? TW_F_housing_travel_axial : TW_F_housing_travel_side);
 }
 
@@ -265,7 +264,7 @@ tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_s
                    out->state == TW_MEASURE_NO_TRIP           ? "does not trip"
                    : out->state == TW_MEASURE_TRIPPED_AT_REST ? "is tripped at rest"
                                                               : tw_measure_state_words(out->state),
-                   azimuth * 180 / pi, elevation * 180 / pi);
+                   azimuth * 180 / TW_PI, elevation * 180 / TW_PI);
   }
   out->pretravel = touch.pretravel;
   const tw_status known =

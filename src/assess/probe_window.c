@@ -1,9 +1,8 @@
 /* probe_window.c: the feeds between which one direction of a probe works on its machine. */
+#include "tripwright/constants.h"
 #include "tripwright/probe.h"
 
 #include <math.h>
-
-static const double pi = 3.14159265358979323846;
 
 /* nothing slower is searched: a millimetre takes a minute */
 #define MM_MIN           (1e-3 / 60) /* m/s */
@@ -36,7 +35,7 @@ tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
                              .bias_most = tw_circuit_bias_bound(&probe->board),
                              .jitter = link.latency_jitter,
                              .within = CONSTANT_WITHIN};
-  const tw_window_way way = {elevation > pi / 4 ? "axial" : "side", &touch->model, touch->room};
+  const tw_window_way way = {elevation > TW_PI / 4 ? "axial" : "side", &touch->model, touch->room};
   return tw_touch_window(&way, &ask, work, out, fault);
 }
 

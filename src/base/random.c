@@ -1,11 +1,10 @@
 /* random.c: counter-based streams on Philox, and the distributions drawn from them. */
 #include "tripwright/random.h"
+#include "tripwright/constants.h"
 
 #include <Random123/philox.h>
 #include <assert.h>
 #include <math.h>
-
-#define TW_RANDOM_PI 3.14159265358979323846
 
 void tw_random_start(tw_random *random, uint64_t seed, uint64_t stream)
 {
@@ -72,7 +71,7 @@ double tw_random_normal(tw_random *random)
     return random->spare;
   }
   const double radius = sqrt(-2.0 * log(tw_random_uniform(random)));
-  const double angle = 2.0 * TW_RANDOM_PI * tw_random_uniform(random);
+  const double angle = 2.0 * TW_PI * tw_random_uniform(random);
   random->spare = radius * sin(angle);
   random->has_spare = true;
   return radius * cos(angle);
@@ -86,7 +85,7 @@ double tw_random_triangular(tw_random *random)
 
 double tw_random_arcsine(tw_random *random)
 {
-  return sin(TW_RANDOM_PI * (tw_random_uniform(random) - 0.5));
+  return sin(TW_PI * (tw_random_uniform(random) - 0.5));
 }
 
 double tw_random_exponential(tw_random *random)

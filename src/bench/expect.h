@@ -5,8 +5,6 @@
 #include "tripwright/bench.h"
 #include "tripwright/units.h"
 
-#define TW_BENCH_GRAVITY TW_GRAVITY
-
 /* what all of them need: the board with the fitted disc's spread in it, solved */
 typedef struct tw_bench_work {
   const tw_bench_inputs *in;

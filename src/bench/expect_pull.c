@@ -62,7 +62,7 @@ static tw_status seat_in(const tw_probe *probe, known_points *points, const doub
   spec.disc_points = probe->has_disc ? points_of : NULL;
   spec.disc = probe->has_disc ? &out->points : NULL;
   for (int i = 0; i < 3; i++) {
-    spec.gravity[i] = TW_BENCH_GRAVITY * down[i];
+    spec.gravity[i] = TW_GRAVITY * down[i];
   }
   const tw_status status = tw_seat_model_new(&spec, &out->seat, fault);
   if (status != TW_OK) {
@@ -138,7 +138,7 @@ static tw_status releases_of(bench_seat *s, const tw_bench_instruments *with, tw
 {
   double signed_charge = 0.0;
   for (int i = 0; i < TW_BENCH_WEIGHTS && with->weights[i] > 0.0; i++) {
-    const double force = with->weights[i] * TW_BENCH_GRAVITY;
+    const double force = with->weights[i] * TW_GRAVITY;
     double charge = 0.0;
     /* a weight that throws the carrier out has no answer; heavier ones neither */
     if (tw_seat_release(s->seat, s->work, 0.0, right_angle, force, &s->probe->touch, &charge,

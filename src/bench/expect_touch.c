@@ -212,7 +212,7 @@ static double choose_weight(const tw_bench_work *w, const tw_bench_course *cours
     return w->with->test_weight;
   }
   for (int i = 0; i < TW_BENCH_WEIGHTS && list[i] > 0.0; i++) {
-    const double volts = volts_of(w, course, list[i] * TW_BENCH_GRAVITY, true, &nominal).peak;
+    const double volts = volts_of(w, course, list[i] * TW_GRAVITY, true, &nominal).peak;
     last = list[i];
     if (least == 0.0 && volts >= 1.2 * threshold) {
       least = list[i];
@@ -285,7 +285,7 @@ static tw_bench_figure peak_of(const tw_bench_work *w, const tw_bench_course *co
 
 static void add_peak(tw_bench_work *w, const tw_bench_course *course, double weight)
 {
-  const double hand = w->with->hand_time, force = weight * TW_BENCH_GRAVITY;
+  const double hand = w->with->hand_time, force = weight * TW_GRAVITY;
   tw_bench_check *check = tw_bench_add(w, TW_BENCH_LIFT_PEAK);
   snprintf(check->setting, sizeof check->setting,
            "tip up, %.3g g resting on the ball, lifted off straight in %.3g ms", weight * 1e3,
@@ -337,7 +337,7 @@ static tw_status hold_of(const tw_bench_work *w, const tw_bench_course *course, 
 static void add_hold(tw_bench_work *w, const tw_bench_course *course, double weight)
 {
   const tw_circuit *c = &w->solved;
-  const double force = weight * TW_BENCH_GRAVITY;
+  const double force = weight * TW_GRAVITY;
   tw_bench_check *check = tw_bench_add(w, TW_BENCH_HOLD);
   snprintf(check->setting, sizeof check->setting,
            "%.3g g set on the ball in %.3g ms and left there", weight * 1e3,
@@ -408,7 +408,7 @@ static double weight_of(const tw_bench_work *w, const tw_bench_pull *pull, const
     }
   }
   /* friction counts once: what it adds goes with it */
-  return p * fmax(force[1] + (force[0] - force[1]) * at->friction, 0.0) / TW_BENCH_GRAVITY;
+  return p * fmax(force[1] + (force[0] - force[1]) * at->friction, 0.0) / TW_GRAVITY;
 }
 
 /* where the smallest (end 0) or the largest weight is needed, at one end of the capacitance */
@@ -440,7 +440,7 @@ static tw_bench_figure weights_of(const tw_bench_work *w, const tw_bench_pull *p
       ends[1] = fmax(ends[1], kg);
     }
   }
-  return tw_bench_figure_of(value, ends[0], fmin(ends[1], FORCE_MOST / TW_BENCH_GRAVITY));
+  return tw_bench_figure_of(value, ends[0], fmin(ends[1], FORCE_MOST / TW_GRAVITY));
 }
 
 /* a slow hand loses charge on the way: what it then takes, along the seat's own course */
@@ -469,7 +469,7 @@ static void load_by_hand(const tw_bench_work *w, tw_bench_check *check, const tw
 /* the trip force as a weight, one ramp for the whole of it: when no course is known */
 static void add_plain_weight(tw_bench_work *w, tw_bench_check *check, const tw_bench_figure *force)
 {
-  const double kg = 1.0 / TW_BENCH_GRAVITY;
+  const double kg = 1.0 / TW_GRAVITY;
   char text[160];
   check->expect = tw_bench_times(force, kg, kg, kg);
   if (w->board.kind == TW_BOARD_CONTACT || !w->in->has_disc) {

@@ -1,5 +1,6 @@
 /* verb_form.c: an ideal shape through measured points, roundness, ring and sphere tests. */
 #include "form_parts.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
@@ -49,7 +50,7 @@ static tw_status put_harmonics(tw_form_job *j, const double *centre, const doubl
   double order[TW_HARMONIC_MOST], phase[TW_HARMONIC_MOST];
   for (size_t k = 0; k < h.orders; k++) {
     order[k] = (double)(k + 1);
-    phase[k] = h.phase[k + 1] * 57.295779513082321;
+    phase[k] = h.phase[k + 1] * TW_RADIAN;
     /* the first is the place of the centre: rounding is all that is left of it */
     if (tw_form_in_words(j) && k > 0) {
       fprintf(j->cli->out, "  harmonic %-13zu %15.4f um at %6.1f deg, u ", k + 1,

@@ -1,12 +1,11 @@
 /* verb_program.c: motion programs for the tests, as drafts to be read before they run. */
 #include "program_design.h"
 #include "readings_in.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define DEGREES 57.295779513082321
 
 /* one length of an option's list, `length` characters of it; a wrong one is reported */
 static bool read_length(tw_cli *cli, const char *option, const char *text, size_t length,
@@ -140,7 +139,7 @@ static bool read_plan(tw_cli *cli, tw_plan *p)
       return false;
     }
   }
-  double azimuth = p->azimuth, elevation = p->elevation * DEGREES;
+  double azimuth = p->azimuth, elevation = p->elevation * TW_RADIAN;
   long touches = (long)p->touches, turns = (long)p->turns;
   if (!read_place(cli, p->contact) || !read_travel(cli, p->travel) || !read_feeds(cli, p) ||
       !tw_cli_number(cli, "azimuth", -360, 360, &azimuth) ||
@@ -149,8 +148,8 @@ static bool read_plan(tw_cli *cli, tw_plan *p)
       !tw_cli_count(cli, "turns", 1, 360, &turns)) {
     return false;
   }
-  p->azimuth = tw_cli_has(cli, "azimuth") ? azimuth / DEGREES : p->azimuth;
-  p->elevation = elevation / DEGREES;
+  p->azimuth = tw_cli_has(cli, "azimuth") ? azimuth / TW_RADIAN : p->azimuth;
+  p->elevation = elevation / TW_RADIAN;
   p->touches = (size_t)touches;
   p->turns = (size_t)turns;
   p->entry_secured = tw_cli_has(cli, "entry-secured");
@@ -275,8 +274,8 @@ static const tw_option options[] = {
      "options go first",
      false},
     {"at", "X,Y,Z", "centre of the ball tip at contact; ring, sphere, offset: the centre", false},
-    {"azimuth", "DEGREES", "of the force on the tip; the machine moves the other way", false},
-    {"elevation", "DEGREES", "0 sideways (default), 90 straight down", false},
+    {"azimuth", "TW_RADIAN", "of the force on the tip; the machine moves the other way", false},
+    {"elevation", "TW_RADIAN", "0 sideways (default), 90 straight down", false},
     {"diameter", "LENGTH", "of the ring or sphere", false},
     {"tip-diameter", "LENGTH", "of the ball tip; every test needs it", false},
     {"top", "LENGTH", "height of the highest part of artefact and clamps", false},

@@ -1,4 +1,5 @@
 /* verb_seat.c: the carrier on its seat: at rest, and touched from all sides. */
+#include "tripwright/constants.h"
 #include "verb.h"
 
 #include <math.h>
@@ -56,7 +57,7 @@ static void print_rose(FILE *out, const json_t *rows, const char *key, const cha
     }
     const bool ok = strcmp(word(row, "state"), "ok") == 0;
     const double share = ok && most > 0 ? of(row, key) / most : 1;
-    const double a = of(row, "azimuth_deg") * 3.14159265358979323846 / 180;
+    const double a = of(row, "azimuth_deg") * TW_PI / 180;
     const int column = (int)lround(ROSE_COLUMNS / 2 + share * (ROSE_COLUMNS / 2) * cos(a));
     const int line = (int)lround(ROSE_ROWS / 2 - share * (ROSE_ROWS / 2) * sin(a));
     cell[line][column] = ok ? 'o' : 'x';

@@ -1,10 +1,9 @@
 /* verb_tip.c: a tip table from touches of a ring or boss, and points corrected with it. */
 #include "tip_parts.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
-
-#define DEGREES 57.295779513082321
 
 /* ---- making a table
  * -------------------------------------------------------------------------------- */
@@ -22,7 +21,7 @@ static void say_tip(const tw_cli *cli, const tw_tip *tip)
   double low = (double)INFINITY, high = -(double)INFINITY;
   for (int a = 0; a < 360; a++) {
     double r, u;
-    if (tw_tip_radius(tip, a / DEGREES, &r, &u)) {
+    if (tw_tip_radius(tip, a / TW_RADIAN, &r, &u)) {
       low = fmin(low, r);
       high = fmax(high, r);
     }
@@ -46,7 +45,7 @@ static json_t *tip_json(const tw_tip *tip, const tw_found_edge *edge)
   json_t *d = tw_document_new("tip"), *rows = json_array();
   for (size_t i = 0; i < tip->count; i++) {
     const tw_tip_row *r = &tip->row[i];
-    const double row[4] = {tip->kind == TW_TIP_BINS ? r->azimuth * DEGREES : r->order, r->a, r->b,
+    const double row[4] = {tip->kind == TW_TIP_BINS ? r->azimuth * TW_RADIAN : r->order, r->a, r->b,
                            r->u};
     json_array_append_new(rows, tw_json_numbers(row, 4));
   }

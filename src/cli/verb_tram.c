@@ -1,10 +1,9 @@
 /* verb_tram.c: readings of an indicator to turns of screws. */
 #include "readings_in.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
-
-#define DEGREES 57.295779513082321
 
 struct job {
   tw_cli *cli;
@@ -45,7 +44,7 @@ static json_t *runout_json(const tw_runout *r)
 {
   return json_pack(
       "{s:o, s:o, s:f, s:o, s:o, s:o, s:o, s:b}", "eccentricity", tw_json_vector(r->e, 2, "m"),
-      "modulus", tw_json_quantity(r->modulus, "m"), "azimuth_deg", r->azimuth * DEGREES, "tir",
+      "modulus", tw_json_quantity(r->modulus, "m"), "azimuth_deg", r->azimuth * TW_RADIAN, "tir",
       tw_json_quantity(r->tir, "m"), "u", tw_json_quantity(r->u_modulus, "m"), "expanded",
       tw_json_quantity(r->expanded, "m"), "scatter", tw_json_quantity(r->s, "m"), "real", r->real);
 }
@@ -55,7 +54,7 @@ static void say_runout(const struct job *j, const char *file, const tw_runout *r
   FILE *out = j->cli->out;
   fprintf(out, "Runout from %zu readings of %s\n\n", r->n, file);
   fprintf(out, "  eccentricity      %9.2f um towards %.1f deg (x %.2f, y %.2f um)\n",
-          1e6 * r->modulus, r->azimuth * DEGREES, 1e6 * r->e[0], 1e6 * r->e[1]);
+          1e6 * r->modulus, r->azimuth * TW_RADIAN, 1e6 * r->e[0], 1e6 * r->e[1]);
   fprintf(out, "  total runout TIR  %9.2f um\n", 1e6 * r->tir);
   fprintf(out, "  known to          %9.2f um (%g %% circle), u of a reading %.2f um\n",
           1e6 * r->expanded, 100 * j->level, 1e6 * r->s);
@@ -87,7 +86,7 @@ static bool read_screws(struct job *j, tw_screws *s)
       tw_cli_usage(j->cli, "--at: write the azimuths of the screws as 30deg,150deg,270deg");
       return false;
     }
-    s->azimuth[s->count++] = degrees / DEGREES;
+    s->azimuth[s->count++] = degrees / TW_RADIAN;
     at += length + (at[length] == ',');
   }
   return tw_cli_quantity(j->cli, "pitch", "mm", &s->pitch) &&
@@ -101,15 +100,15 @@ static void say_turns(const struct job *j, const tw_screws *s, const tw_turns *t
   FILE *out = j->cli->out;
   const bool axial = s->kind == TW_SCREW_AXIAL;
   fprintf(out, "\n%s screws, %.3g mm pitch: one degree of one screw moves the tip %.2f um\n\n",
-          axial ? "Axial" : "Radial", 1e3 * s->pitch, 1e6 * t->tip_per_angle / DEGREES);
+          axial ? "Axial" : "Radial", 1e3 * s->pitch, 1e6 * t->tip_per_angle / TW_RADIAN);
   for (size_t i = 0; i < s->count; i++) {
-    const double degrees = t->angle[i] * DEGREES;
+    const double degrees = t->angle[i] * TW_RADIAN;
     const char *way =
         axial         ? degrees > 0 ? "raise that side by turning" : "lower that side by turning"
         : degrees > 0 ? "drive inwards by turning"
                       : "back out by turning";
-    fprintf(out, "  screw %zu at %5.1f deg: %s %.3f deg (u %.3f)\n", i + 1, s->azimuth[i] * DEGREES,
-            way, fabs(degrees), t->angle_u[i] * DEGREES);
+    fprintf(out, "  screw %zu at %5.1f deg: %s %.3f deg (u %.3f)\n", i + 1,
+            s->azimuth[i] * TW_RADIAN, way, fabs(degrees), t->angle_u[i] * TW_RADIAN);
   }
   if (t->coarse) {
     fprintf(out,
@@ -126,16 +125,16 @@ static json_t *turns_json(const tw_screws *s, const tw_turns *t)
 {
   double angle[TW_SCREW_MOST], u[TW_SCREW_MOST], at[TW_SCREW_MOST];
   for (size_t i = 0; i < s->count; i++) {
-    angle[i] = t->angle[i] * DEGREES;
-    u[i] = t->angle_u[i] * DEGREES;
-    at[i] = s->azimuth[i] * DEGREES;
+    angle[i] = t->angle[i] * TW_RADIAN;
+    u[i] = t->angle_u[i] * TW_RADIAN;
+    at[i] = s->azimuth[i] * TW_RADIAN;
   }
   return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:b, s:b}", "kind",
                    s->kind == TW_SCREW_AXIAL ? "axial" : "radial", "azimuth_deg",
                    tw_json_numbers(at, s->count), "turn_deg", tw_json_numbers(angle, s->count),
                    "turn_u_deg", tw_json_numbers(u, s->count), "travel",
                    tw_json_vector(t->travel, s->count, "m"), "tip_per_degree",
-                   tw_json_quantity(t->tip_per_angle / DEGREES, "m"), "worth_it", t->worth_it,
+                   tw_json_quantity(t->tip_per_angle / TW_RADIAN, "m"), "worth_it", t->worth_it,
                    "coarse", t->coarse);
 }
 
@@ -206,20 +205,21 @@ static tw_exit add_learned(struct job *j, const tw_shift *shift, const tw_screws
       screw != floor(screw)) {
     return tw_cli_usage(j->cli, "--turned: write screw and angle as 2=15deg");
   }
-  if (tw_screw_learned(shift, s, (size_t)screw - 1, degrees / DEGREES, &l, &fault) != TW_OK) {
+  if (tw_screw_learned(shift, s, (size_t)screw - 1, degrees / TW_RADIAN, &l, &fault) != TW_OK) {
     return tw_cli_fault(j->cli, &fault);
   }
   json_object_set_new(j->document, "learned",
                       json_pack("{s:o, s:o, s:o, s:f}", "along_per_degree",
-                                tw_json_quantity(l.along / DEGREES, "m"), "across_per_degree",
-                                tw_json_quantity(l.across / DEGREES, "m"), "u",
-                                tw_json_quantity(l.u / DEGREES, "m"), "found_over_computed",
+                                tw_json_quantity(l.along / TW_RADIAN, "m"), "across_per_degree",
+                                tw_json_quantity(l.across / TW_RADIAN, "m"), "u",
+                                tw_json_quantity(l.u / TW_RADIAN, "m"), "found_over_computed",
                                 l.ratio));
   if (j->words) {
     fprintf(j->cli->out,
             "  screw %g moves the tip %.2f um a degree along its own direction, %.2f across "
             "(u %.2f): %.2f times the computed\n",
-            screw, 1e6 * l.along / DEGREES, 1e6 * l.across / DEGREES, 1e6 * l.u / DEGREES, l.ratio);
+            screw, 1e6 * l.along / TW_RADIAN, 1e6 * l.across / TW_RADIAN, 1e6 * l.u / TW_RADIAN,
+            l.ratio);
   }
   return TW_EXIT_DONE;
 }
@@ -243,7 +243,7 @@ static tw_exit add_shift(struct job *j, const tw_runout *before, const tw_screws
   if (j->words) {
     fprintf(j->cli->out,
             "\n  afterwards the tip is %.2f um off; it moved %.2f um towards %.1f deg, u %.2f%s\n",
-            1e6 * after.modulus, 1e6 * shift.modulus, shift.azimuth * DEGREES, 1e6 * shift.u,
+            1e6 * after.modulus, 1e6 * shift.modulus, shift.azimuth * TW_RADIAN, 1e6 * shift.u,
             shift.real ? "" : ": not told from zero");
   }
   return tw_cli_has(j->cli, "turned") ? add_learned(j, &shift, s) : TW_EXIT_DONE;
@@ -308,7 +308,7 @@ static tw_exit run(tw_cli *cli)
       !tw_cli_number(cli, "indicator", -360, 360, &indicator)) {
     return TW_EXIT_USAGE;
   }
-  j.indicator = indicator / DEGREES;
+  j.indicator = indicator / TW_RADIAN;
   j.document = tw_document_new("tram");
   code = j.document ? work(&j) : TW_EXIT_INTERNAL;
   if (code == TW_EXIT_DONE && !j.words) {
@@ -322,7 +322,7 @@ static const tw_option options[] = {
     {"angle", "COLUMN", "spindle angle, from +X towards +Y", false},
     {"reading", "COLUMN", "of an indicator that stands still; it grows as the tip moves towards it",
      false},
-    {"indicator", "DEGREES", "direction of the indicator (default 0: along +X)", false},
+    {"indicator", "TW_RADIAN", "direction of the indicator (default 0: along +X)", false},
     {"u", "LENGTH",
      "standard uncertainty of one reading (default: from the scatter, and a step of the dial over "
      "sqrt 12 at least)",

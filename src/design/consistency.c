@@ -1,6 +1,7 @@
 /* consistency.c: what cannot be: geometry that does not fit, values that contradict each other.
  * What can be built but works badly is for the assessment to say. */
 #include "inside.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -180,7 +181,7 @@ static void check_ceramic(tw_reading *r)
   }
   const double s11 = num(r, TW_F_disc_ceramic_s11), s12 = num(r, TW_F_disc_ceramic_s12);
   const double d31 = num(r, TW_F_disc_ceramic_d31);
-  const double eps = num(r, TW_F_disc_ceramic_permittivity) * 8.8541878128e-12;
+  const double eps = num(r, TW_F_disc_ceramic_permittivity) * TW_VACUUM_PERMITTIVITY;
   if (s11 <= -s12) {
     wrong(r, blame(r, TW_F_disc_ceramic_s12, TW_F_disc_ceramic_s11), "s12 is smaller than s11",
           "s11 + s12 is not positive: the ceramic would have no stiffness");

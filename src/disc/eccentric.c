@@ -2,6 +2,7 @@
  * ceramic, edge and support are shifted by -e: the n = 1 state of the disc under its shifted edge.
  * Source: docs/models/disc.md, eccentric ceramic. */
 #include "solved.h"
+#include "tripwright/constants.h"
 
 /* state for one volt at the disc's edge: hoop resultants, and what moves with the edge */
 typedef struct edge_state {
@@ -81,7 +82,7 @@ tw_status tw_shift_solve(tw_disc *d)
   }
   /* the strip between the two edges carries hoop force and moment (and bed) */
   double *edge = s.x + (s.mesh.nodes - 1) * 4;
-  const double around = TW_DISC_PI;
+  const double around = TW_PI;
   edge[0] += around * (at.mt / r + d->hold.bed * at.w * r);
   edge[1] -= around * at.mt;
   if (d->hold.edge == TW_EDGE_PINNED) {

@@ -1,4 +1,5 @@
 #include "field.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -147,7 +148,7 @@ static void march(tw_disc_field *f, const tw_laminate *lam, const tw_hold *hold,
     const bool passed_load = s->outer > act.radius, passed_support = s->outer > hold->support;
     const double enclosed =
         (passed_load ? force : 0.0) - (hold->support >= 0.0 && passed_support ? force : 0.0);
-    s->ab = -enclosed / (4.0 * TW_DISC_PI * s->zone->dstar);
+    s->ab = -enclosed / (4.0 * TW_PI * s->zone->dstar);
     s->au = -s->zone->b11 / s->zone->a11 * s->ab;
     if (i == 0 && lam->hole <= 0.0) {
       s->c1 = which == 0;
@@ -232,5 +233,5 @@ double tw_disc_field_charge(const tw_laminate *lam, const tw_disc_field *f)
     const tw_local hole = tw_disc_field_at(f, inner);
     sum -= inner * (hole.u + lam->zc * hole.b);
   }
-  return -2.0 * TW_DISC_PI * lam->reduced.e * sum;
+  return -2.0 * TW_PI * lam->reduced.e * sum;
 }

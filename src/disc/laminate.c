@@ -1,4 +1,5 @@
 #include "laminate.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -10,7 +11,7 @@ tw_reduced tw_reduce(const tw_disc_ceramic *c)
   r.q11 = c->s11 / det;
   r.q12 = -c->s12 / det;
   r.e = c->d31 / (c->s11 + c->s12);
-  r.eps = c->permittivity * TW_DISC_VACUUM - 2.0 * c->d31 * c->d31 / (c->s11 + c->s12);
+  r.eps = c->permittivity * TW_VACUUM_PERMITTIVITY - 2.0 * c->d31 * c->d31 / (c->s11 + c->s12);
   /* stiffness along the axis, from inverting the compliances */
   const double below = (c->s11 + c->s12) * c->s33 - 2.0 * c->s13 * c->s13;
   r.c33 = (c->s11 + c->s12) / below;
@@ -108,7 +109,7 @@ void tw_laminate_build(const tw_disc_spec *spec, tw_laminate *lam)
   const double silver = has_ceramic && spec->electrode_radius > 0.0 ? spec->electrode_radius : rc;
   lam->electrode = silver < rc ? fmin(rc, silver + TW_DISC_FRINGE * spec->ceramic_thickness) : rc;
   if (has_ceramic) {
-    lam->blocked = lam->reduced.eps * TW_DISC_PI *
+    lam->blocked = lam->reduced.eps * TW_PI *
                    (lam->electrode * lam->electrode - lam->hole * lam->hole) /
                    spec->ceramic_thickness;
   }

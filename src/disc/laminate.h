@@ -5,8 +5,6 @@
 
 #include "tripwright/disc.h"
 
-#define TW_DISC_PI     3.14159265358979323846
-#define TW_DISC_VACUUM 8.8541878128e-12 /* F/m */
 /* fringe field at the edge of a smaller electrode, in ceramic thicknesses: fitted to a 2-D field
  * model; the classical value for a half-plane is 2 ln 2 / pi = 0.44 */
 #define TW_DISC_FRINGE 0.46

@@ -2,6 +2,7 @@
 
 #include "modes.h"
 #include "shape.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -143,8 +144,7 @@ static tw_disc_value heat(const tw_disc *d)
     return unknown(NOT_ON_BED);
   }
   const tw_action warm = {.kelvin = 1.0};
-  const double area =
-      TW_DISC_PI * (d->lam.electrode * d->lam.electrode - d->lam.hole * d->lam.hole);
+  const double area = TW_PI * (d->lam.electrode * d->lam.electrode - d->lam.hole * d->lam.hole);
   double strain_charge = 0.0;
   if (!(d->lies && d->spec.bonded)) {
     tw_laminate lam = d->lam;
@@ -209,7 +209,7 @@ static tw_status measure_moment(const tw_disc *d, tw_disc_measures *m, tw_fault 
 {
   const double a = m->contact_radius;
   const double azimuth[2] = {d->spec.ceramic_eccentricity_azimuth,
-                             d->spec.ceramic_eccentricity_azimuth + TW_DISC_PI};
+                             d->spec.ceramic_eccentricity_azimuth + TW_PI};
   const double radius[2] = {a, a};
   double q[2];
   m->tilt_compliance = unknown(NOT_ASKED);

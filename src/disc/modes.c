@@ -1,4 +1,5 @@
 #include "modes.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -206,7 +207,7 @@ tw_status tw_modes_find(const tw_laminate *lam, const tw_hold *hold, tw_mode_ask
     double lambda = 0.0;
     settled = iterate(&s, &lambda) && lambda > 0.0;
     if (settled) {
-      hertz[i] = sqrt(lambda) / (2.0 * TW_DISC_PI);
+      hertz[i] = sqrt(lambda) / (2.0 * TW_PI);
       keep(&s);
     }
   }

@@ -1,5 +1,6 @@
 /* points.c: charge and compliance of point loads. Source: docs/models/disc.md, points. */
 #include "solved.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -109,7 +110,7 @@ static void find_spots(const tw_disc *d, const tw_statics *s, size_t n, const do
     spots[i].parts = 0;
     spots[i].element = tw_mesh_shape(&s->mesh, radius[i], spots[i].shape, NULL);
     const tw_zone *zone = tw_laminate_zone(&d->lam, radius[i]);
-    spots[i].soft = 1.0 / sqrt(8.0 * TW_DISC_PI * zone->dstar);
+    spots[i].soft = 1.0 / sqrt(8.0 * TW_PI * zone->dstar);
   }
 }
 

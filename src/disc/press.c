@@ -2,6 +2,7 @@
  * 0 <= contact force, 0 <= gap, their product zero, on the nodes of the ring elements.
  * Source: docs/models/disc.md, void. */
 #include "solved.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -50,7 +51,7 @@ static double floor_give(const tw_disc *d, const tw_mesh *mesh, int i)
   const double in = i > 0 ? (r + mesh->radius[i - 1]) / 2.0 : r;
   const double out = (r + mesh->radius[i + 1]) / 2.0;
   const double k = d->spec.backing_stiffness;
-  return k > 0.0 ? 1.0 / (k * TW_DISC_PI * (out * out - in * in)) : 0.0;
+  return k > 0.0 ? 1.0 / (k * TW_PI * (out * out - in * in)) : 0.0;
 }
 
 /* nodes that can touch: under the void, off the support */

@@ -1,6 +1,7 @@
 #include "rings.h"
 
 #include "shape.h"
+#include "tripwright/constants.h"
 
 #include <string.h>
 
@@ -170,7 +171,7 @@ void tw_ring_set_free(tw_ring_set *set)
 static void element_matrix(const tw_ring_set *set, int n, int e, double k[10][10])
 {
   const double *t = set->stiffness + (size_t)e * TW_RING_TERMS * TW_RING_PACKED;
-  const double around = n == 0 ? 2.0 * TW_DISC_PI : TW_DISC_PI;
+  const double around = n == 0 ? 2.0 * TW_PI : TW_PI;
   const double x = n;
   int at = 0;
   for (int i = 0; i < TW_RING_DOFS; i++) {
@@ -191,7 +192,7 @@ static void element_mass(const tw_zone *z, double r1, double r2, double m[10][10
   memset(m, 0, 100 * sizeof(double));
   for (int g = 0; g < TW_GAUSS; g++) {
     const point p = point_at(r1, r2, g);
-    const double weight = 2.0 * TW_DISC_PI * p.weight;
+    const double weight = 2.0 * TW_PI * p.weight;
     for (int i = 0; i < 4; i++) {
       for (int j = 0; j < 4; j++) {
         m[i][j] += weight * (z->m0 * p.w[i] * p.w[j] + z->m2 * p.dw[i] * p.dw[j]);
@@ -391,7 +392,7 @@ void tw_ring_voltage(const tw_ring_set *set, double *p)
     return;
   }
   /* p . x = 2 pi e [r (u + zc b)] between the electrode's borders, b = -w' */
-  const double edge = 2.0 * TW_DISC_PI * lam->reduced.e;
+  const double edge = 2.0 * TW_PI * lam->reduced.e;
   const int outer = tw_mesh_node(set->mesh, fmin(lam->electrode, set->hold->outer));
   const double ro = set->mesh->radius[outer];
   p[3 * outer + 2] += edge * ro;

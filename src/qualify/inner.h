@@ -3,8 +3,7 @@
 #define TW_QUALIFY_INNER_H
 
 #include "tripwright/base.h"
-
-#define TW_PI 3.14159265358979323846
+#include "tripwright/constants.h"
 
 /* first index that is not finite, or n */
 size_t tw_first_unfit(const double *value, size_t n);

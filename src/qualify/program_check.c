@@ -1,5 +1,6 @@
 /* program_check.c: everything that makes a plan unsafe, each with its reason. */
 #include "program_inner.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -248,8 +249,7 @@ static void check_form(struct tw_checking *c)
   } else if (p->test != TW_TEST_SPHERE &&
              !(p->elevation >= 0.0 && p->elevation <= 1.5707963267948968)) {
     refuse(c, "elevation", "0 sideways to 90 straight down",
-           "a touch from below (elevation %.1f deg) is not made",
-           p->elevation * 57.295779513082323);
+           "a touch from below (elevation %.1f deg) is not made", p->elevation * TW_RADIAN);
   }
 }
 

@@ -1,4 +1,5 @@
 /* unit.c: the units that recordings come in, and columns named by the user. */
+#include "tripwright/constants.h"
 #include "tripwright/qualify_table.h"
 #include "tripwright/units.h"
 
@@ -16,8 +17,8 @@ static const tw_column_unit units[] = {
     {"inch", TW_LENGTH, 254, 1e4, 0},
     {"thou", TW_LENGTH, 254, 1e7, 0},
     {"rad", TW_ANGLE, 1, 1, 0},
-    {"deg", TW_ANGLE, 3.14159265358979323846, 180, 0},
-    {"°", TW_ANGLE, 3.14159265358979323846, 180, 0},
+    {"deg", TW_ANGLE, TW_PI, 180, 0},
+    {"°", TW_ANGLE, TW_PI, 180, 0},
     {"m/s", TW_SPEED, 1, 1, 0},
     {"m_s", TW_SPEED, 1, 1, 0},
     {"mm/s", TW_SPEED, 1, 1e3, 0},

@@ -2,12 +2,12 @@
 #include "drawings.h"
 #include "plan.h"
 #include "sheet.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdio.h>
 
 static const double mm = 1e-3;
-static const double turn = 6.283185307179586;
 
 /* a flat part lies in the middle of the sheet, X to the right, Y up */
 static tw_status open_flat(tw_sheet *sheet, double radius, tw_fault *fault)
@@ -42,7 +42,7 @@ static void hole(tw_sheet *sheet, double x, double y, double radius)
 static void hole_circle(tw_sheet *sheet, int count, double first, double circle, double radius)
 {
   for (int i = 0; i < count; i++) {
-    const double a = first + turn * i / count;
+    const double a = first + TW_TWO_PI * i / count;
     hole(sheet, circle * cos(a), circle * sin(a), radius);
   }
 }
@@ -153,7 +153,7 @@ tw_status tw_drawing_drilling(const tw_design *design, const tw_drawing_options 
     hole_circle(&sheet, plan.screw_count, first, plan.screw_radius, 1.25 * mm);
   } else if (plan.screws == TW_SCREWS_RADIAL) {
     for (int i = 0; i < plan.screw_count; i++) {
-      const double a = first + turn * i / plan.screw_count;
+      const double a = first + TW_TWO_PI * i / plan.screw_count;
       const tw_point ray[2] = {
           {(plan.house_radius - 4.0 * mm) * cos(a), (plan.house_radius - 4.0 * mm) * sin(a)},
           {(plan.house_radius + 2.5 * mm) * cos(a), (plan.house_radius + 2.5 * mm) * sin(a)}};

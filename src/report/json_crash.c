@@ -1,11 +1,10 @@
 /* json_crash.c: the document of a crash: what gives first, what each part carries, where it would
  * fail, how much travel is left after a touch. */
 #include "tripwright/assess_crash.h"
+#include "tripwright/constants.h"
 #include "tripwright/documents.h"
 
 #include <math.h>
-
-static const double degree = 3.14159265358979323846 / 180;
 
 static void put(json_t *object, const char *name, double value, const char *unit)
 {
@@ -119,8 +118,8 @@ static json_t *direction_of(const tw_course *c, const tw_measure *overtravel)
     return o;
   }
   const bool gives = c->first_stage < c->stages, can_fail = c->first < c->members;
-  put(o, "azimuth", c->azimuth / degree, "deg");
-  put(o, "elevation", c->elevation / degree, "deg");
+  put(o, "azimuth", c->azimuth / TW_DEGREE, "deg");
+  put(o, "elevation", c->elevation / TW_DEGREE, "deg");
   put(o, "trip_force", c->trip > 0 ? c->trip : (double)NAN, "N");
   put(o, "travel", c->travel, "m");
   put(o, "force", c->force, "N");

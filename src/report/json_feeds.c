@@ -1,12 +1,11 @@
 /* json_feeds.c: pretravel against feed in one direction, the feeds between which it works, delay.
  */
+#include "tripwright/constants.h"
 #include "tripwright/documents.h"
 #include "tripwright/probe.h"
 #include "tripwright/touch_judge.h"
 
 #include <math.h>
-
-static const double degree = 3.14159265358979323846 / 180;
 
 static void put(json_t *object, const char *name, double value, const char *unit)
 {
@@ -159,8 +158,8 @@ tw_status tw_document_feeds(const tw_design *design, double azimuth, double elev
   }
   if (document) {
     json_object_set_new(document, "design", tw_json_design(design));
-    put(document, "azimuth", azimuth / degree, "deg");
-    put(document, "elevation", elevation / degree, "deg");
+    put(document, "azimuth", azimuth / TW_DEGREE, "deg");
+    put(document, "elevation", elevation / TW_DEGREE, "deg");
   }
   if (status == TW_OK) {
     status = tw_probe_touch_of(design, probe, seat, azimuth, elevation, touch, fault);

@@ -1,10 +1,9 @@
 /* json_seat.c: the document of `seat`: the carrier at rest and touched from all sides. */
+#include "tripwright/constants.h"
 #include "tripwright/documents.h"
 #include "tripwright/parallel.h"
 #include "tripwright/probe.h"
 #include "tripwright/seat_forms.h"
-
-static const double degree = 3.14159265358979323846 / 180;
 
 /* `state` is what the touch came to, or what keeps the probe from being touched */
 static json_t *row_of(const tw_seat_touch_result *t, tw_measure_state state)
@@ -12,8 +11,8 @@ static json_t *row_of(const tw_seat_touch_result *t, tw_measure_state state)
   const bool tripped = state == TW_MEASURE_OK;
   json_t *o = json_pack(
       "{s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:s, s:i, s:i}", "azimuth_deg",
-      tw_json_number(t->azimuth / degree), "elevation_deg", tw_json_number(t->elevation / degree),
-      "state", tw_measure_state_text(state), "force",
+      tw_json_number(t->azimuth / TW_DEGREE), "elevation_deg",
+      tw_json_number(t->elevation / TW_DEGREE), "state", tw_measure_state_text(state), "force",
       tripped ? tw_json_number(t->force) : json_null(), "pretravel",
       tripped ? tw_json_number(t->pretravel) : json_null(), "charge",
       tripped ? tw_json_number(t->charge) : json_null(), "return_offset",
@@ -33,9 +32,9 @@ static void list_directions(size_t count, tw_seat_touch_result *touch, bool map)
     if (map) {
       tw_seat_direction(i, &t->azimuth, &t->elevation);
     } else if (i + 1 < count) {
-      t->azimuth = 360 * degree * (double)i / (double)(count - 1);
+      t->azimuth = 360 * TW_DEGREE * (double)i / (double)(count - 1);
     } else {
-      t->elevation = 90 * degree;
+      t->elevation = 90 * TW_DEGREE;
     }
   }
 }

@@ -1,10 +1,9 @@
 /* json_touch.c: the document of `touch`: one touch in time, with its trace; feeds; false trips. */
+#include "tripwright/constants.h"
 #include "tripwright/documents.h"
 #include "tripwright/probe.h"
 
 #include <math.h>
-
-static const double degree = 3.14159265358979323846 / 180;
 
 static void put(json_t *object, const char *name, double value, const char *unit)
 {
@@ -225,8 +224,8 @@ tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, js
   json_t *document = status == TW_OK || never ? tw_document_new("touch") : NULL;
   if (document) {
     json_object_set_new(document, "design", tw_json_design(design));
-    put(document, "azimuth", ask->azimuth / degree, "deg");
-    put(document, "elevation", ask->elevation / degree, "deg");
+    put(document, "azimuth", ask->azimuth / TW_DEGREE, "deg");
+    put(document, "elevation", ask->elevation / TW_DEGREE, "deg");
     if (never) {
       const tw_touch_one none = {.state = TW_TOUCH_NO_TRIP, .feed = ask->feed};
       put_one(document, &none);

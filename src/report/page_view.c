@@ -1,6 +1,7 @@
 /* page_view.c: the document behind each view of the page. */
 #include "page_values.h"
 #include "tripwright/assess.h"
+#include "tripwright/constants.h"
 #include "tripwright/documents.h"
 
 #include <string.h>
@@ -90,7 +91,7 @@ static json_t *seat_azimuths(const tw_design *design)
   const bool ring = tw_design_choice(design, TW_F_seat_contact) == TW_CONTACT_RING;
   const int points = tw_design_count(design, TW_F_seat_contact_points);
   const int count = seat == TW_SEAT_TRIPOD ? 3 : seat == TW_SEAT_BONDED || ring ? 0 : points;
-  const double first = tw_design_number_or(design, TW_F_seat_azimuth, 0.0) * 57.29577951308232;
+  const double first = tw_design_number_or(design, TW_F_seat_azimuth, 0.0) * TW_RADIAN;
   for (int i = 0; i < count && count <= 12; i++) {
     json_array_append_new(list, tw_json_number(first + 360.0 * i / count));
   }

@@ -1,11 +1,10 @@
 /* rose.c: trip force and pretravel over the azimuth, seen from above. */
 #include "plan.h"
 #include "sheet.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdio.h>
-
-static const double degree = 0.017453292519943295;
 
 typedef struct rose {
   tw_sheet *sheet;
@@ -47,7 +46,7 @@ static void grid(const rose *r, const char *unit, double factor)
     tw_svg_text(svg, "dim", r->x + 1.0, r->y - 0.5 * i * r->radius - 0.8, "start", text);
   }
   for (int a = 0; a < 360; a += 30) {
-    const double c = cos(a * degree), s = sin(a * degree);
+    const double c = cos(a * TW_DEGREE), s = sin(a * TW_DEGREE);
     char text[16];
     tw_svg_line(svg, "thin faint", r->x, r->y, r->x + r->radius * c, r->y - r->radius * s);
     snprintf(text, sizeof text, "%d\u00b0", a);
@@ -70,14 +69,14 @@ static void curve(const rose *r, const tw_rose_point *points, size_t count, bool
       open = false;
       continue;
     }
-    const double rr = r->radius * value / r->top, a = p->azimuth_deg * degree;
+    const double rr = r->radius * value / r->top, a = p->azimuth_deg * TW_DEGREE;
     tw_svg_format(svg, "%c%.2f %.2f", open ? 'L' : 'M', r->x + rr * cos(a), r->y - rr * sin(a));
     open = true;
   }
   tw_svg_raw(svg, "\"/>\n");
   for (size_t i = 0; i < count; i++) {
     if (!isfinite(force ? points[i].force : points[i].pretravel)) {
-      const double a = points[i].azimuth_deg * degree;
+      const double a = points[i].azimuth_deg * TW_DEGREE;
       tw_svg_text(svg, "warn", r->x + 0.92 * r->radius * cos(a),
                   r->y - 0.92 * r->radius * sin(a) + 1.2, "middle", "\u00d7");
     }
@@ -95,11 +94,11 @@ static void seat_marks(const rose *r, const tw_design *design)
                                                                            : points;
   const double first = tw_design_number_or(design, TW_F_seat_azimuth, 0.0);
   for (int i = 0; i < count && count <= 12; i++) {
-    const double a = first + 6.283185307179586 * i / count;
+    const double a = first + TW_TWO_PI * i / count;
     tw_svg_format(&r->sheet->svg,
                   "<path class=\"seat-mark\" d=\"M%.2f %.2fl-1.6 -2.8h3.2z\" "
                   "transform=\"rotate(%.2f %.2f %.2f)\"/>\n",
-                  r->x + r->radius, r->y, -a / degree, r->x, r->y);
+                  r->x + r->radius, r->y, -a / TW_DEGREE, r->x, r->y);
   }
 }
 

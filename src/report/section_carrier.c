@@ -3,6 +3,7 @@
  * Balls, stems and rods are not cut (they show nothing inside), as drawings have it.
  */
 #include "section_parts.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
@@ -249,8 +250,7 @@ void tw_section_seat(tw_sheet *sheet, const tw_plan *p)
   switch (p->seat) {
   case TW_SEAT_PIVOT:
     tw_sheet_part(sheet, "seat", "socket", "seat", x, z, "%s, %.4g\u00b0",
-                  tw_design_text(p->design, TW_F_seat_socket_shape),
-                  p->socket_angle * 57.29577951308232);
+                  tw_design_text(p->design, TW_F_seat_socket_shape), p->socket_angle * TW_RADIAN);
     n = socket_outline(p, out);
     break;
   case TW_SEAT_TRIPOD:

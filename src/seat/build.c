@@ -1,12 +1,11 @@
 /* build.c: pieces that the families share. */
 #include "build.h"
 
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <math.h>
 #include <string.h>
-
-#define PI 3.14159265358979323846
 
 tw_status seat_need(seat_build *b, const char *field, double value, double least, double most)
 {
@@ -95,7 +94,7 @@ static tw_status add_backing(seat_build *b, double a)
     for (size_t i = 0; i < n && has_backing_ring(s, r); i++) {
       tw_seat_contact *c = NULL;
       /* as symmetric as the carrier's three points or ring, so that the floor adds no lobes */
-      const double phi = s->point_azimuth + 2.0 * PI * ((double)i + 0.5) / (double)n;
+      const double phi = s->point_azimuth + 2.0 * TW_PI * ((double)i + 0.5) / (double)n;
       if (b->grouped == TW_SEAT_GROUP || (c = seat_add_contact(b, origin, up)) == NULL) {
         return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use at most 30 points over a void",
                        "too many contact points beside those of the backing");
@@ -119,7 +118,7 @@ static void soften_backing(seat_build *b, size_t first, double a)
     const double after =
         ring + 1 == BACKING_RINGS ? s->void_radius : backing_radius(s, ring + 1, a);
     const double inner = 0.5 * (before + r), outer = 0.5 * (r + after);
-    const double area = PI * (outer * outer - inner * inner) / (double)backing_points[ring];
+    const double area = TW_PI * (outer * outer - inner * inner) / (double)backing_points[ring];
     for (size_t i = 0; i < backing_points[ring] && has_backing_ring(s, r) && at < b->grouped; i++) {
       b->compliance[at * b->grouped + at] += 1.0 / (s->backing_stiffness * area);
       at++;
@@ -177,7 +176,7 @@ tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, d
                    "this seat rests on a disc, and there is none");
   }
   for (size_t i = 0; i < points; i++) {
-    const double phi = s->point_azimuth + 2.0 * PI * (double)i / (double)points;
+    const double phi = s->point_azimuth + 2.0 * TW_PI * (double)i / (double)points;
     const double place[3] = {a * cos(phi), a * sin(phi), z};
     const double normal[3] = {0.0, 0.0, sign};
     tw_seat_contact *c = seat_add_contact(b, place, normal);

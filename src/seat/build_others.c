@@ -1,10 +1,10 @@
 /* build_others.c: tripod, plate and bonded foot. */
 #include "build.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
 
-#define PI 3.14159265358979323846
 /* stiffness of a guide over that of what it guides */
 #define GUIDE_OVER_CONTACT 100.0
 
@@ -43,7 +43,7 @@ static tw_status add_preload_spring(seat_build *b, bool through_disc)
     const size_t n = s->flat_radius > 0.0 ? SEAT_RING_POINTS : 1;
     for (size_t i = 0; i < n; i++) {
       radius[i] = s->flat_radius;
-      azimuth[i] = 2.0 * PI * (double)i / (double)n;
+      azimuth[i] = 2.0 * TW_PI * (double)i / (double)n;
     }
     status = s->disc_points(s->disc, n, radius, azimuth, c, q, b->fault);
     if (status != TW_OK) {
@@ -97,7 +97,7 @@ tw_status seat_build_tripod(seat_build *b)
     return status;
   }
   for (int i = 0; i < 3; i++) {
-    const double azimuth = s->seat_azimuth + 2.0 * PI * i / 3.0;
+    const double azimuth = s->seat_azimuth + 2.0 * TW_PI * i / 3.0;
     const double place[3] = {s->pitch_radius * cos(azimuth), s->pitch_radius * sin(azimuth), 0.0};
     if (vee) {
       (void)add_vee(b, place, azimuth);
@@ -125,7 +125,7 @@ tw_status seat_build_plate_above(seat_build *b)
       status != TW_OK ? status : seat_need(b, "seat.lip_points", (double)n, 3.0, TW_SEAT_CONTACTS);
   status = status != TW_OK ? status : add_preload_spring(b, true);
   for (size_t i = 0; status == TW_OK && i < n; i++) {
-    const double phi = s->point_azimuth + 2.0 * PI * (double)i / (double)n;
+    const double phi = s->point_azimuth + 2.0 * TW_PI * (double)i / (double)n;
     const double place[3] = {s->tipping_radius * cos(phi), s->tipping_radius * sin(phi), 0.0};
     const double up[3] = {0.0, 0.0, 1.0};
     tw_seat_contact *c = seat_add_contact(b, place, up);

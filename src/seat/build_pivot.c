@@ -1,11 +1,10 @@
 /* build_pivot.c: ball head in a socket, flat on top under the disc, whose rim is pressed down. */
 #include "build.h"
 
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <math.h>
-
-#define PI 3.14159265358979323846
 
 static tw_status check(seat_build *b)
 {
@@ -40,7 +39,7 @@ static tw_status add_socket(seat_build *b)
   const size_t n = s->socket_points == 0 ? SEAT_SOCKET_POINTS : s->socket_points;
   const double sp = sin(s->socket_angle), cp = cos(s->socket_angle);
   for (size_t i = 0; i < n; i++) {
-    const double phi = 2.0 * PI * (double)i / (double)n;
+    const double phi = 2.0 * TW_PI * (double)i / (double)n;
     const double out[3] = {sp * cos(phi), sp * sin(phi), -cp};
     const double place[3] = {s->ball_radius * out[0], s->ball_radius * out[1],
                              s->ball_radius * out[2]};

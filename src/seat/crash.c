@@ -1,10 +1,9 @@
 /* crash.c: a pivot swivelled past small angles, stress in the disc, order of giving way
  * (docs/models/seat.md 6). */
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <math.h>
-
-#define PI 3.14159265358979323846
 
 void tw_crash_swivel_at(const tw_crash_pivot *p, double angle, tw_crash_swivel *out)
 {
@@ -22,7 +21,7 @@ void tw_crash_swivel_at(const tw_crash_pivot *p, double angle, tw_crash_swivel *
 double tw_crash_ring_moment(double poisson, double radius, double disc_radius)
 {
   const double r = radius / disc_radius;
-  return (-2.0 * (1.0 + poisson) * log(r) + (1.0 - poisson) * (1.0 - r * r)) / (8.0 * PI);
+  return (-2.0 * (1.0 + poisson) * log(r) + (1.0 - poisson) * (1.0 - r * r)) / (8.0 * TW_PI);
 }
 
 /* A ring of p cos phi (n = 1) on the same plate: w = B r^3 inside and B (4 a^2 r ln r + a^4/r)
@@ -31,7 +30,7 @@ double tw_crash_ring_moment(double poisson, double radius, double disc_radius)
 double tw_crash_tilt_moment(double poisson, double radius, double disc_radius)
 {
   const double s2 = radius * radius / (disc_radius * disc_radius);
-  return (3.0 + poisson - 2.0 * (1.0 + poisson) * s2 - (1.0 - poisson) * s2 * s2) / (16.0 * PI);
+  return (3.0 + poisson - 2.0 * (1.0 + poisson) * s2 - (1.0 - poisson) * s2 * s2) / (16.0 * TW_PI);
 }
 
 /* The same under a small patch, whose radius is made up for the plate's thickness (Roark, from
@@ -41,7 +40,7 @@ double tw_crash_point_moment(double poisson, double patch, double thickness, dou
   const double r = patch < 0.5 * thickness
                        ? sqrt(1.6 * patch * patch + thickness * thickness) - 0.675 * thickness
                        : patch;
-  return ((1.0 + poisson) * log(disc_radius / r) + 1.0) / (4.0 * PI);
+  return ((1.0 + poisson) * log(disc_radius / r) + 1.0) / (4.0 * TW_PI);
 }
 
 /* stiffness sums of the two layers from the metal's outer face: int Q dz, int Q z dz, int Q z^2 dz,
@@ -81,7 +80,7 @@ tw_status tw_crash_stress_of(const tw_crash_laminate *l, double ring_radius, dou
   out->rigidity = one[2] - one[1] * one[1] / one[0];
   const double both_rigidity = both[2] - both[1] * both[1] / both[0];
   const double poisson = both_rigidity / out->rigidity - 1.0;
-  out->centre_stiffness = 16.0 * PI * (1.0 + poisson) * out->rigidity /
+  out->centre_stiffness = 16.0 * TW_PI * (1.0 + poisson) * out->rigidity /
                           ((3.0 + poisson) * l->disc_radius * l->disc_radius);
   /* in the middle both moments are alike: sigma = E_c/(1 - nu_c) (z - z0) M/both_rigidity */
   const double top = l->thickness[0] + l->thickness[1];

@@ -1,9 +1,8 @@
 /* forms_friction.c: friction of ball and flat, and what it does to the return. */
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <math.h>
-
-#define PI 3.14159265358979323846
 
 /* complete elliptic integral of the second kind by the arithmetic-geometric mean:
  * E = K (1 - sum 2^(n-1) c_n^2), c_0^2 = parameter (Abramowitz and Stegun 17.6, from memory) */
@@ -17,13 +16,13 @@ static double elliptic_e(double parameter)
     weight *= 2.0;
     sum += weight * c * c;
   }
-  return 0.5 * PI / a * (1.0 - sum);
+  return 0.5 * TW_PI / a * (1.0 - sum);
 }
 
 double tw_seat_socket_factor(double socket_angle)
 {
   const double s = sin(socket_angle);
-  return 2.0 * elliptic_e(s * s) / (PI * cos(socket_angle));
+  return 2.0 * elliptic_e(s * s) / (TW_PI * cos(socket_angle));
 }
 
 double tw_seat_friction_arm(double friction_socket, double friction_flat, double ball_radius,

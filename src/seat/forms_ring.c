@@ -1,12 +1,12 @@
 /* forms_ring.c: a ring of contact on a disc, before and after it lifts (docs/models/seat.md 4). */
 #include "engine.h"
 
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <math.h>
 #include <string.h>
 
-#define PI         3.14159265358979323846
 #define RING_LEAST 8
 
 double tw_seat_ring_liftoff(double preload, double radius)
@@ -29,7 +29,7 @@ static tw_status ring_compliance(tw_seat_disc_fn disc_points, const void *disc, 
   }
   for (size_t i = 0; i < n; i++) {
     r[i] = radius;
-    azimuth[i] = 2.0 * PI * (double)i / (double)n;
+    azimuth[i] = 2.0 * TW_PI * (double)i / (double)n;
   }
   return disc_points(disc, n, r, azimuth, compliance, charge, fault);
 }
@@ -46,7 +46,7 @@ tw_status tw_seat_ring_of(tw_seat_disc_fn disc_points, const void *disc, double 
     /* a circulant's eigenvalue: sum of its first row with cos m phi */
     double eigenvalue = 0.0;
     for (size_t j = 0; j < points; j++) {
-      eigenvalue += c[j] * cos(2.0 * PI * (double)(m * j) / (double)points);
+      eigenvalue += c[j] * cos(2.0 * TW_PI * (double)(m * j) / (double)points);
     }
     if (!(eigenvalue > 0.0)) {
       return tw_fail(fault, TW_NO_ANSWER, "disc", "check disc and support",
@@ -114,7 +114,7 @@ static bool ring_turned(const double *c, size_t n, double radius, const tw_seat_
   double press[TW_SEAT_GROUP], load[TW_SEAT_GROUP];
   for (size_t i = 0; i < n; i++) {
     press[i] = 1.0 / ring->axial - given +
-               t * radius * radius / ring->tilt * cos(2.0 * PI * (double)i / (double)n);
+               t * radius * radius / ring->tilt * cos(2.0 * TW_PI * (double)i / (double)n);
   }
   if (!ring_loads(c, n, press, load)) {
     return false;
@@ -122,7 +122,7 @@ static bool ring_turned(const double *c, size_t n, double radius, const tw_seat_
   *sum = *moment = 0.0;
   for (size_t i = 0; i < n; i++) {
     *sum += load[i];
-    *moment += load[i] * cos(2.0 * PI * (double)i / (double)n);
+    *moment += load[i] * cos(2.0 * TW_PI * (double)i / (double)n);
   }
   return true;
 }
@@ -167,6 +167,6 @@ tw_status tw_seat_liftoff_curve(tw_seat_disc_fn disc_points, const void *disc, d
 void tw_seat_winkler_ring(double s, double *load, double *moment)
 {
   const double t = acos(-1.0 / fmax(s, 1.0));
-  *load = (t + s * sin(t)) / PI;
-  *moment = (sin(t) + s * (0.5 * t + 0.25 * sin(2.0 * t))) / PI;
+  *load = (t + s * sin(t)) / TW_PI;
+  *moment = (sin(t) + s * (0.5 * t + 0.25 * sin(2.0 * t))) / TW_PI;
 }

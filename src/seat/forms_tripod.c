@@ -1,9 +1,8 @@
 /* forms_tripod.c: when the first seat of a tripod opens, and the gain of a bonded foot. */
+#include "tripwright/constants.h"
 #include "tripwright/seat_forms.h"
 
 #include <math.h>
-
-#define PI 3.14159265358979323846
 
 static tw_status check(double preload, double least, double b, double reach, tw_fault *fault)
 {
@@ -36,7 +35,7 @@ tw_status tw_seat_tripod_flat(double preload, double least, double b, double rea
   }
   double most = -1.0;
   for (int i = 0; i < 3; i++) {
-    most = fmax(most, cos(azimuth - seat_azimuth - 2.0 * PI * i / 3.0));
+    most = fmax(most, cos(azimuth - seat_azimuth - 2.0 * TW_PI * i / 3.0));
   }
   return opens_at(preload - 3.0 * least, sin(elevation) + 2.0 * reach / b * cos(elevation) * most,
                   force, fault);
@@ -51,14 +50,14 @@ tw_status tw_seat_tripod_vee(double preload, double least, double b, double reac
   if (status != TW_OK) {
     return status;
   }
-  if (!(beta > 0.0 && beta < 0.5 * PI)) {
+  if (!(beta > 0.0 && beta < 0.5 * TW_PI)) {
     return tw_fail(fault, TW_BAD_INPUT, "seat.vee_angle", "give an angle between 0 and 90 deg",
                    "the vee's angle is not usable");
   }
   const double sb = sin(beta), cb = cos(beta);
   double most = -1e300;
   for (int i = 0; i < 3; i++) {
-    const double d = azimuth - seat_azimuth - 2.0 * PI * i / 3.0;
+    const double d = azimuth - seat_azimuth - 2.0 * TW_PI * i / 3.0;
     const double axial = (sin(elevation) + 2.0 * reach / b * cos(elevation) * cos(d)) / (6.0 * cb);
     most = fmax(most, axial + fabs(cos(elevation) * sin(d)) / (3.0 * sb));
   }

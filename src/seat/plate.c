@@ -4,19 +4,19 @@
  *   w(r, phi; b) = Rs^2/(8 pi D) { d^2 ln d + sum_m (A_m r^m + B_m r^(m+2)) cos m phi }
  * with r and b in units of Rs. The sum restores the rim's two conditions, harmonic by harmonic. */
 #include "engine.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
 #define HARMONICS_DEFAULT 24
 #define HARMONICS_MOST    64
-#define PI                3.14159265358979323846
 
 double tw_seat_plate_rigidity(const tw_seat_plate *p)
 {
   const double r2 = p->radius * p->radius;
   return p->clamped
-             ? p->centre_stiffness * r2 / (16.0 * PI)
-             : p->centre_stiffness * r2 * (3.0 + p->poisson) / (16.0 * PI * (1.0 + p->poisson));
+             ? p->centre_stiffness * r2 / (16.0 * TW_PI)
+             : p->centre_stiffness * r2 * (3.0 + p->poisson) / (16.0 * TW_PI * (1.0 + p->poisson));
 }
 
 /* harmonic m of d^2 ln d at the rim r = 1: value and first two derivatives in r */
@@ -87,7 +87,7 @@ tw_status tw_seat_plate_points(const void *plate, size_t n, const double *radius
   }
   size_t harmonics = p->harmonics == 0 ? HARMONICS_DEFAULT : p->harmonics;
   harmonics = harmonics > HARMONICS_MOST ? HARMONICS_MOST : harmonics;
-  const double scale = p->radius * p->radius / (8.0 * PI * tw_seat_plate_rigidity(p));
+  const double scale = p->radius * p->radius / (8.0 * TW_PI * tw_seat_plate_rigidity(p));
   for (size_t i = 0; i < n; i++) {
     const double r = radius[i] / p->radius;
     if (!(r >= 0.0 && r < 1.0)) {

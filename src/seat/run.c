@@ -1,5 +1,6 @@
 /* run.c: one push along a direction: step, see an event pass, land on it (event.c), go on. */
 #include "push.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
@@ -215,7 +216,7 @@ static void count_held(const tw_seat_model *m, const tw_seat_work *w, size_t *lo
 tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run *run,
                          tw_fault *fault)
 {
-  const double turn = 57.29577951308232, *row = run->drive.row;
+  const double turn = TW_RADIAN, *row = run->drive.row;
   const double a = atan2(row[1], row[0]) * turn;
   const double e = asin(fmin(fmax(row[2], -1.0), 1.0)) * turn;
   const seat_failure class = w->failure;

@@ -5,10 +5,10 @@
  * must have its like, and load, tip and rest must stay where they are. So whatever spoils the
  * symmetry (a weight that hangs askew, an eccentric flat, a seat off its place) is seen here. */
 #include "making.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
-#define PI 3.14159265358979323846
 /* numbers of two contacts that differ by less than this share are the same: rounding of sines and
  * of the disc's series, far below what a touch shows */
 #define SAME 1e-9
@@ -209,7 +209,7 @@ static bool find_mirror(const tw_seat_model *m, double *plane)
       continue;
     }
     /* moments are axial: mirrored about the plane they also change sign */
-    *plane = 0.5 * (a + b + (moment ? PI : 0.0));
+    *plane = 0.5 * (a + b + (moment ? TW_PI : 0.0));
     const moved g = mirror_at(*plane);
     if (repeats(m, &g)) {
       return true;
@@ -224,7 +224,7 @@ void seat_find_symmetry(tw_seat_model *m)
   tw_seat_symmetry *s = &m->symmetry;
   *s = (tw_seat_symmetry){.order = 1};
   for (size_t order = TW_SEAT_GROUP; order > 1 && m->contacts > 0; order--) {
-    const moved g = turn_by(2 * PI / (double)order);
+    const moved g = turn_by(2 * TW_PI / (double)order);
     if (repeats(m, &g)) {
       s->order = order;
       break;
@@ -244,7 +244,7 @@ void tw_seat_symmetry_of(const tw_seat_model *model, tw_seat_symmetry *out)
  * mirror was needed to get there */
 static double fold(const tw_seat_symmetry *s, double azimuth, double *hand)
 {
-  const double sector = 2 * PI / (double)s->order;
+  const double sector = 2 * TW_PI / (double)s->order;
   double a = fmod(azimuth - s->plane, sector);
   a = a < 0 ? a + sector : a;
   /* the end of a sector is the beginning of the next */

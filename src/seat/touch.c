@@ -1,5 +1,6 @@
 /* touch.c: a whole touch in one direction, and the map of all of them. */
 #include "push.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
@@ -19,7 +20,6 @@
 /* The path of contacts that open under friction is not unique: which branch is taken moved force or
  * travel by up to this share, whatever the steps (own measurement, the same test). */
 #define STEP_BRANCH 5e-2
-#define PI          3.14159265358979323846
 
 void tw_seat_options_default(tw_seat_options *o)
 {
@@ -40,10 +40,10 @@ const char *tw_seat_mechanism_name(tw_seat_mechanism mechanism)
 
 void tw_seat_direction(size_t index, double *azimuth, double *elevation)
 {
-  const double step = PI / 12.0;
+  const double step = TW_PI / 12.0;
   if (index >= TW_SEAT_DIRECTIONS - 1) {
     *azimuth = 0.0;
-    *elevation = PI / 2.0;
+    *elevation = TW_PI / 2.0;
   } else {
     *azimuth = step * (double)(index % 24);
     *elevation = step * (double)(index / 24);
@@ -340,7 +340,7 @@ static bool touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, tw_sea
 enum { TURNS = 5 };
 static void turn_aside(int turn, double *azimuth, double *elevation)
 {
-  static const double beside = 2e-4, step = PI / 3.0;
+  static const double beside = 2e-4, step = TW_PI / 3.0;
   if (turn > 0 && *elevation > 1.57) {
     *azimuth += step * (turn - 1);
     *elevation -= beside;

@@ -1,4 +1,5 @@
 /* uneven.c: which sideways directions trip harder, which softer, and why, in words. */
+#include "tripwright/constants.h"
 #include "tripwright/seat.h"
 
 #include <math.h>
@@ -14,7 +15,7 @@
 
 static double degrees(double radians)
 {
-  return radians * 180 / 3.14159265358979323846;
+  return radians * 180 / TW_PI;
 }
 
 /* what happens at the seat when this touch trips */

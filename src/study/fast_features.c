@@ -1,12 +1,11 @@
 /* fast_features.c: what the tables run along: every input that varies, over nearly all of its law.
  */
 #include "fast_tables.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static const double pi = 3.14159265358979323846;
 
 /* the shares of pieces under the nodes; for a normal law the middle, 1.5 and 3 deviations */
 static const double SHARE[FAST_NODES] = {0.00135, 0.0668, 0.5, 0.9332, 0.99865};
@@ -82,7 +81,7 @@ static size_t find(const tw_study *study, tw_field field)
 
 static bool all_round(const tw_varied *law)
 {
-  return law->law == TW_LAW_UNIFORM && law->minus + law->plus >= 2 * pi * (1 - 1e-9);
+  return law->law == TW_LAW_UNIFORM && law->minus + law->plus >= 2 * TW_PI * (1 - 1e-9);
 }
 
 void fast_list_features(const tw_study *study, tw_fast *fast)
@@ -120,5 +119,5 @@ void fast_node(const tw_fast *fast, size_t feature, size_t node, double *x)
     return;
   }
   x[f->input] = fabs(f->node[node]);
-  x[f->azimuth] = (f->across ? pi / 2 : 0) + (f->node[node] < 0 ? pi : 0);
+  x[f->azimuth] = (f->across ? TW_PI / 2 : 0) + (f->node[node] < 0 ? TW_PI : 0);
 }

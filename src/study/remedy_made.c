@@ -1,10 +1,10 @@
 /* remedy_made.c: values as a workshop can make, buy or set them. */
+#include "tripwright/constants.h"
 #include "tripwright/study_remedy.h"
 
 #include <math.h>
 
 /* rad */
-#define DEGREE (3.14159265358979323846 / 180)
 
 /* Steps of a length by its size, coarse and fine, in m: a shim or a lapped depth, a dimension that
  * is milled or turned, one that is sawn or printed. Common practice, no source. */
@@ -19,8 +19,8 @@ static double length_step(double size, bool fine)
 /* below 5 deg a whole degree would be a fifth of the value or more */
 static double angle_step(double size, bool fine)
 {
-  const bool small = size < 5 * DEGREE * (1 - 1e-9);
-  return small ? (fine ? 0.05 : 0.1) * DEGREE : DEGREE;
+  const bool small = size < 5 * TW_DEGREE * (1 - 1e-9);
+  return small ? (fine ? 0.05 : 0.1) * TW_DEGREE : TW_DEGREE;
 }
 
 static double figures_step(double size, int figures)

@@ -1,11 +1,10 @@
 /* study_inputs.c: fields of a design as uncertain numbers. */
+#include "tripwright/constants.h"
 #include "tripwright/study_design.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-static const double pi = 3.14159265358979323846;
 
 /* ---- one field ----------------------------------------------------------------------------- */
 
@@ -138,7 +137,7 @@ static tw_tolerance unstated(const tw_study *study, tw_field field)
     const double share = tw_design_number_or(study->design, TW_F_circuit_resistor_tolerance, 0);
     t = (tw_tolerance){share > 0, TW_SPREAD_NORMAL, share * fabs(number), share * fabs(number)};
   } else if (direction && !tw_design_given(study->design, field)) {
-    t = (tw_tolerance){true, TW_SPREAD_UNIFORM, pi, pi};
+    t = (tw_tolerance){true, TW_SPREAD_UNIFORM, TW_PI, TW_PI};
   }
   return t;
 }

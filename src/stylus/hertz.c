@@ -1,10 +1,9 @@
 /* hertz.c: two spheres pressed together (docs/models/stylus.md 4). */
+#include "tripwright/constants.h"
 #include "tripwright/stylus.h"
 
 #include <math.h>
 #include <string.h>
-
-#define PI 3.14159265358979323846
 
 /* (1 - nu^2)/E, 0 for a rigid body */
 static double give(double young, double poisson)
@@ -43,6 +42,6 @@ tw_status tw_hertz_solve(const tw_hertz_pair *pair, double force, tw_hertz *out,
   out->approach = pow(force / out->constant, 2.0 / 3.0);
   out->patch = sqrt(radius * out->approach);
   out->tangent = 1.5 * out->constant * sqrt(out->approach);
-  out->pressure = force > 0.0 ? 1.5 * force / (PI * out->patch * out->patch) : 0.0;
+  out->pressure = force > 0.0 ? 1.5 * force / (TW_PI * out->patch * out->patch) : 0.0;
   return TW_OK;
 }

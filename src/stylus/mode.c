@@ -1,6 +1,7 @@
 /* mode.c: first bending mode of a stepped stem with its ball, by beam elements with cubic shapes
  * and their own mass (docs/models/stylus.md 3), and inverse iteration. */
 #include "inside.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
@@ -12,7 +13,6 @@
 /* half bandwidth of two-node elements: entries i-3 .. i */
 #define BAND       4
 #define ITERATIONS 200
-#define TWO_PI     6.28318530717958647693
 
 /* lower band, row i: a[i][BAND - 1] is the diagonal */
 typedef double band_matrix[FREEDOMS][BAND];
@@ -144,7 +144,7 @@ tw_status stem_first_mode(const tw_stylus_spec *spec, double ball_mass, double *
       x[i] *= scale;
     }
     if (fabs(value - before) <= 1e-13 * value) {
-      *hertz = sqrt(value) / TWO_PI;
+      *hertz = sqrt(value) / TW_TWO_PI;
       return TW_OK;
     }
     before = value;

@@ -1,11 +1,10 @@
 /* stem.c: a stepped cantilever: stiffness by the unit-load integral, masses, stress
  * (docs/models/stylus.md 1 and 2). */
 #include "inside.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
-
-#define PI 3.14159265358979323846
 
 static bool positive(double x)
 {
@@ -109,14 +108,14 @@ static void masses(const tw_stylus_spec *s, tw_stylus *out)
     moment += m * (x + 0.5 * p->length);
     x += p->length;
   }
-  out->ball_mass = s->ball_density * PI / 6.0 * pow(s->ball_diameter, 3.0);
+  out->ball_mass = s->ball_density * TW_PI / 6.0 * pow(s->ball_diameter, 3.0);
   out->mass_centre = moment / (out->stem_mass + out->ball_mass);
 }
 
 /* bending stress of a unit side force at lever x on a round section */
 static double bending(double x, double diameter, double bore)
 {
-  return 32.0 * x * diameter / (PI * (pow(diameter, 4.0) - pow(bore, 4.0)));
+  return 32.0 * x * diameter / (TW_PI * (pow(diameter, 4.0) - pow(bore, 4.0)));
 }
 
 static void stress(const tw_stylus_spec *s, tw_stylus *out)
@@ -135,7 +134,7 @@ static void stress(const tw_stylus_spec *s, tw_stylus *out)
   if (s->thread_root > 0.0) {
     const double lever = s->reach > 0.0 ? s->reach : x;
     out->thread_stress_side = bending(lever, s->thread_root, 0.0);
-    out->thread_stress_axial = 4.0 / (PI * s->thread_root * s->thread_root);
+    out->thread_stress_axial = 4.0 / (TW_PI * s->thread_root * s->thread_root);
   }
 }
 
@@ -163,7 +162,7 @@ tw_status tw_stylus_solve(const tw_stylus_spec *spec, tw_stylus *out, tw_fault *
     memset(out, 0, sizeof *out);
     return status;
   }
-  const double omega = 2.0 * PI * out->first_mode;
+  const double omega = 2.0 * TW_PI * out->first_mode;
   out->tip_mass = out->side_stiffness / (omega * omega);
   return TW_OK;
 }

@@ -1,4 +1,5 @@
 /* crash.c: things that give way one after the other, in series at the tip. */
+#include "tripwright/constants.h"
 #include "tripwright/touch_crash.h"
 
 #include "engine.h"
@@ -345,7 +346,7 @@ size_t tw_crash_order_warn(const char *direction, const tw_crash_mark *marks, si
 
 double tw_crash_stem_stress(double length, double diameter)
 {
-  return 32.0 * length / (3.14159265358979324 * diameter * diameter * diameter);
+  return 32.0 * length / (TW_PI * diameter * diameter * diameter);
 }
 
 /* ---- after it ----------------------------------------------------------------------------------

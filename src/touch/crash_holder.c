@@ -1,13 +1,12 @@
 /* crash_holder.c: a foam ring that presses the holder down, lifted straight or tipped on its edge.
  */
+#include "tripwright/constants.h"
 #include "tripwright/touch_crash.h"
 
 #include "engine.h"
 #include <math.h>
 
 enum { ANGLES = 48, RADII = 8 };
-
-#define PI 3.14159265358979324
 
 static tw_status check(const tw_crash_foam_ring *r, tw_fault *fault)
 {
@@ -39,7 +38,7 @@ tw_status tw_crash_foam_axial(const tw_crash_foam_ring *r, double lift, double *
   }
   if (status == TW_OK) {
     const double area =
-        PI * (r->outer_radius * r->outer_radius - r->inner_radius * r->inner_radius);
+        TW_PI * (r->outer_radius * r->outer_radius - r->inner_radius * r->inner_radius);
     *force = stress * area;
   }
   return status;
@@ -61,14 +60,14 @@ tw_status tw_crash_foam_side(const tw_crash_foam_ring *r, double travel, double 
   for (int i = 0; i < RADII; i++) { /* midpoints in radius and angle */
     const double rho = r->inner_radius + wide * (i + 0.5) / RADII;
     for (int k = 0; k < ANGLES; k++) {
-      const double arm = r->tipping_radius + rho * cos(2.0 * PI * (k + 0.5) / ANGLES);
+      const double arm = r->tipping_radius + rho * cos(2.0 * TW_PI * (k + 0.5) / ANGLES);
       const double squeezed = most(r->precompression + phi * arm, 0.0);
       double stress = 0.0;
       status = r->stress(r->foam, squeezed / r->thickness, &stress, fault);
       if (status != TW_OK) {
         return status;
       }
-      moment += stress * arm * rho * (wide / RADII) * (2.0 * PI / ANGLES);
+      moment += stress * arm * rho * (wide / RADII) * (2.0 * TW_PI / ANGLES);
     }
   }
   *force = moment / r->height;

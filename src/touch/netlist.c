@@ -7,6 +7,7 @@
  */
 #include "engine.h"
 #include "tripwright/circuit_in_time.h"
+#include "tripwright/constants.h"
 #include <math.h>
 
 /* S: holds an amplifier's output at its limit; 0.3 mA of slewing overshoots by 30 uV */
@@ -171,7 +172,7 @@ static void stage_lines(const writer *p)
   const tw_touch_stage *s = &p->w->m.stage;
   const tw_touch_node *n = &p->w->m.node;
   /* one without a bandwidth follows at once: a gigahertz stands for that */
-  const double wu = 6.283185307179586 * (s->bandwidth > 0.0 ? s->bandwidth : 1e9);
+  const double wu = TW_TWO_PI * (s->bandwidth > 0.0 ? s->bandwidth : 1e9);
   char rate[200];
   if (s->kind == TW_STAGE_NONE) {
     fprintf(p->out, "* no stage between node and comparator\nBsig sig 0 V=v(pin)\n");

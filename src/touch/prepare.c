@@ -1,9 +1,8 @@
 /* prepare.c: defaults, and the constants of a run that follow from model, motion and modes. */
 #include "engine.h"
+#include "tripwright/constants.h"
 #include <math.h>
 #include <string.h>
-
-#define TWO_PI 6.283185307179586
 
 tw_touch_model tw_touch_model_default(void)
 {
@@ -82,7 +81,7 @@ void touch_set_modes(tw_touch_work *w)
 static void set_stage(tw_touch_work *w)
 {
   const tw_touch_stage *s = &w->m.stage;
-  const double wu = TWO_PI * s->bandwidth;
+  const double wu = TW_TWO_PI * s->bandwidth;
   w->slew_a = s->slew;
   w->amp_low = s->low;
   w->amp_high = s->high;
@@ -185,7 +184,7 @@ tw_status touch_prepare(tw_touch_work *w, const tw_touch_model *model,
     w->m.tolerance = fmin(model->tolerance, 1e-7);
   }
   w->wa = w->kappa = w->amp_target = w->amp_gain = 0.0;
-  w->wo = TWO_PI * model->comparator.bandwidth;
+  w->wo = TW_TWO_PI * model->comparator.bandwidth;
   w->per_tip = model->tip.mass > 0.0 ? 1.0 / model->tip.mass : 0.0;
   w->per_carrier = 1.0 / model->carrier.mass;
   w->per_c = 1.0 / model->node.capacitance;

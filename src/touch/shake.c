@@ -6,6 +6,7 @@
  */
 #include "shake.h"
 #include "tripwright/circuit_forms.h"
+#include "tripwright/constants.h"
 #include <math.h>
 
 static bool at_least_zero(double x)
@@ -125,7 +126,7 @@ static double ramp_for(double amplification, double frequency)
     return 0.0;
   }
   /* beyond t = 1/(pi f over) the envelope 1/(pi t f) stays under it */
-  return over > 0.0 ? 1.0 / (3.14159265358979324 * frequency * over) : 0.0;
+  return over > 0.0 ? 1.0 / (TW_PI * frequency * over) : 0.0;
 }
 
 tw_status tw_shake_move(const tw_shake *s, const double acceleration[3], const double jerk[3],
@@ -165,7 +166,7 @@ static double resonance_gain(double frequency, double resonance, double damping)
 /* share that the leaking node keeps at a frequency: w tau/sqrt(1 + w^2 tau^2) */
 static double kept_share(double frequency, double tau)
 {
-  const double wt = 6.283185307179586 * frequency * tau;
+  const double wt = TW_TWO_PI * frequency * tau;
   return tau > 0.0 ? wt / sqrt(1.0 + wt * wt) : 1.0;
 }
 

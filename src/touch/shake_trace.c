@@ -4,6 +4,7 @@
  * oscillator) and the node (a leak) are advanced exactly (docs/models/false-trips.md 4).
  */
 #include "shake.h"
+#include "tripwright/constants.h"
 #include "tripwright/units.h"
 
 #include <ctype.h>
@@ -221,7 +222,7 @@ static void feed(const tw_shake *s, oscillator o[3], const double before[3], con
     if (!has[i]) {
       continue;
     }
-    shake(&o[i], 6.283185307179586 * s->resonance[i], s->damping, before[i], now[i], dt);
+    shake(&o[i], TW_TWO_PI * s->resonance[i], s->damping, before[i], now[i], dt);
     leak(&o[i], signed_signal(s, i, o[i].x), s->time_constant, dt);
     strongest[i] = fmax(strongest[i], fabs(o[i].x));
     if (fabs(o[i].node) > out->axis[i].node) {
