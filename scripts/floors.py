@@ -17,10 +17,18 @@ web/package.json names.
 import glob, json, os, re, sys
 
 # which room a public header belongs to: its name up to the first underscore, or as listed here
-BELONGS = {"documents": "report", "page": "report", "drawing": "report", "probe": "assess", "measures": "assess",
-           "parts": "design", "choices": "design", "fields": "design", "units": "base", "files": "base",
-           "constants": "base",
-           "edge": "base", "digest": "base", "random": "base", "parallel": "base", "tripwright": "cli"}
+ROOM_HAS = {
+    "base": "units files edge digest random parallel constants text",
+    "design": "parts choices fields",
+    "assess": "probe measures",
+    "report": "documents page drawing",
+    "cli": "tripwright",
+}
+BELONGS = {name: room for room, names in ROOM_HAS.items() for name in names.split()}
+=======
+           "constants": "base", "text": "base",
+           "edge": "base", "random": "base", "parallel": "base", "tripwright": "cli"}
+>>>>>>> 47820c7 (base: one builder of texts, growing or in a fixed room)
 
 NOT_CODE = re.compile(r'//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|\'(?:\\.|[^\'\\\n])*\'', re.S)
 # at the start of a line, not static: `type name(arguments) {` and `const type name... =`

@@ -1,6 +1,7 @@
 /* verdict.c: what an assessment comes to, in a word and in a sentence. Text, JSON, page and report
  * all say it from here. */
 #include "tripwright/assess.h"
+#include "tripwright/text.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -28,24 +29,6 @@ const char *tw_assess_verdict_text(tw_assess_verdict verdict)
   return (size_t)verdict < sizeof text / sizeof text[0] ? text[verdict] : "no_answer";
 }
 
-typedef struct line {
-  char *out;
-  size_t size, used;
-} line;
-
-static void add(line *l, const char *format, ...) __attribute__((format(printf, 2, 3)));
-static void add(line *l, const char *format, ...)
-{
-  va_list list;
-  va_start(list, format);
-  const int n = vsnprintf(l->out + l->used, l->size - l->used, format, list);
-  va_end(list);
-  if (n > 0) {
-    const size_t left = l->size - l->used - 1;
-    l->used += (size_t)n < left ? (size_t)n : left;
-  }
-}
-
 /* "map" and "touches in time", as far as they are what is missing */
 static const char *depth_left_out(const tw_assessment *a)
 {
@@ -61,44 +44,44 @@ static const char *depth_left_out(const tw_assessment *a)
                       : "left out on request";
 }
 
-static void add_left_out(line *l, const tw_assessment *a)
+static void add_left_out(tw_text *l, const tw_assessment *a)
 {
   bool first = true;
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     if (a->measure[i].left_out) {
-      add(l, "%s%s", first ? "" : ", ", tw_measure_about((tw_measure_id)i)->name);
+      tw_text_add(l, "%s%s", first ? "" : ", ", tw_measure_about((tw_measure_id)i)->name);
       first = false;
     }
   }
-  add(l, " (%s).", depth_left_out(a));
+  tw_text_add(l, " (%s).", depth_left_out(a));
 }
 
 /* "1 of 3 requirements is", "2 of 3 requirements are" */
-static void add_share(line *l, int count, int of)
+static void add_share(tw_text *l, int count, int of)
 {
-  add(l, "%d of %d requirements %s", count, of, count == 1 ? "is" : "are");
+  tw_text_add(l, "%d of %d requirements %s", count, of, count == 1 ? "is" : "are");
 }
 
 void tw_assess_sentence(const tw_assessment *a, char *out, size_t size)
 {
-  line l = {out, size, 0};
+  tw_text l = tw_text_in(out, size);
   const int missed = a->asked - a->met - a->left_out;
   if (a->asked == 0) {
-    add(&l, "No requirements are written down; add a group `requirements:` to the file.");
+    tw_text_add(&l, "No requirements are written down; add a group `requirements:` to the file.");
   } else if (a->asked == 1 && a->left_out == 0) {
-    add(&l, "The one requirement is %smet.", missed ? "not " : "");
+    tw_text_add(&l, "The one requirement is %smet.", missed ? "not " : "");
   } else if (a->met == a->asked) {
-    add(&l, "All %d requirements are met.", a->asked);
+    tw_text_add(&l, "All %d requirements are met.", a->asked);
   } else if (a->left_out == 0) {
     add_share(&l, missed, a->asked);
-    add(&l, " not met.");
+    tw_text_add(&l, " not met.");
   } else {
     add_share(&l, missed ? missed : a->met, a->asked);
-    add(&l, " %smet, %d %s not judged: ", missed ? "not " : "", a->left_out,
-        a->left_out == 1 ? "was" : "were");
+    tw_text_add(&l, " %smet, %d %s not judged: ", missed ? "not " : "", a->left_out,
+                a->left_out == 1 ? "was" : "were");
     add_left_out(&l, a);
   }
   if (tw_measure_state_prevents_touch(a->state)) {
-    add(&l, " %s", tw_measure_state_sentence(a->state));
+    tw_text_add(&l, " %s", tw_measure_state_sentence(a->state));
   }
 }

@@ -1,5 +1,6 @@
 /* messages.c: the list of messages, their printed form, and the nearest known name. */
 #include "tripwright/base.h"
+#include "tripwright/text.h"
 
 #include <ctype.h>
 #include <stdarg.h>
@@ -104,56 +105,39 @@ const tw_message *tw_messages_at(const tw_messages *messages, size_t index)
   return messages && index < messages->kept ? &messages->list[index] : NULL;
 }
 
-/* append to out as far as there is room; the length counts on as snprintf's does */
-static void append(char *out, size_t size, size_t *length, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-
-static void append(char *out, size_t size, size_t *length, const char *format, ...)
-{
-  va_list list;
-  va_start(list, format);
-  const bool room = *length < size;
-  const int n = vsnprintf(room ? out + *length : NULL, room ? size - *length : 0, format, list);
-  va_end(list);
-  *length += n > 0 ? (size_t)n : 0;
-}
-
 int tw_message_print(const tw_message *message, char *out, size_t size)
 {
   static const char *const word[] = {"error", "warning", "note"};
-  size_t length = 0;
-  if (size) {
-    out[0] = '\0';
-  }
+  tw_text text = tw_text_in(out, size);
   if (message->file) {
-    append(out, size, &length, "%s:", message->file);
+    tw_text_add(&text, "%s:", message->file);
     if (message->line > 0) {
-      append(out, size, &length, "%d:", message->line);
+      tw_text_add(&text, "%d:", message->line);
       if (message->column > 0) {
-        append(out, size, &length, "%d:", message->column);
+        tw_text_add(&text, "%d:", message->column);
       }
     }
-    append(out, size, &length, " ");
+    tw_text_add(&text, " ");
   }
-  append(out, size, &length, "%s: ", word[message->severity]);
+  tw_text_add(&text, "%s: ", word[message->severity]);
   if (message->field) {
-    append(out, size, &length, "%s: ", message->field);
+    tw_text_add(&text, "%s: ", message->field);
   }
-  append(out, size, &length, "%s\n", message->text ? message->text : "(out of memory)");
+  tw_text_add(&text, "%s\n", message->text ? message->text : "(out of memory)");
   if (message->excerpt) {
-    append(out, size, &length, "  %s\n", message->excerpt);
+    tw_text_add(&text, "  %s\n", message->excerpt);
     if (message->column > 0 && (size_t)message->column <= strlen(message->excerpt) + 1) {
-      append(out, size, &length, "  ");
+      tw_text_add(&text, "  ");
       for (int i = 1; i < message->column; i++) {
-        append(out, size, &length, "%c", message->excerpt[i - 1] == '\t' ? '\t' : ' ');
+        tw_text_add(&text, "%c", message->excerpt[i - 1] == '\t' ? '\t' : ' ');
       }
-      append(out, size, &length, "^\n");
+      tw_text_add(&text, "^\n");
     }
   }
   if (message->hint) {
-    append(out, size, &length, "  hint: %s\n", message->hint);
+    tw_text_add(&text, "  hint: %s\n", message->hint);
   }
-  return (int)length;
+  return (int)text.length;
 }
 
 /* Levenshtein distance, cut off for long words: names here are short */

@@ -1,5 +1,6 @@
 /* reading.c: what an instrument showed, as a person writes it down. */
 #include "tripwright/bench_suspect.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -8,11 +9,12 @@
 static tw_status no_check(const tw_bench_card *card, const char *name, tw_fault *fault)
 {
   const char *names[TW_BENCH_COUNT];
-  char list[sizeof fault->hint] = "this card has";
+  char list[sizeof fault->hint];
+  tw_text text = tw_text_in(list, sizeof list);
+  tw_text_put(&text, "this card has");
   for (int i = 0; i < card->count; i++) {
     names[i] = card->check[i].name;
-    const size_t used = strlen(list);
-    snprintf(list + used, sizeof list - used, "%s %s", i ? "," : "", names[i]);
+    tw_text_add(&text, "%s %s", i ? "," : "", names[i]);
   }
   const char *near = tw_nearest_name(name, names, (size_t)card->count);
   if (near) {

@@ -3,6 +3,7 @@
 #include "verb.h"
 
 #include "tripwright/assess.h"
+#include "tripwright/text.h"
 
 #include <string.h>
 
@@ -28,10 +29,9 @@ static void range_text(const tw_field_info *info, char *out, size_t size)
       info->type == TW_TYPE_COUNT) {
     snprintf(out, size, "%g .. %g", info->least, info->most);
   } else if (info->type == TW_TYPE_CHOICE) {
+    tw_text text = tw_text_in(out, size);
     for (size_t k = 0; k < tw_choice_count(info->set); k++) {
-      const size_t length = strlen(out);
-      snprintf(out + length, size - length, "%s%s", k ? "|" : "",
-               tw_choice_word(info->set, (int)k));
+      tw_text_add(&text, "%s%s", k ? "|" : "", tw_choice_word(info->set, (int)k));
     }
   }
 }

@@ -1,4 +1,5 @@
 /* verb_parts.c: the library of parts: what there is, and one row with its source. */
+#include "tripwright/text.h"
 #include "verb.h"
 
 #include <string.h>
@@ -12,22 +13,15 @@ static bool lacks_text(const tw_row *row, char *out, size_t size)
 {
   tw_field field;
   const char *key[LACKS_MOST];
-  size_t count, used = 0;
+  tw_text text = tw_text_in(out, size);
+  size_t count;
   bool usable = !tw_row_lacks(row, 0, &field, key, LACKS_MOST, &count);
-  out[0] = '\0';
   for (size_t use = 0; tw_row_lacks(row, use, &field, key, LACKS_MOST, &count); use++) {
     usable = usable || count == 0;
-    for (size_t k = 0; k < count && used < size; k++) {
-      const int n = snprintf(out + used, size - used, "%s%s%s",
-                             k      ? ", "
-                             : used ? "; "
-                                    : "",
-                             k ? "" : tw_field_of(field)->path, k ? "" : " ");
-      used += n > 0 ? (size_t)n : 0;
-      if (used < size) {
-        const int more = snprintf(out + used, size - used, "%s", key[k]);
-        used += more > 0 ? (size_t)more : 0;
-      }
+    for (size_t k = 0; k < count; k++) {
+      const char *between = k ? ", " : text.length ? "; " : "";
+      tw_text_add(&text, "%s%s%s%s", between, k ? "" : tw_field_of(field)->path, k ? "" : " ",
+                  key[k]);
     }
   }
   return usable;

@@ -6,6 +6,7 @@
 #include "tripwright/documents.h"
 #include "tripwright/page.h"
 #include "tripwright/report.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -247,13 +248,13 @@ bool tw_cli_date(const tw_cli *cli, const char **date)
 /* the name of a picture; another one is reported with those that there are */
 static bool known_picture(const tw_cli *cli, const char *name)
 {
-  char all[200] = "directions";
-  size_t used = strlen(all);
+  char all[200];
+  tw_text text = tw_text_in(all, sizeof all);
   bool known = strcmp(name, "directions") == 0;
+  tw_text_put(&text, "directions");
   for (size_t i = 0; i < tw_drawing_count(); i++) {
     known = known || strcmp(name, tw_drawing_name(i)) == 0;
-    used += (size_t)snprintf(all + used, sizeof all - used, ", %s", tw_drawing_name(i));
-    used = used < sizeof all ? used : sizeof all - 1;
+    tw_text_add(&text, ", %s", tw_drawing_name(i));
   }
   if (!known) {
     tw_cli_usage(cli, "--svg: there is no picture named \"%s\"; there are: %s", name, all);

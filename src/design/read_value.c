@@ -1,5 +1,6 @@
 /* read_value.c: one value of the design from one node of the tree. */
 #include "inside.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -178,13 +179,12 @@ static bool read_count(tw_reading *r, const tw_field_info *info, const tw_node *
 static void wrong_choice(tw_reading *r, const tw_field_info *info, const tw_node *node)
 {
   const char *names[64];
-  char list[240] = "";
-  size_t used = 0;
+  char list[240];
+  tw_text text = tw_text_in(list, sizeof list);
   const size_t count = tw_choice_count(info->set);
   for (size_t i = 0; i < count && i < 64; i++) {
     names[i] = tw_choice_word(info->set, (int)i);
-    const int n = snprintf(list + used, sizeof list - used, "%s%s", i ? ", " : "", names[i]);
-    used += n > 0 && (size_t)n < sizeof list - used ? (size_t)n : 0;
+    tw_text_add(&text, "%s%s", i ? ", " : "", names[i]);
   }
   const char *near = tw_nearest_name(node->text, names, count);
   char hint[80] = "";

@@ -1,5 +1,6 @@
 /* sections.c: the keys of the sections whose entries have names of their own. */
 #include "inside.h"
+#include "tripwright/text.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -33,8 +34,9 @@ void tw_unknown_section_key(tw_reading *r, const char *section, const char *path
                             const tw_node *node)
 {
   const char *names[sizeof keys / sizeof keys[0]];
-  char hint[240] = "";
-  size_t used = 0, count = 0;
+  char hint[240];
+  tw_text text = tw_text_in(hint, sizeof hint);
+  size_t count = 0;
   for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
     if (strcmp(keys[i].section, section) == 0) {
       names[count++] = keys[i].key;
@@ -42,11 +44,10 @@ void tw_unknown_section_key(tw_reading *r, const char *section, const char *path
   }
   const char *near = tw_nearest_name(node->key, names, count);
   if (near) {
-    snprintf(hint, sizeof hint, "did you mean '%s'?", near);
+    tw_text_add(&text, "did you mean '%s'?", near);
   }
   for (size_t i = 0; i < count && !near; i++) {
-    const int n = snprintf(hint + used, sizeof hint - used, "%s%s", i ? ", " : "known: ", names[i]);
-    used += n > 0 && (size_t)n < sizeof hint - used ? (size_t)n : 0;
+    tw_text_add(&text, "%s%s", i ? ", " : "known: ", names[i]);
   }
   const tw_place place = {r->source->file, node->key_line, node->key_column};
   tw_reading_say(r, TW_ERROR, place, path, hint, "unknown key '%.48s'", node->key);

@@ -1,8 +1,8 @@
 /* budget_read.c: a budget from its file: three kinds of lines, then a table. */
 #include "budget_inner.h"
 #include "inner.h"
-#include "text.h"
 #include "tripwright/qualify_table.h"
+#include "tripwright/text.h"
 
 #include <ctype.h>
 #include <math.h>

@@ -16,4 +16,8 @@ double tw_t_factor(double level, double dof);
 /* two-sided probability of |t| or more */
 double tw_t_probability(double t, double dof);
 
+/* a whole file up to `most` bytes, zero-ended; messages say what went wrong (whole_file.c) */
+tw_status tw_text_of_file(const char *path, size_t most, tw_messages *messages, char **out,
+                          size_t *length);
+
 #endif

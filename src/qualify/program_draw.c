@@ -1,7 +1,7 @@
 /* program_draw.c: the path of a program as a drawing: seen from above and from the front. */
 #include "inner.h"
-#include "text.h"
 #include "tripwright/qualify_program.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 

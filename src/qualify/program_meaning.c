@@ -1,6 +1,7 @@
 /* program_meaning.c: what the common words mean, and what may not stand where.
  * Words that word_meanings.def does not know are a controller's own. */
 #include "program_inner.h"
+#include "tripwright/text.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -310,11 +311,11 @@ static void check_settings(const struct meaning *m)
   const tw_words *w = m->words;
   char head[200];
   snprintf(head, sizeof head, "%s %s %s", w->begin, w->units, w->setup);
-  char lacks[120] = "";
+  char lacks[120];
+  tw_text text = tw_text_in(lacks, sizeof lacks);
   for (size_t i = 0; i < sizeof wanted / sizeof wanted[0]; i++) {
     if (!has_word(head, 'G', wanted[i].tenths)) {
-      const size_t used = strlen(lacks);
-      snprintf(lacks + used, sizeof lacks - used, "%s%s", used ? "; " : "", wanted[i].means);
+      tw_text_add(&text, "%s%s", text.length ? "; " : "", wanted[i].means);
     }
   }
   if (lacks[0]) {
@@ -379,15 +380,14 @@ tw_status tw_words_check(const tw_words *words, tw_messages *messages)
 
 void tw_words_unknown(const tw_words *words, char *out, size_t room)
 {
-  size_t used = 0;
-  out[0] = '\0';
+  tw_text text = tw_text_in(out, room);
   for (size_t i = 0; i < sizeof slots / sizeof slots[0]; i++) {
     const char *at = (const char *)words + slots[i].at;
     struct word w;
     while (next(&at, &w)) {
-      const bool fits = used + strlen(w.text) + 2 < room;
+      const bool fits = text.length + strlen(w.text) + 2 < room;
       if (w.is & IS_UNKNOWN && fits && !listed(out, w.text)) {
-        used += (size_t)snprintf(out + used, room - used, "%s%s", used ? " " : "", w.text);
+        tw_text_add(&text, "%s%s", text.length ? " " : "", w.text);
       }
     }
   }

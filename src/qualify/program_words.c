@@ -1,7 +1,7 @@
 /* program_words.c: the words of a controller, and the file that names them. */
 #include "inner.h"
 #include "program_inner.h"
-#include "text.h"
+#include "tripwright/text.h"
 
 #include <stddef.h>
 #include <stdio.h>

@@ -1,7 +1,7 @@
 /* program_write.c: moves as a program in the controller's words, and in plain language. */
 #include "inner.h"
 #include "program_inner.h"
-#include "text.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdarg.h>

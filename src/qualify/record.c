@@ -1,7 +1,7 @@
 /* record.c: the rows of a qualification record, as text and as JSON. */
 #include "inner.h"
-#include "text.h"
 #include "tripwright/qualify_record.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdarg.h>

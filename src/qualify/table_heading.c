@@ -1,5 +1,6 @@
 /* table_heading.c: which field is which column, and in what unit. */
 #include "table_inner.h"
+#include "tripwright/text.h"
 
 #include <ctype.h>
 #include <errno.h>
@@ -128,12 +129,10 @@ static void say_no_such_column(tw_reader *r, const char *name)
     return;
   }
   char list[160];
-  size_t used = 0;
-  list[0] = '\0';
-  for (size_t f = 0; f < r->fields && used + 40 < sizeof list; f++) {
-    used +=
-        (size_t)snprintf(list + used, sizeof list - used, "%s%.*s", f ? ", " : "",
-                         (int)(r->field[f].length < 30 ? r->field[f].length : 30), r->field[f].at);
+  tw_text text = tw_text_in(list, sizeof list);
+  for (size_t f = 0; f < r->fields && text.length + 40 < sizeof list; f++) {
+    tw_text_add(&text, "%s%.*s", f ? ", " : "",
+                (int)(r->field[f].length < 30 ? r->field[f].length : 30), r->field[f].at);
   }
   char hint[200];
   snprintf(hint, sizeof hint, "the heading has: %s", list);

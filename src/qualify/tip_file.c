@@ -1,8 +1,8 @@
 /* tip_file.c: the tip table as text, out and in. */
 #include "inner.h"
-#include "text.h"
 #include "tripwright/qualify_table.h"
 #include "tripwright/qualify_tip.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -81,7 +81,7 @@ static bool mark_mentioned(packing *p)
 }
 
 /* the lines of one row: from its own to the next row's, or to the end */
-static void put_row(tw_svg *out, const char *text, int line, int next)
+static void put_row(tw_text *out, const char *text, int line, int next)
 {
   int at = 1;
   for (const char *rest = text; *rest;) {
@@ -90,7 +90,7 @@ static void put_row(tw_svg *out, const char *text, int line, int next)
     char *copy = at >= line && (next == 0 || at < next) ? tw_alloc(n + 1, 1) : NULL;
     if (copy) {
       memcpy(copy, rest, n);
-      tw_svg_raw(out, copy);
+      tw_text_put(out, copy);
       tw_free(copy);
     }
     rest += n;
@@ -112,7 +112,7 @@ static int next_row(const packing *p, tw_part_kind kind, int line)
 
 static tw_status add_rows(packing *p, tw_part_kind kind, char name[64], tw_fault *fault)
 {
-  tw_svg out = {0};
+  tw_text out = {0};
   char *text = NULL;
   size_t size = 0;
   for (size_t i = 0; i < tw_library_count(p->in->library, kind) && i < PACK_ROWS; i++) {
@@ -129,14 +129,14 @@ static tw_status add_rows(packing *p, tw_part_kind kind, char name[64], tw_fault
     put_row(&out, text, place.line, next_row(p, kind, place.line));
   }
   tw_free(text);
-  if (out.lost) {
-    tw_svg_free(&out);
+  if (out.failed) {
+    tw_text_free(&out);
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the library rows");
   }
   if (out.length) {
     const size_t length = out.length;
     snprintf(name, 64, "parts/%s.yaml", tw_part_kind_file(kind));
-    add(p, name, tw_svg_take(&out), length);
+    add(p, name, tw_text_take(&out), length);
   }
   return TW_OK;
 }
@@ -206,15 +206,15 @@ static tw_status add_file(packing *p, const char *path, const char *name, tw_fau
 
 static tw_status add_note(packing *p, tw_fault *fault)
 {
-  tw_svg note = {0};
-  tw_svg_format(&note,
-                "%s, revision %s\npacked by tripwright %s\n\nThe same figures: tripwright check %s "
-                "--parts parts%s\nreport.html opens in any browser.\n\nA probe is never a safety "
-                "device; read any program before you run it.\n",
-                tw_design_name(p->in->design), tw_design_revision(p->in->design), TW_VERSION,
-                last_name(p->in->file), p->in->shop ? " --shop shop.yaml" : "");
+  tw_text note = {0};
+  tw_text_add(&note,
+              "%s, revision %s\npacked by tripwright %s\n\nThe same figures: tripwright check %s "
+              "--parts parts%s\nreport.html opens in any browser.\n\nA probe is never a safety "
+              "device; read any program before you run it.\n",
+              tw_design_name(p->in->design), tw_design_revision(p->in->design), TW_VERSION,
+              last_name(p->in->file), p->in->shop ? " --shop shop.yaml" : "");
   const size_t size = note.length;
-  char *text = tw_svg_take(&note);
+  char *text = tw_text_take(&note);
   if (!text) {
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the note");
   }

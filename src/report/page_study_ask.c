@@ -1,5 +1,6 @@
 /* page_study_ask.c: one option at a time. */
 #include "page_study_ask.h"
+#include "tripwright/text.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -41,14 +42,14 @@ tw_status tw_ask_known(const json_t *ask, const char *const *known, tw_fault *fa
   {
     (void)value;
     if (!among(name, known) && !among(name, common)) {
-      char field[80], hint[128] = "this study takes";
+      char field[80], hint[128];
+      tw_text text = tw_text_in(hint, sizeof hint);
       snprintf(field, sizeof field, "study.%.40s", name);
+      tw_text_put(&text, "this study takes");
       for (const char *const *k = known; *k; k++) {
-        const size_t used = strlen(hint);
-        snprintf(hint + used, sizeof hint - used, " %s,", *k);
+        tw_text_add(&text, " %s,", *k);
       }
-      const size_t used = strlen(hint);
-      snprintf(hint + used, sizeof hint - used, " azimuths, timed, map, all");
+      tw_text_put(&text, " azimuths, timed, map, all");
       return tw_fail(fault, TW_BAD_INPUT, field, hint, "there is no option \"%.40s\"", name);
     }
   }

@@ -1,10 +1,11 @@
 /* remedy_words.c: a remedy as it is written into the file. */
 #include "tripwright/documents_study.h"
+#include "tripwright/text.h"
 
 #include <stdio.h>
 #include <string.h>
 
-enum { CELL_SIZE = 400, WORD_SIZE = 160 };
+enum { WORD_SIZE = 160 };
 
 /* the length of one row of stack.chain after the changes */
 static double length_of(const tw_study *study, const tw_levers *levers, const tw_remedy *remedy,
@@ -21,15 +22,12 @@ static double length_of(const tw_study *study, const tw_levers *levers, const tw
 static char *chain_text(const tw_study *study, const tw_levers *levers, const tw_remedy *remedy)
 {
   const tw_table *chain = tw_design_table(study->design, TW_F_stack_chain);
-  const size_t size = 4 + chain->rows * CELL_SIZE;
-  char *out = tw_alloc(size, 1);
-  size_t used = 0;
+  tw_text out = {0};
   tw_unit mm;
-  if (!out || tw_units_find(study->units, "mm", &mm, NULL) != TW_OK) {
-    tw_free(out);
+  if (tw_units_find(study->units, "mm", &mm, NULL) != TW_OK) {
     return NULL;
   }
-  for (size_t row = 0; row < chain->rows && used < size; row++) {
+  for (size_t row = 0; row < chain->rows; row++) {
     const tw_cell *cell = &chain->cells[row * chain->columns];
     const tw_quantity length = {length_of(study, levers, remedy, row, cell[1].number),
                                 cell[1].tolerance};
@@ -37,13 +35,10 @@ static char *chain_text(const tw_study *study, const tw_levers *levers, const tw
     tw_quantity_print(&length, &mm, 6, text, sizeof text);
     /* quotes, where the word would be read as something else */
     const char *quote = strpbrk(cell[0].text, ",:[]{}#&*!|>'%@`") ? "\"" : "";
-    used += (size_t)snprintf(out + used, size - used, "%s[%s%.200s%s, %s]", row ? ", " : "[", quote,
-                             cell[0].text, quote, text);
+    tw_text_add(&out, "%s[%s%.200s%s, %s]", row ? ", " : "[", quote, cell[0].text, quote, text);
   }
-  if (used < size) {
-    snprintf(out + used, size - used, "]");
-  }
-  return out;
+  tw_text_put(&out, "]");
+  return tw_text_take(&out);
 }
 
 static bool add_word(tw_remedy_words *out, const char *path, char *text)

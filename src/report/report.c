@@ -8,25 +8,25 @@
 
 /* "</" in a text would end the script element it stands in: "<" becomes \u003c, which JSON reads
  * as the same; U+2028 and U+2029 need nothing in JSON */
-static void put_json(tw_svg *html, const char *json)
+static void put_json(tw_text *html, const char *json)
 {
   const char *rest = json;
   for (const char *at; (at = strchr(rest, '<')); rest = at + 1) {
     char *piece = tw_alloc((size_t)(at - rest) + 1, 1);
     if (!piece) {
-      html->lost = true;
+      html->failed = true;
       return;
     }
     memcpy(piece, rest, (size_t)(at - rest));
-    tw_svg_raw(html, piece);
-    tw_svg_raw(html, "\\u003c");
+    tw_text_put(html, piece);
+    tw_text_put(html, "\\u003c");
     tw_free(piece);
   }
-  tw_svg_raw(html, rest);
+  tw_text_put(html, rest);
 }
 
 /* code and style of the page hold no end tag of their own element (a test looks) */
-static tw_status put_asset(tw_svg *html, const char *name, const char *before, const char *after,
+static tw_status put_asset(tw_text *html, const char *name, const char *before, const char *after,
                            tw_fault *fault)
 {
   const tw_asset *asset = tw_asset_find(name);
@@ -36,9 +36,9 @@ static tw_status put_asset(tw_svg *html, const char *name, const char *before, c
   }
   const tw_status status = tw_asset_text(asset, &text, fault);
   if (status == TW_OK) {
-    tw_svg_raw(html, before);
-    tw_svg_raw(html, text);
-    tw_svg_raw(html, after);
+    tw_text_put(html, before);
+    tw_text_put(html, text);
+    tw_text_put(html, after);
   }
   tw_free(text);
   return status;
@@ -53,28 +53,28 @@ static const char head[] =
 
 tw_status tw_report_html(const char *title, const json_t *data, char **out, tw_fault *fault)
 {
-  tw_svg html = {0};
+  tw_text html = {0};
   char *json = json_dumps(data, JSON_COMPACT | JSON_REAL_PRECISION(17));
   if (!json) {
     return tw_fail(fault, TW_BAD_INPUT, "", "", "the figures of the report cannot be written");
   }
-  tw_svg_raw(&html, head);
+  tw_text_put(&html, head);
   tw_svg_escaped(&html, title);
-  tw_svg_raw(&html, "</title>\n");
+  tw_text_put(&html, "</title>\n");
   tw_status status = put_asset(&html, "page.css", "<style>", "</style>\n</head>\n<body>\n", fault);
-  tw_svg_raw(&html, "<noscript>This report draws with JavaScript.</noscript>\n"
-                    "<div id=\"page\"></div>\n"
-                    "<script type=\"application/json\" id=\"report-data\">");
+  tw_text_put(&html, "<noscript>This report draws with JavaScript.</noscript>\n"
+                     "<div id=\"page\"></div>\n"
+                     "<script type=\"application/json\" id=\"report-data\">");
   put_json(&html, json);
-  tw_svg_raw(&html, "</script>\n");
+  tw_text_put(&html, "</script>\n");
   free(json);
   if (status == TW_OK) {
     status = put_asset(&html, "page.js", "<script>", "</script>\n</body>\n</html>\n", fault);
   }
   if (status != TW_OK) {
-    tw_svg_free(&html);
+    tw_text_free(&html);
     return status;
   }
-  *out = tw_svg_take(&html);
+  *out = tw_text_take(&html);
   return *out ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the report");
 }

@@ -37,11 +37,11 @@ static double largest(const tw_rose_point *points, size_t count, bool force)
 
 static void grid(const rose *r, const char *unit, double factor)
 {
-  tw_svg *svg = &r->sheet->svg;
+  tw_text *svg = &r->sheet->svg;
   for (int i = 1; i <= 2; i++) {
     char text[32];
-    tw_svg_format(svg, "<circle class=\"thin\" cx=\"%.2f\" cy=\"%.2f\" r=\"%.2f\"/>\n", r->x, r->y,
-                  0.5 * i * r->radius);
+    tw_text_add(svg, "<circle class=\"thin\" cx=\"%.2f\" cy=\"%.2f\" r=\"%.2f\"/>\n", r->x, r->y,
+                0.5 * i * r->radius);
     snprintf(text, sizeof text, "%.3g %s", 0.5 * i * r->top * factor, unit);
     tw_svg_text(svg, "dim", r->x + 1.0, r->y - 0.5 * i * r->radius - 0.8, "start", text);
   }
@@ -59,9 +59,9 @@ static void grid(const rose *r, const char *unit, double factor)
 static void curve(const rose *r, const tw_rose_point *points, size_t count, bool force,
                   const char *classes)
 {
-  tw_svg *svg = &r->sheet->svg;
+  tw_text *svg = &r->sheet->svg;
   bool open = false;
-  tw_svg_format(svg, "<path class=\"%s\" d=\"", classes);
+  tw_text_add(svg, "<path class=\"%s\" d=\"", classes);
   for (size_t i = 0; i <= count; i++) {
     const tw_rose_point *p = &points[i % count];
     const double value = force ? p->force : p->pretravel;
@@ -70,10 +70,10 @@ static void curve(const rose *r, const tw_rose_point *points, size_t count, bool
       continue;
     }
     const double rr = r->radius * value / r->top, a = p->azimuth_deg * TW_DEGREE;
-    tw_svg_format(svg, "%c%.2f %.2f", open ? 'L' : 'M', r->x + rr * cos(a), r->y - rr * sin(a));
+    tw_text_add(svg, "%c%.2f %.2f", open ? 'L' : 'M', r->x + rr * cos(a), r->y - rr * sin(a));
     open = true;
   }
-  tw_svg_raw(svg, "\"/>\n");
+  tw_text_put(svg, "\"/>\n");
   for (size_t i = 0; i < count; i++) {
     if (!isfinite(force ? points[i].force : points[i].pretravel)) {
       const double a = points[i].azimuth_deg * TW_DEGREE;
@@ -95,10 +95,10 @@ static void seat_marks(const rose *r, const tw_design *design)
   const double first = tw_design_number_or(design, TW_F_seat_azimuth, 0.0);
   for (int i = 0; i < count && count <= 12; i++) {
     const double a = first + TW_TWO_PI * i / count;
-    tw_svg_format(&r->sheet->svg,
-                  "<path class=\"seat-mark\" d=\"M%.2f %.2fl-1.6 -2.8h3.2z\" "
-                  "transform=\"rotate(%.2f %.2f %.2f)\"/>\n",
-                  r->x + r->radius, r->y, -a / TW_DEGREE, r->x, r->y);
+    tw_text_add(&r->sheet->svg,
+                "<path class=\"seat-mark\" d=\"M%.2f %.2fl-1.6 -2.8h3.2z\" "
+                "transform=\"rotate(%.2f %.2f %.2f)\"/>\n",
+                r->x + r->radius, r->y, -a / TW_DEGREE, r->x, r->y);
   }
 }
 

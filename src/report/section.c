@@ -80,7 +80,7 @@ static void dimensions(tw_sheet *sheet, const tw_plan *p)
   const tw_view *v = &sheet->view;
   const double edge = tw_view_x(v, -p->house_radius);
   const double near = edge - 4.0, far = edge - 10.5;
-  tw_svg_raw(&sheet->svg, "<g class=\"dimensions\">\n");
+  tw_text_put(&sheet->svg, "<g class=\"dimensions\">\n");
   extension(sheet, -p->ball, 0.0, near);
   extension(sheet, -0.4 * mm, p->reach, near);
   tw_svg_dimension_up(&sheet->svg, near, tw_view_y(v, 0.0), tw_view_y(v, p->reach),
@@ -91,7 +91,7 @@ static void dimensions(tw_sheet *sheet, const tw_plan *p)
     tw_svg_dimension_up(&sheet->svg, far, tw_view_y(v, p->house_low), tw_view_y(v, p->house_top),
                         tw_sheet_plain(sheet, p->house_top - p->house_low).text);
   }
-  tw_svg_raw(&sheet->svg, "</g>\n");
+  tw_text_put(&sheet->svg, "</g>\n");
 }
 
 static void ghost_dimension(tw_sheet *sheet, const tw_plan *p)
@@ -112,15 +112,15 @@ static void parts(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading)
   const double pivot_y = tw_view_y(&sheet->view, p->turn_z);
   /* the moving body: the page turns and lifts this group about its turning point; a push along the
    * axis presses the disc where the carrier stands under it */
-  tw_svg_format(&sheet->svg,
-                "<g class=\"moving\" data-turn-x=\"%.3f\" data-turn-y=\"%.3f\" "
-                "data-scale=\"%g\" data-contact=\"%.3f\" data-presses=\"%d\">\n",
-                tw_view_x(&sheet->view, 0.0), pivot_y, sheet->view.scale,
-                1e3 * sheet->view.scale * (p->bond_radius > 0.0 ? p->bond_radius : p->flat_radius),
-                p->has_disc && !(p->seat == TW_SEAT_PLATE && p->disc_below));
+  tw_text_add(&sheet->svg,
+              "<g class=\"moving\" data-turn-x=\"%.3f\" data-turn-y=\"%.3f\" "
+              "data-scale=\"%g\" data-contact=\"%.3f\" data-presses=\"%d\">\n",
+              tw_view_x(&sheet->view, 0.0), pivot_y, sheet->view.scale,
+              1e3 * sheet->view.scale * (p->bond_radius > 0.0 ? p->bond_radius : p->flat_radius),
+              p->has_disc && !(p->seat == TW_SEAT_PLATE && p->disc_below));
   tw_section_stylus(sheet, p);
   tw_section_carrier(sheet, p);
-  tw_svg_raw(&sheet->svg, "</g>\n");
+  tw_text_put(&sheet->svg, "</g>\n");
   tw_section_seat(sheet, p);
   tw_section_disc(sheet, p, shading);
   tw_section_support(sheet, p);

@@ -25,7 +25,7 @@ static size_t stem_outline(const tw_plan *p, double top, tw_point *out, size_t r
 
 void tw_section_stylus(tw_sheet *sheet, const tw_plan *p)
 {
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   const tw_design *d = p->design;
   const char *ball = tw_design_text(d, TW_F_stylus_ball);
   const char *stem = tw_design_text(d, TW_F_stylus_stem);

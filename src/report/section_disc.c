@@ -145,7 +145,7 @@ static void lens_box(tw_sheet *sheet, const lens *l, const char *classes, double
                      double z1, double z2)
 {
   const double x = l->x + 1e3 * l->across * (r1 - l->r), y = l->y - 1e3 * l->tall * (z2 - l->z);
-  tw_svg_format(
+  tw_text_add(
       &sheet->svg, "<rect class=\"%s\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"%.3f\"/>\n",
       classes, x, y, 1e3 * l->across * fmax(0.0, r2 - r1), 1e3 * l->tall * fmax(0.0, z2 - z1));
 }
@@ -197,7 +197,7 @@ static void lens_support(tw_sheet *sheet, const tw_plan *p, const lens *l)
 static void lens_list(tw_sheet *sheet, const tw_plan *p, double x, double y)
 {
   char line[TW_SHEET_TEXT];
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   snprintf(line, sizeof line, "plate %s, ceramic %s", tw_sheet_fine(sheet, p->metal).text,
            tw_sheet_fine(sheet, p->ceramic).text);
   tw_svg_text(svg, "key", x, y, "middle", line);
@@ -224,7 +224,7 @@ double tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, const tw_shading 
   if (!p->has_disc) {
     return 0;
   }
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   tw_view across = {0};
   lens l = {.x = x, .y = y};
   (shading->kind == TW_SHADE_NONE ? magnifier_view : magnifier_of_half)(p, radius, &across, &l.tall,
@@ -232,10 +232,10 @@ double tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, const tw_shading 
   l.across = across.scale;
   l.z = 0.5 * (p->disc_low + p->disc_top) +
         (p->support_up ? 0.5 : -0.5) * fmin(fmax(p->hollow_depth, 0.0), 0.4 * mm);
-  tw_svg_format(svg,
-                "<clipPath id=\"lens\"><circle cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>"
-                "</clipPath>\n<g class=\"lens\" clip-path=\"url(#lens)\">\n",
-                x, y, radius);
+  tw_text_add(svg,
+              "<clipPath id=\"lens\"><circle cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>"
+              "</clipPath>\n<g class=\"lens\" clip-path=\"url(#lens)\">\n",
+              x, y, radius);
   const double x0 = x - 1e3 * l.across * l.r, y0 = y + 1e3 * l.tall * l.z;
   lens_support(sheet, p, &l);
   tw_section_shade_cells(sheet, shading, x0, y0, 1e3 * l.across, 1e3 * l.tall, false);
@@ -244,9 +244,9 @@ double tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, const tw_shading 
     tw_svg_line(svg, "centre", x0, y + radius, x0, y - radius);
   }
   tw_section_shade_marks(sheet, shading, x0, y0, 1e3 * l.across, 1e3 * l.tall);
-  tw_svg_raw(svg, "</g>\n");
-  tw_svg_format(svg, "<circle class=\"lens-rim\" cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>\n", x, y,
-                radius);
+  tw_text_put(svg, "</g>\n");
+  tw_text_add(svg, "<circle class=\"lens-rim\" cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>\n", x, y,
+              radius);
   char line[TW_SHEET_TEXT];
   snprintf(line, sizeof line, "A  %s across, %s in height", tw_scale_text(l.across).text,
            tw_scale_text(l.tall).text);
@@ -255,8 +255,8 @@ double tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, const tw_shading 
   /* where it looks: a thin circle in the section, with the same letter */
   const double sx = tw_view_x(&sheet->view, l.r), sy = tw_view_y(&sheet->view, l.z);
   const double small = fmax(2.4, radius / l.across * sheet->view.scale);
-  tw_svg_format(svg, "<circle class=\"lens-mark\" cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>\n", sx, sy,
-                small);
+  tw_text_add(svg, "<circle class=\"lens-mark\" cx=\"%.3f\" cy=\"%.3f\" r=\"%.3f\"/>\n", sx, sy,
+              small);
   tw_svg_text(svg, "name", sx + small + 0.8, sy - small + 0.6, "start", "A");
   return shading->kind == TW_SHADE_NONE
              ? 0

@@ -129,7 +129,7 @@ void tw_section_link(tw_sheet *sheet, const tw_plan *p)
                         p->house_top - 3.0 * mm);
   const double in = p->house_inner - 0.5 * mm, out = p->house_radius;
   const double length = tw_design_number_or(p->design, TW_F_link_cable_length, 0.0);
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   if (p->link == TW_LINK_FIXED_CABLE || p->link == TW_LINK_PLUG) {
     tw_sheet_part(sheet, "link", p->link == TW_LINK_PLUG ? "plug and cable" : "cable", "link",
                   out + 4.0 * mm, z, "%.3g m", length);
@@ -249,9 +249,9 @@ static void ghost(tw_sheet *sheet, const tw_plan *p, double angle, double lift)
 
 void tw_section_ghosts(tw_sheet *sheet, const tw_plan *p)
 {
-  tw_svg_raw(&sheet->svg, "<g class=\"ghosts\" aria-hidden=\"true\">\n");
+  tw_text_put(&sheet->svg, "<g class=\"ghosts\" aria-hidden=\"true\">\n");
   ghost(sheet, p, p->swivel, 0.0);
   ghost(sheet, p, -p->swivel, 0.0);
   ghost(sheet, p, 0.0, p->travel_axial);
-  tw_svg_raw(&sheet->svg, "</g>\n");
+  tw_text_put(&sheet->svg, "</g>\n");
 }

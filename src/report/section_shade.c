@@ -142,9 +142,9 @@ int tw_section_shade_step(const tw_shading *shading, double value)
 
 static void put_cell(tw_sheet *sheet, int step, double x, double y, double width, double height)
 {
-  tw_svg_format(&sheet->svg,
-                "<rect class=\"tone-%d\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"%.3f\"/>\n",
-                step + TW_SHADE_STEPS, x, y, width, height);
+  tw_text_add(&sheet->svg,
+              "<rect class=\"tone-%d\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"%.3f\"/>\n",
+              step + TW_SHADE_STEPS, x, y, width, height);
 }
 
 /* neighbours of one tone along the radius are one mark */
@@ -171,7 +171,7 @@ void tw_section_shade_cells(tw_sheet *sheet, const tw_shading *shading, double x
   if (!shading->known) {
     return;
   }
-  tw_svg_raw(&sheet->svg, "<g class=\"tones\">\n");
+  tw_text_put(&sheet->svg, "<g class=\"tones\">\n");
   for (int k = 0; k < shading->layers; k++) {
     const tw_shaded_layer *l = &shading->layer[k];
     const double height = (l->high - l->low) / TW_SHADE_DEPTHS;
@@ -184,14 +184,14 @@ void tw_section_shade_cells(tw_sheet *sheet, const tw_shading *shading, double x
       }
     }
   }
-  tw_svg_raw(&sheet->svg, "</g>\n");
+  tw_text_put(&sheet->svg, "</g>\n");
 }
 
 static void put_mark(tw_sheet *sheet, bool up, double x, double y)
 {
   const double h = up ? -1.5 : 1.5;
-  tw_svg_format(&sheet->svg, "<path class=\"tone-mark\" d=\"M%.3f %.3fL%.3f %.3fL%.3f %.3fZ\"/>\n",
-                x, y + 0.6 * h, x - 1.1, y - 0.6 * h, x + 1.1, y - 0.6 * h);
+  tw_text_add(&sheet->svg, "<path class=\"tone-mark\" d=\"M%.3f %.3fL%.3f %.3fL%.3f %.3fZ\"/>\n", x,
+              y + 0.6 * h, x - 1.1, y - 0.6 * h, x + 1.1, y - 0.6 * h);
 }
 
 void tw_section_shade_marks(tw_sheet *sheet, const tw_shading *shading, double x0, double y0,
@@ -249,15 +249,14 @@ double tw_section_shade_legend(tw_sheet *sheet, const tw_shading *shading, doubl
                                             : "stress for a push, %s, + tension",
            unit);
   tw_svg_text(&sheet->svg, "key", x, y + 3.4, "middle", line);
-  tw_svg_raw(&sheet->svg, "<g class=\"tones\">\n");
+  tw_text_put(&sheet->svg, "<g class=\"tones\">\n");
   for (int i = -TW_SHADE_STEPS; i <= TW_SHADE_STEPS; i++) {
     put_cell(sheet, i, x + width * (i - 0.5), y + 5.0, width, 3.2);
   }
-  tw_svg_raw(&sheet->svg, "</g>\n");
-  tw_svg_format(
-      &sheet->svg,
-      "<rect class=\"tone-frame\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"3.2\"/>\n",
-      x - 0.5 * all, y + 5.0, all);
+  tw_text_put(&sheet->svg, "</g>\n");
+  tw_text_add(&sheet->svg,
+              "<rect class=\"tone-frame\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" height=\"3.2\"/>\n",
+              x - 0.5 * all, y + 5.0, all);
   figure(low, -factor * most);
   figure(high, factor * most);
   tw_svg_text(&sheet->svg, "key", x - 0.5 * all, y + 12.0, "start", low);

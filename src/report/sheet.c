@@ -68,18 +68,18 @@ tw_shown tw_scale_text(double scale)
 
 /* ---- open and close ------------------------------------------------------------------------- */
 
-static void hatch(tw_svg *svg, const char *id, double step, double turn, const char *marks)
+static void hatch(tw_text *svg, const char *id, double step, double turn, const char *marks)
 {
-  tw_svg_format(svg,
-                "<pattern id=\"%s\" width=\"%g\" height=\"%g\" patternUnits=\"userSpaceOnUse\" "
-                "patternTransform=\"rotate(%g)\">%s</pattern>\n",
-                id, step, step, turn, marks);
+  tw_text_add(svg,
+              "<pattern id=\"%s\" width=\"%g\" height=\"%g\" patternUnits=\"userSpaceOnUse\" "
+              "patternTransform=\"rotate(%g)\">%s</pattern>\n",
+              id, step, step, turn, marks);
 }
 
 /* one hatch a material; the marks lie inside their cell of the pattern */
-static void put_hatches(tw_svg *svg)
+static void put_hatches(tw_text *svg)
 {
-  tw_svg_raw(svg, "<defs>\n");
+  tw_text_put(svg, "<defs>\n");
   hatch(svg, TW_HATCH_HOUSING, 3.0, 45, "<path class=\"hatch\" d=\"M1.5 0V3\"/>");
   hatch(svg, TW_HATCH_HOLDER, 2.4, -45,
         "<path class=\"hatch\" d=\"M0.6 0V2.4\"/><path class=\"hatch dashed\" d=\"M1.8 0V1.6\"/>");
@@ -90,44 +90,44 @@ static void put_hatches(tw_svg *svg)
         "<circle class=\"hatch\" cx=\"0.7\" cy=\"0.7\" r=\"0.45\"/>"
         "<circle class=\"hatch\" cx=\"1.8\" cy=\"1.8\" r=\"0.3\"/>");
   hatch(svg, TW_HATCH_BOARD, 0.8, 0, "<path class=\"hatch\" d=\"M0 0.4H0.8\"/>");
-  tw_svg_raw(svg, "</defs>\n");
+  tw_text_put(svg, "</defs>\n");
 }
 
-static void put_style(tw_svg *svg)
+static void put_style(tw_text *svg)
 {
   const tw_asset *asset = tw_asset_find("drawing.css");
   char *text = NULL;
   if (!asset || tw_asset_text(asset, &text, NULL) != TW_OK) {
-    svg->lost = true;
+    svg->failed = true;
     return;
   }
-  tw_svg_raw(svg, "<style>");
-  tw_svg_raw(svg, text);
-  tw_svg_raw(svg, "</style>\n");
+  tw_text_put(svg, "<style>");
+  tw_text_put(svg, text);
+  tw_text_put(svg, "</style>\n");
   tw_free(text);
 }
 
-static void open_sheet(tw_svg *svg, const tw_sheet *sheet, const char *title, const char *about)
+static void open_sheet(tw_text *svg, const tw_sheet *sheet, const char *title, const char *about)
 {
   const bool alone = sheet->options->standalone;
   if (alone) {
-    tw_svg_raw(svg, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+    tw_text_put(svg, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
   }
-  tw_svg_format(svg,
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"drawing%s\" role=\"%s\" "
-                "width=\"%gmm\" height=\"%gmm\" viewBox=\"0 0 %g %g\" "
-                "aria-labelledby=\"drawing-title drawing-about\">\n",
-                alone ? " standalone" : "", alone ? "img" : "group", sheet->width, sheet->height,
-                sheet->width, sheet->height);
-  tw_svg_raw(svg, "<title id=\"drawing-title\">");
+  tw_text_add(svg,
+              "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"drawing%s\" role=\"%s\" "
+              "width=\"%gmm\" height=\"%gmm\" viewBox=\"0 0 %g %g\" "
+              "aria-labelledby=\"drawing-title drawing-about\">\n",
+              alone ? " standalone" : "", alone ? "img" : "group", sheet->width, sheet->height,
+              sheet->width, sheet->height);
+  tw_text_put(svg, "<title id=\"drawing-title\">");
   tw_svg_escaped(svg, title);
-  tw_svg_raw(svg, "</title>\n<desc id=\"drawing-about\">");
+  tw_text_put(svg, "</title>\n<desc id=\"drawing-about\">");
   tw_svg_escaped(svg, about);
-  tw_svg_raw(svg, "</desc>\n");
+  tw_text_put(svg, "</desc>\n");
   if (alone) {
     put_style(svg);
-    tw_svg_format(svg, "<rect class=\"paper\" width=\"%g\" height=\"%g\"/>\n", sheet->width,
-                  sheet->height);
+    tw_text_add(svg, "<rect class=\"paper\" width=\"%g\" height=\"%g\"/>\n", sheet->width,
+                sheet->height);
   }
   put_hatches(svg);
 }
@@ -135,12 +135,12 @@ static void open_sheet(tw_svg *svg, const tw_sheet *sheet, const char *title, co
 tw_status tw_sheet_close(tw_sheet *sheet, const char *title, const char *about, char **out,
                          tw_fault *fault)
 {
-  tw_svg whole = {.lost = sheet->svg.lost};
+  tw_text whole = {.failed = sheet->svg.failed};
   open_sheet(&whole, sheet, title, about);
-  tw_svg_raw(&whole, sheet->svg.text ? sheet->svg.text : "");
-  tw_svg_raw(&whole, "</svg>\n");
-  tw_svg_free(&sheet->svg);
-  *out = tw_svg_take(&whole);
+  tw_text_put(&whole, sheet->svg.at ? sheet->svg.at : "");
+  tw_text_put(&whole, "</svg>\n");
+  tw_text_free(&sheet->svg);
+  *out = tw_text_take(&whole);
   return *out ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for the drawing");
 }
 
@@ -149,7 +149,7 @@ tw_status tw_sheet_close(tw_sheet *sheet, const char *title, const char *about, 
 void tw_sheet_part(tw_sheet *sheet, const char *part, const char *name, const char *fields,
                    double x, double z, const char *key, ...)
 {
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   tw_label spare, *label = &spare;
   if (sheet->labels < TW_SHEET_LABELS) {
     label = &sheet->label[sheet->labels++];
@@ -160,32 +160,32 @@ void tw_sheet_part(tw_sheet *sheet, const char *part, const char *name, const ch
   va_start(args, key);
   vsnprintf(label->key, sizeof label->key, key, args);
   va_end(args);
-  tw_svg_format(svg, "<g class=\"part\" data-part=\"%s\" data-fields=\"%s\"", part, fields);
+  tw_text_add(svg, "<g class=\"part\" data-part=\"%s\" data-fields=\"%s\"", part, fields);
   if (!sheet->options->standalone) {
-    tw_svg_format(svg, " tabindex=\"0\" role=\"button\" aria-label=\"%s, ", name);
+    tw_text_add(svg, " tabindex=\"0\" role=\"button\" aria-label=\"%s, ", name);
     tw_svg_escaped(svg, label->key);
-    tw_svg_raw(svg, "\"");
+    tw_text_put(svg, "\"");
   }
-  tw_svg_raw(svg, ">\n");
+  tw_text_put(svg, ">\n");
 }
 
 void tw_sheet_part_end(tw_sheet *sheet)
 {
-  tw_svg_raw(&sheet->svg, "</g>\n");
+  tw_text_put(&sheet->svg, "</g>\n");
 }
 
 void tw_sheet_cut(tw_sheet *sheet, const char *hatch_name)
 {
   if (hatch_name) {
-    tw_svg_format(&sheet->svg, "<g class=\"cut\" fill=\"url(#%s)\">\n", hatch_name);
+    tw_text_add(&sheet->svg, "<g class=\"cut\" fill=\"url(#%s)\">\n", hatch_name);
   } else {
-    tw_svg_raw(&sheet->svg, "<g class=\"cut\" fill=\"none\">\n");
+    tw_text_put(&sheet->svg, "<g class=\"cut\" fill=\"none\">\n");
   }
 }
 
 void tw_sheet_cut_end(tw_sheet *sheet)
 {
-  tw_svg_raw(&sheet->svg, "</g>\n");
+  tw_text_put(&sheet->svg, "</g>\n");
 }
 
 static void sort_labels(tw_sheet *sheet)
@@ -219,27 +219,27 @@ static void spread_labels(const tw_sheet *sheet, double *y, double top, double b
 double tw_sheet_labels_beside(tw_sheet *sheet, double x, double y_top, double y_bottom)
 {
   double y[TW_SHEET_LABELS] = {0};
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   sort_labels(sheet);
   const double room = (y_bottom - y_top) / fmax(1.0, sheet->labels);
   spread_labels(sheet, y, y_top + 4.0, y_bottom - 4.0, fmin(fmax(room, 8.6), 9.5));
   for (int i = 0; i < sheet->labels; i++) {
     const tw_label *label = &sheet->label[i];
-    tw_svg_format(svg, "<g class=\"label\" data-label=\"%s\">\n", label->part);
-    tw_svg_format(svg, "<path class=\"leader\" d=\"M%.2f %.2fL%.2f %.2fH%.2f\"/>\n", label->x,
-                  label->y, x - 4.0, y[i], x - 1.0);
-    tw_svg_format(svg, "<circle class=\"dot\" cx=\"%.2f\" cy=\"%.2f\" r=\"0.6\"/>\n", label->x,
-                  label->y);
+    tw_text_add(svg, "<g class=\"label\" data-label=\"%s\">\n", label->part);
+    tw_text_add(svg, "<path class=\"leader\" d=\"M%.2f %.2fL%.2f %.2fH%.2f\"/>\n", label->x,
+                label->y, x - 4.0, y[i], x - 1.0);
+    tw_text_add(svg, "<circle class=\"dot\" cx=\"%.2f\" cy=\"%.2f\" r=\"0.6\"/>\n", label->x,
+                label->y);
     tw_svg_text(svg, "name", x, y[i] - 0.2, "start", label->name);
     tw_svg_text(svg, "key", x, y[i] + 3.7, "start", label->key);
-    tw_svg_raw(svg, "</g>\n");
+    tw_text_put(svg, "</g>\n");
   }
   return sheet->labels ? y[sheet->labels - 1] + 6.0 : y_top;
 }
 
 double tw_sheet_labels_list(tw_sheet *sheet, double y_top, double y_bottom, double y)
 {
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   double level[TW_SHEET_LABELS] = {0};
   const double bx = sheet->width - 4.5;
   sort_labels(sheet);
@@ -248,21 +248,21 @@ double tw_sheet_labels_list(tw_sheet *sheet, double y_top, double y_bottom, doub
     const tw_label *label = &sheet->label[i];
     char number[12];
     snprintf(number, sizeof number, "%d", i + 1);
-    tw_svg_format(svg, "<g class=\"label\" data-label=\"%s\">\n", label->part);
-    tw_svg_format(svg, "<path class=\"leader\" d=\"M%.2f %.2fL%.2f %.2fH%.2f\"/>\n", label->x,
-                  label->y, bx - 7.0, level[i], bx - 2.6);
-    tw_svg_format(svg, "<circle class=\"dot\" cx=\"%.2f\" cy=\"%.2f\" r=\"0.6\"/>\n", label->x,
-                  label->y);
-    tw_svg_format(svg, "<circle class=\"balloon\" cx=\"%.2f\" cy=\"%.2f\" r=\"2.6\"/>\n", bx,
-                  level[i]);
+    tw_text_add(svg, "<g class=\"label\" data-label=\"%s\">\n", label->part);
+    tw_text_add(svg, "<path class=\"leader\" d=\"M%.2f %.2fL%.2f %.2fH%.2f\"/>\n", label->x,
+                label->y, bx - 7.0, level[i], bx - 2.6);
+    tw_text_add(svg, "<circle class=\"dot\" cx=\"%.2f\" cy=\"%.2f\" r=\"0.6\"/>\n", label->x,
+                label->y);
+    tw_text_add(svg, "<circle class=\"balloon\" cx=\"%.2f\" cy=\"%.2f\" r=\"2.6\"/>\n", bx,
+                level[i]);
     tw_svg_text(svg, "key", bx, level[i] + 1.15, "middle", number);
     y += 5.6;
     tw_svg_text(svg, "key", 6.0, y, "end", number);
-    tw_svg_format(svg, "<text class=\"key\" x=\"8\" y=\"%.2f\"><tspan class=\"name\">", y);
+    tw_text_add(svg, "<text class=\"key\" x=\"8\" y=\"%.2f\"><tspan class=\"name\">", y);
     tw_svg_escaped(svg, label->name);
-    tw_svg_raw(svg, "</tspan> ");
+    tw_text_put(svg, "</tspan> ");
     tw_svg_escaped(svg, label->key);
-    tw_svg_raw(svg, "</text>\n</g>\n");
+    tw_text_put(svg, "</text>\n</g>\n");
   }
   return y + 3.0;
 }
@@ -294,7 +294,7 @@ static fitted fit_text(const char *text, double width)
   return shown;
 }
 
-static void cell(tw_svg *svg, double x, double y, double width, const char *caption,
+static void cell(tw_text *svg, double x, double y, double width, const char *caption,
                  const char *value)
 {
   tw_svg_text(svg, "caption", x + 1.2, y + 3.6, "start", caption);
@@ -305,14 +305,14 @@ static void cell(tw_svg *svg, double x, double y, double width, const char *capt
 void tw_sheet_title_block(tw_sheet *sheet, double x, double y, double width, const char *scale,
                           const char *what)
 {
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   const double row = TW_TITLE_HEIGHT / 3.0, third = width / 3.0;
   const tw_drawing_options *o = sheet->options;
-  tw_svg_raw(svg, "<g class=\"title-block\">\n");
-  tw_svg_format(svg,
-                "<rect class=\"outline\" x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" "
-                "height=\"%d\"/>\n",
-                x, y, width, TW_TITLE_HEIGHT);
+  tw_text_put(svg, "<g class=\"title-block\">\n");
+  tw_text_add(svg,
+              "<rect class=\"outline\" x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" "
+              "height=\"%d\"/>\n",
+              x, y, width, TW_TITLE_HEIGHT);
   tw_svg_line(svg, "thin", x, y + row, x + width, y + row);
   tw_svg_line(svg, "thin", x, y + 2 * row, x + width, y + 2 * row);
   for (int i = 1; i < 3; i++) {
@@ -325,21 +325,21 @@ void tw_sheet_title_block(tw_sheet *sheet, double x, double y, double width, con
   cell(svg, x, y + 2 * row, third, "date", o->date && o->date[0] ? o->date : "\u2013");
   cell(svg, x + third, y + 2 * row, third, "basis", o->basis && o->basis[0] ? o->basis : "\u2013");
   cell(svg, x + 2 * third, y + 2 * row, third, "tripwright", TW_VERSION);
-  tw_svg_raw(svg, "</g>\n");
+  tw_text_put(svg, "</g>\n");
 }
 
 void tw_sheet_scale_bar(tw_sheet *sheet, double x, double y, double scale)
 {
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   const bool inch = sheet->options->system == TW_INCH;
   const double unit = inch ? 25.4 / 4 : 10.0; /* mm of the probe a field */
   const double field = unit * scale > 30.0 ? unit / 2 : unit;
   const double step = field * scale;
   for (int i = 0; i < 2; i++) {
-    tw_svg_format(svg,
-                  "<rect class=\"bar-%s\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" "
-                  "height=\"1.2\"/>\n",
-                  i ? "empty" : "full", x + i * step, y, step);
+    tw_text_add(svg,
+                "<rect class=\"bar-%s\" x=\"%.3f\" y=\"%.3f\" width=\"%.3f\" "
+                "height=\"1.2\"/>\n",
+                i ? "empty" : "full", x + i * step, y, step);
   }
   tw_svg_text(svg, "dim", x, y - 1.0, "middle", "0");
   const tw_shown end = tw_sheet_length(sheet, 2e-3 * field);
@@ -348,7 +348,7 @@ void tw_sheet_scale_bar(tw_sheet *sheet, double x, double y, double scale)
 
 void tw_sheet_check_line(tw_sheet *sheet, double x, double y)
 {
-  tw_svg *svg = &sheet->svg;
+  tw_text *svg = &sheet->svg;
   tw_svg_line(svg, "outline", x, y, x + 50.0, y);
   tw_svg_line(svg, "outline", x, y - 2.0, x, y + 2.0);
   tw_svg_line(svg, "outline", x + 50.0, y - 2.0, x + 50.0, y + 2.0);

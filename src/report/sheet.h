@@ -24,7 +24,7 @@ typedef struct tw_label {
 } tw_label;
 
 typedef struct tw_sheet {
-  tw_svg svg;
+  tw_text svg;
   const tw_drawing_options *options;
   const tw_design *design;
   tw_view view;

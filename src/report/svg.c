@@ -1,101 +1,35 @@
-/* svg.c: the text builder and the basic marks. */
+/* svg.c: the basic marks of a drawing as text. */
 #include "svg.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
-void tw_svg_free(tw_svg *svg)
-{
-  if (svg) {
-    tw_free(svg->text);
-    *svg = (tw_svg){0};
-  }
-}
-
-char *tw_svg_take(tw_svg *svg)
-{
-  if (svg->lost || !svg->text) {
-    tw_svg_free(svg);
-    return NULL;
-  }
-  char *text = svg->text;
-  *svg = (tw_svg){0};
-  return text;
-}
-
-static bool make_room(tw_svg *svg, size_t more)
-{
-  if (svg->lost) {
-    return false;
-  }
-  const size_t need = svg->length + more + 1;
-  if (need <= svg->room) {
-    return true;
-  }
-  size_t room = svg->room ? svg->room : 4096;
-  while (room < need) {
-    room *= 2;
-  }
-  char *text = tw_resize(svg->text, room, 1);
-  if (!text) {
-    svg->lost = true;
-    return false;
-  }
-  svg->text = text;
-  svg->room = room;
-  return true;
-}
-
-void tw_svg_raw(tw_svg *svg, const char *text)
-{
-  const size_t n = strlen(text);
-  if (make_room(svg, n)) {
-    memcpy(svg->text + svg->length, text, n + 1);
-    svg->length += n;
-  }
-}
-
-void tw_svg_format(tw_svg *svg, const char *format, ...)
-{
-  va_list args, again;
-  va_start(args, format);
-  va_copy(again, args);
-  const int n = vsnprintf(NULL, 0, format, args);
-  if (n > 0 && make_room(svg, (size_t)n)) {
-    vsnprintf(svg->text + svg->length, (size_t)n + 1, format, again);
-    svg->length += (size_t)n;
-  }
-  va_end(again);
-  va_end(args);
-}
-
 /* control characters have no place in XML 1.0: they become spaces */
-void tw_svg_escaped(tw_svg *svg, const char *text)
+void tw_svg_escaped(tw_text *svg, const char *text)
 {
   for (; *text; text++) {
     const char one[2] = {*text, '\0'};
     switch (*text) {
     case '&':
-      tw_svg_raw(svg, "&amp;");
+      tw_text_put(svg, "&amp;");
       break;
     case '<':
-      tw_svg_raw(svg, "&lt;");
+      tw_text_put(svg, "&lt;");
       break;
     case '>':
-      tw_svg_raw(svg, "&gt;");
+      tw_text_put(svg, "&gt;");
       break;
     case '"':
-      tw_svg_raw(svg, "&quot;");
+      tw_text_put(svg, "&quot;");
       break;
     default:
-      tw_svg_raw(svg, (unsigned char)*text < 0x20 ? " " : one);
+      tw_text_put(svg, (unsigned char)*text < 0x20 ? " " : one);
     }
   }
 }
 
-void tw_svg_number(tw_svg *svg, double value)
+void tw_svg_number(tw_text *svg, double value)
 {
   char text[32];
   int n = snprintf(text, sizeof text, "%.3f", isfinite(value) ? value : 0.0);
@@ -105,7 +39,7 @@ void tw_svg_number(tw_svg *svg, double value)
   if (n > 1 && text[n - 1] == '.') {
     text[--n] = '\0';
   }
-  tw_svg_raw(svg, strcmp(text, "-0") == 0 ? "0" : text);
+  tw_text_put(svg, strcmp(text, "-0") == 0 ? "0" : text);
 }
 
 double tw_view_x(const tw_view *view, double x)
@@ -118,38 +52,38 @@ double tw_view_y(const tw_view *view, double z)
   return view->y0 - 1000.0 * view->scale * z;
 }
 
-static void put_pair(tw_svg *svg, char command, double x, double y)
+static void put_pair(tw_text *svg, char command, double x, double y)
 {
   const char lead[2] = {command, '\0'};
-  tw_svg_raw(svg, lead);
+  tw_text_put(svg, lead);
   tw_svg_number(svg, x);
-  tw_svg_raw(svg, " ");
+  tw_text_put(svg, " ");
   tw_svg_number(svg, y);
 }
 
 /* M x y L x y ... with every x multiplied by `side` (1 or -1) */
-static void put_points(tw_svg *svg, const tw_view *view, const tw_point *points, size_t n,
+static void put_points(tw_text *svg, const tw_view *view, const tw_point *points, size_t n,
                        double side, bool closed)
 {
   for (size_t i = 0; i < n; i++) {
     put_pair(svg, i ? 'L' : 'M', tw_view_x(view, side * points[i].x), tw_view_y(view, points[i].z));
   }
   if (closed) {
-    tw_svg_raw(svg, "Z");
+    tw_text_put(svg, "Z");
   }
 }
 
-static void open_path(tw_svg *svg, const char *classes)
+static void open_path(tw_text *svg, const char *classes)
 {
-  tw_svg_format(svg, "<path class=\"%s\" d=\"", classes);
+  tw_text_add(svg, "<path class=\"%s\" d=\"", classes);
 }
 
-static void close_path(tw_svg *svg)
+static void close_path(tw_text *svg)
 {
-  tw_svg_raw(svg, "\"/>\n");
+  tw_text_put(svg, "\"/>\n");
 }
 
-void tw_svg_poly(tw_svg *svg, const tw_view *view, const char *classes, const tw_point *points,
+void tw_svg_poly(tw_text *svg, const tw_view *view, const char *classes, const tw_point *points,
                  size_t n, bool closed)
 {
   open_path(svg, classes);
@@ -157,8 +91,8 @@ void tw_svg_poly(tw_svg *svg, const tw_view *view, const char *classes, const tw
   close_path(svg);
 }
 
-void tw_svg_poly_pair(tw_svg *svg, const tw_view *view, const char *classes, const tw_point *points,
-                      size_t n, bool closed)
+void tw_svg_poly_pair(tw_text *svg, const tw_view *view, const char *classes,
+                      const tw_point *points, size_t n, bool closed)
 {
   open_path(svg, classes);
   put_points(svg, view, points, n, 1.0, closed);
@@ -166,7 +100,7 @@ void tw_svg_poly_pair(tw_svg *svg, const tw_view *view, const char *classes, con
   close_path(svg);
 }
 
-void tw_svg_solid(tw_svg *svg, const tw_view *view, const char *classes, const tw_point *points,
+void tw_svg_solid(tw_text *svg, const tw_view *view, const char *classes, const tw_point *points,
                   size_t n)
 {
   open_path(svg, classes);
@@ -174,11 +108,11 @@ void tw_svg_solid(tw_svg *svg, const tw_view *view, const char *classes, const t
   for (size_t i = n; i-- > 0;) {
     put_pair(svg, 'L', tw_view_x(view, -points[i].x), tw_view_y(view, points[i].z));
   }
-  tw_svg_raw(svg, "Z");
+  tw_text_put(svg, "Z");
   close_path(svg);
 }
 
-void tw_svg_box(tw_svg *svg, const tw_view *view, const char *classes, double x_left,
+void tw_svg_box(tw_text *svg, const tw_view *view, const char *classes, double x_left,
                 double x_right, double z_low, double z_high)
 {
   const tw_point corners[4] = {
@@ -186,19 +120,19 @@ void tw_svg_box(tw_svg *svg, const tw_view *view, const char *classes, double x_
   tw_svg_poly(svg, view, classes, corners, 4, true);
 }
 
-void tw_svg_circle(tw_svg *svg, const tw_view *view, const char *classes, double x, double z,
+void tw_svg_circle(tw_text *svg, const tw_view *view, const char *classes, double x, double z,
                    double radius)
 {
-  tw_svg_format(svg, "<circle class=\"%s\" cx=\"", classes);
+  tw_text_add(svg, "<circle class=\"%s\" cx=\"", classes);
   tw_svg_number(svg, tw_view_x(view, x));
-  tw_svg_raw(svg, "\" cy=\"");
+  tw_text_put(svg, "\" cy=\"");
   tw_svg_number(svg, tw_view_y(view, z));
-  tw_svg_raw(svg, "\" r=\"");
+  tw_text_put(svg, "\" r=\"");
   tw_svg_number(svg, 1000.0 * view->scale * radius);
-  tw_svg_raw(svg, "\"/>\n");
+  tw_text_put(svg, "\"/>\n");
 }
 
-void tw_svg_line(tw_svg *svg, const char *classes, double x1, double y1, double x2, double y2)
+void tw_svg_line(tw_text *svg, const char *classes, double x1, double y1, double x2, double y2)
 {
   open_path(svg, classes);
   put_pair(svg, 'M', x1, y1);
@@ -206,50 +140,50 @@ void tw_svg_line(tw_svg *svg, const char *classes, double x1, double y1, double 
   close_path(svg);
 }
 
-static void put_text(tw_svg *svg, const char *classes, double x, double y, const char *anchor,
+static void put_text(tw_text *svg, const char *classes, double x, double y, const char *anchor,
                      const char *text, bool turned)
 {
-  tw_svg_format(svg, "<text class=\"%s\" x=\"", classes);
+  tw_text_add(svg, "<text class=\"%s\" x=\"", classes);
   tw_svg_number(svg, x);
-  tw_svg_raw(svg, "\" y=\"");
+  tw_text_put(svg, "\" y=\"");
   tw_svg_number(svg, y);
-  tw_svg_format(svg, "\" text-anchor=\"%s\"", anchor);
+  tw_text_add(svg, "\" text-anchor=\"%s\"", anchor);
   if (turned) {
-    tw_svg_raw(svg, " transform=\"rotate(-90 ");
+    tw_text_put(svg, " transform=\"rotate(-90 ");
     tw_svg_number(svg, x);
-    tw_svg_raw(svg, " ");
+    tw_text_put(svg, " ");
     tw_svg_number(svg, y);
-    tw_svg_raw(svg, ")\"");
+    tw_text_put(svg, ")\"");
   }
-  tw_svg_raw(svg, ">");
+  tw_text_put(svg, ">");
   tw_svg_escaped(svg, text);
-  tw_svg_raw(svg, "</text>\n");
+  tw_text_put(svg, "</text>\n");
 }
 
-void tw_svg_text(tw_svg *svg, const char *classes, double x, double y, const char *anchor,
+void tw_svg_text(tw_text *svg, const char *classes, double x, double y, const char *anchor,
                  const char *text)
 {
   put_text(svg, classes, x, y, anchor, text, false);
 }
 
-void tw_svg_text_turned(tw_svg *svg, const char *classes, double x, double y, const char *text)
+void tw_svg_text_turned(tw_text *svg, const char *classes, double x, double y, const char *text)
 {
   put_text(svg, classes, x, y, "middle", text, true);
 }
 
 /* a filled arrow head with its point at (x, y), coming from direction (ux, uy) */
-static void arrow(tw_svg *svg, double x, double y, double ux, double uy)
+static void arrow(tw_text *svg, double x, double y, double ux, double uy)
 {
   const double length = 2.6, half = 0.43;
   open_path(svg, "arrow");
   put_pair(svg, 'M', x, y);
   put_pair(svg, 'L', x - length * ux - half * uy, y - length * uy + half * ux);
   put_pair(svg, 'L', x - length * ux + half * uy, y - length * uy - half * ux);
-  tw_svg_raw(svg, "Z");
+  tw_text_put(svg, "Z");
   close_path(svg);
 }
 
-void tw_svg_dimension_across(tw_svg *svg, double x1, double x2, double y, const char *text)
+void tw_svg_dimension_across(tw_text *svg, double x1, double x2, double y, const char *text)
 {
   const bool roomy = fabs(x2 - x1) > 9.0;
   const double low = fmin(x1, x2), high = fmax(x1, x2);
@@ -266,7 +200,7 @@ void tw_svg_dimension_across(tw_svg *svg, double x1, double x2, double y, const 
   }
 }
 
-void tw_svg_dimension_up(tw_svg *svg, double x, double y1, double y2, const char *text)
+void tw_svg_dimension_up(tw_text *svg, double x, double y1, double y2, const char *text)
 {
   const double low = fmax(y1, y2), high = fmin(y1, y2); /* low on the sheet has the larger y */
   if (low - high > 9.0) {
@@ -282,7 +216,7 @@ void tw_svg_dimension_up(tw_svg *svg, double x, double y1, double y2, const char
   }
 }
 
-void tw_svg_leader(tw_svg *svg, double x1, double y1, double x2, double y2, const char *text)
+void tw_svg_leader(tw_text *svg, double x1, double y1, double x2, double y2, const char *text)
 {
   const double side = x2 >= x1 ? 1.0 : -1.0;
   open_path(svg, "thin");
@@ -290,6 +224,6 @@ void tw_svg_leader(tw_svg *svg, double x1, double y1, double x2, double y2, cons
   put_pair(svg, 'L', x2, y2);
   put_pair(svg, 'L', x2 + 2.0 * side, y2);
   close_path(svg);
-  tw_svg_format(svg, "<circle class=\"arrow\" cx=\"%.3f\" cy=\"%.3f\" r=\"0.5\"/>\n", x1, y1);
+  tw_text_add(svg, "<circle class=\"arrow\" cx=\"%.3f\" cy=\"%.3f\" r=\"0.5\"/>\n", x1, y1);
   tw_svg_text(svg, "dim", x2 + 2.8 * side, y2 + 1.2, side > 0.0 ? "start" : "end", text);
 }

@@ -3,6 +3,7 @@
 
 #include "tripwright/parallel.h"
 #include "tripwright/study_fast.h"
+#include "tripwright/text.h"
 
 #include "choices.h"
 #include "hash.h"
@@ -224,10 +225,8 @@ void tw_study_level_text(const tw_study *study, char *out, size_t size)
 
 void tw_study_names(const tw_study *study, char *out, size_t size)
 {
-  size_t length = 0;
-  out[0] = '\0';
-  for (size_t j = 0; j < study->outputs && length < size; j++) {
-    length += (size_t)snprintf(out + length, size - length, "%s%s", j ? " " : "",
-                               tw_measure_about(study->measure[j])->name);
+  tw_text text = tw_text_in(out, size);
+  for (size_t j = 0; j < study->outputs; j++) {
+    tw_text_add(&text, "%s%s", j ? " " : "", tw_measure_about(study->measure[j])->name);
   }
 }
