@@ -25,10 +25,6 @@ ROOM_HAS = {
     "cli": "tripwright",
 }
 BELONGS = {name: room for room, names in ROOM_HAS.items() for name in names.split()}
-=======
-           "constants": "base", "text": "base",
-           "edge": "base", "random": "base", "parallel": "base", "tripwright": "cli"}
->>>>>>> 47820c7 (base: one builder of texts, growing or in a fixed room)
 
 NOT_CODE = re.compile(r'//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|\'(?:\\.|[^\'\\\n])*\'', re.S)
 # at the start of a line, not static: `type name(arguments) {` and `const type name... =`

@@ -1,5 +1,6 @@
 /* measure_window.c: the feeds between which a touch trips and the machine stops in time. */
 #include "timed.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
@@ -18,7 +19,7 @@ static const char *name_of(int w)
 tw_status tw_timed_window(tw_timed *t, int w, tw_touch_work *work, tw_fault *fault)
 {
   return tw_probe_window(t->run->design, t->run->probe, t->way[w],
-                         w == TW_TIMED_SIDE ? 0 : acos(-1.0) / 2, work, &t->window[w], fault);
+                         w == TW_TIMED_SIDE ? 0 : TW_PI / 2, work, &t->window[w], fault);
 }
 
 /* the end of one way that decides, and why */

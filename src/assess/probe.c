@@ -1,6 +1,7 @@
 /* probe.c: the parts of a design, solved once and fitted together in the order of the signal. */
 #include "tripwright/probe.h"
 #include "hold.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
@@ -78,8 +79,7 @@ static tw_status sign_of_push(const tw_probe *probe, int *sign, tw_fault *fault)
   options.polarity = 0;
   options.prior_touches = 0;
   tw_seat_touch_result touch;
-  const tw_status status =
-      tw_seat_touch(probe->seat, work, 0, acos(-1.0) / 2, &options, &touch, fault);
+  const tw_status status = tw_seat_touch(probe->seat, work, 0, TW_PI / 2, &options, &touch, fault);
   *sign = touch.charge < 0 ? -1 : 1;
   tw_seat_work_free(work);
   return status;

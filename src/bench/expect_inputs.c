@@ -5,6 +5,7 @@
  * resonance, and the charge that goes with the capacitance (docs/models/bench.md).
  */
 #include "expect.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -16,7 +17,7 @@
 
 static double radians(double degrees)
 {
-  return degrees * acos(-1.0) / 180.0;
+  return degrees * TW_PI / 180.0;
 }
 
 /* ends of a value as parts of it, from the tolerance of a field, or `otherwise` */

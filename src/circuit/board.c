@@ -1,5 +1,6 @@
 /* board.c: where the node rests, where the comparator switches, and what lies between. */
 #include "inside.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
@@ -179,7 +180,7 @@ static void fill_time_constants(const tw_circuit_spec *s, double conductance, tw
     out->charge_gain = 1.0 / (s->charge_capacitance + spread);
     out->charge_gain *= open > 0.0 ? open / (1.0 + open) : 1.0;
   }
-  out->corner = out->time_constant > 0.0 ? 1.0 / (2.0 * acos(-1.0) * out->time_constant) : 0.0;
+  out->corner = out->time_constant > 0.0 ? 1.0 / (TW_TWO_PI * out->time_constant) : 0.0;
 }
 
 static void fill_in_time(const tw_circuit_spec *s, tw_circuit *out)

@@ -1,5 +1,6 @@
 /* board_noise.c: the noise of a whole board, counted where its threshold is counted. */
 #include "inside.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
@@ -81,7 +82,7 @@ static tw_status noise_of(const tw_circuit_spec *spec, const tw_circuit *c, doub
   out->voltage_stated = part->voltage_noise > 0.0;
   /* the node's own noises pass the first stage's pole as well */
   const double second = spec->kind == TW_BOARD_GAIN ? pole : 0.0;
-  const double band = tw_noise_bandwidth(1.0 / (2.0 * acos(-1.0) * r * shaping), second, low, high);
+  const double band = tw_noise_bandwidth(1.0 / (TW_TWO_PI * r * shaping), second, low, high);
   out->thermal = sqrt(4.0 * TW_BOLTZMANN * spec->temperature * r * band);
   out->shot = tw_noise_shot_density(c->bias_current) * r * sqrt(band);
   out->current = part->current_noise * r * sqrt(band);

@@ -1,5 +1,6 @@
 /* false_trip.c: node voltages and forces that come from motion instead of a touch. */
 #include "tripwright/circuit_forms.h"
+#include "tripwright/constants.h"
 
 #include <assert.h>
 #include <math.h>
@@ -8,7 +9,7 @@ double tw_ramp_amplification(double ramp, double frequency)
 {
   assert(ramp >= 0 && frequency > 0);
   /* undamped oscillator under a load ramped in t_j: 1 + |sin(pi t_j f)/(pi t_j f)| */
-  const double z = acos(-1.0) * ramp * frequency;
+  const double z = TW_PI * ramp * frequency;
   return z < 1e-8 ? 2.0 : 1.0 + fabs(sin(z) / z);
 }
 
@@ -35,7 +36,7 @@ double tw_false_lateral(double mass, double acceleration, double height, double 
 /* |H|^2: resonance of the carrier times the node's high-pass */
 static double power_gain(double f, double resonance, double damping, double time_constant)
 {
-  const double r = f / resonance, wt = 2.0 * acos(-1.0) * f * time_constant;
+  const double r = f / resonance, wt = TW_TWO_PI * f * time_constant;
   const double a = 1.0 - r * r, b = 2.0 * damping * r;
   return wt * wt / (1.0 + wt * wt) / (a * a + b * b);
 }
@@ -46,7 +47,7 @@ static double span_power(double f0, double f1, double s0, double s1, double reso
                          double damping, double time_constant)
 {
   const double width = damping * resonance;
-  const double corner = 1.0 / (2.0 * acos(-1.0) * time_constant);
+  const double corner = 1.0 / (TW_TWO_PI * time_constant);
   double sum = 0.0, f = f0;
   double here = power_gain(f, resonance, damping, time_constant) * s0;
   while (f < f1) {

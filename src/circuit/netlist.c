@@ -6,6 +6,7 @@
  */
 #include "inside.h"
 #include "tripwright/circuit_in_time.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 
@@ -103,8 +104,7 @@ static void stage_lines(const net *n)
 {
   const tw_circuit_spec *s = n->s;
   const tw_amplifier *part = &s->front;
-  const double wu =
-      2.0 * acos(-1.0) * (part->gain_bandwidth > 0 ? part->gain_bandwidth : IMMEDIATE);
+  const double wu = TW_TWO_PI * (part->gain_bandwidth > 0 ? part->gain_bandwidth : IMMEDIATE);
   const double lost = part->open_loop_gain > 0.0 ? 1.0 / part->open_loop_gain : 0.0;
   char rate[200];
   if (s->kind == TW_BOARD_COMPARATOR) {
@@ -187,7 +187,7 @@ static void output_lines(const net *n)
   }
   if (n->c->comparator_bandwidth > 0.0 && !part->open_collector) {
     char rate[80];
-    snprintf(rate, sizeof rate, "%.17g*v(e)", 2.0 * acos(-1.0) * n->c->comparator_bandwidth);
+    snprintf(rate, sizeof rate, "%.17g*v(e)", TW_TWO_PI * n->c->comparator_bandwidth);
     integrator(n, "c", rate, n->c->comparator_slew, low, high, n->rest_high ? high : low);
     fprintf(n->out, "Eo o 0 c 0 1\n");
     return;

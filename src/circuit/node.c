@@ -1,5 +1,6 @@
 /* node.c: charge on a resistor and a capacitor, and what feeds follow from it. */
 #include "tripwright/circuit_forms.h"
+#include "tripwright/constants.h"
 
 #include <assert.h>
 #include <math.h>
@@ -7,7 +8,7 @@
 double tw_rc_corner(double resistance, double capacitance)
 {
   assert(resistance > 0 && capacitance > 0);
-  return 1.0 / (2.0 * acos(-1.0) * resistance * capacitance);
+  return 1.0 / (TW_TWO_PI * resistance * capacitance);
 }
 
 double tw_rc_step(double charge, double resistance, double capacitance, double t)

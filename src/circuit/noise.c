@@ -1,5 +1,6 @@
 /* noise.c: thermal, shot, amplifier and mains voltages on a resistor and a capacitor. */
 #include "tripwright/circuit_forms.h"
+#include "tripwright/constants.h"
 
 #include <assert.h>
 #include <math.h>
@@ -68,7 +69,7 @@ double tw_noise_shot_density(double current)
 double tw_noise_one_pole(double density, double pole)
 {
   assert(density >= 0 && pole > 0);
-  return density * sqrt(0.5 * acos(-1.0) * pole);
+  return density * sqrt(0.5 * TW_PI * pole);
 }
 
 double tw_noise_one_pole_band(double density, double pole, double low, double high)
@@ -82,7 +83,7 @@ double tw_mains_voltage(double rms, double frequency, double stray, double resis
 {
   assert(frequency >= 0 && stray >= 0 && resistance > 0 && capacitance >= 0);
   /* divider of 1/(j w C_m) over R || C: |V| = V w C_m R / sqrt(1 + (w R (C + C_m))^2) */
-  const double w = 2.0 * acos(-1.0) * frequency;
+  const double w = TW_TWO_PI * frequency;
   return rms * w * stray * resistance / hypot(1.0, w * resistance * (capacitance + stray));
 }
 

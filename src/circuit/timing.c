@@ -1,5 +1,6 @@
 /* timing.c: how long a comparator takes to decide, and what noise and sampling do to the place. */
 #include "tripwright/circuit_forms.h"
+#include "tripwright/constants.h"
 
 #include <assert.h>
 #include <math.h>
@@ -21,7 +22,7 @@ tw_status tw_decision_time(double slope, double share, double bandwidth, double 
   }
   /* from the threshold on o' = w (s t + share o): o = s/(share^2 w) (e^z - 1 - z), z = share w t;
    * its rate s (e^z - 1)/share meets the slew limit at z1 */
-  const double w = 2.0 * acos(-1.0) * bandwidth;
+  const double w = TW_TWO_PI * bandwidth;
   const double z1 = log1p(slew * share / slope);
   const double unit = slope / (share * share * w);
   const double limited_from = unit * exp_rest(z1);
