@@ -26,23 +26,26 @@ static const tw_option *const *tables_of(const tw_verb *verb, const tw_option *t
 static void wrapped(FILE *out, const char *text, int indent, int width)
 {
   int column = indent;
-  while (*text) {
-    const int word = (int)strcspn(text, " \n");
-    if (column + word > width && column > indent) {
-      fprintf(out, "\n%*s", indent, "");
+  bool fresh = false; /* at the left edge: the indent is still to come */
+  for (; *text; text += *text != '\0') {
+    const int word = (int)strcspn(text, " \n"), gap = column > indent;
+    if (gap && column + gap + word > width) {
+      fputc('\n', out);
       column = indent;
+      fresh = true;
     }
-    fprintf(out, "%.*s", word, text);
-    column += word;
+    if (word > 0) {
+      const int blanks = fresh ? indent : column > indent;
+      fprintf(out, "%*s%.*s", blanks, "", word, text);
+      column += (column > indent) + word;
+      fresh = false;
+    }
     text += word;
     if (*text == '\n') {
-      fprintf(out, "\n%*s", indent, "");
+      fputc('\n', out);
       column = indent;
-    } else if (*text == ' ') {
-      fprintf(out, " ");
-      column++;
+      fresh = true;
     }
-    text += *text != '\0';
   }
   fprintf(out, "\n");
 }
@@ -52,9 +55,10 @@ static void option_line(const tw_option *option, FILE *out)
   char left[64];
   snprintf(left, sizeof left, "--%s%s%s", option->name, option->argument ? " " : "",
            option->argument ? option->argument : "");
-  fprintf(out, "  %-26s ", left);
   if (strlen(left) > 26) {
-    fprintf(out, "\n%*s", 29, "");
+    fprintf(out, "  %s\n%*s", left, 29, "");
+  } else {
+    fprintf(out, "  %-26s ", left);
   }
   wrapped(out, option->help, 29, 79);
 }

@@ -48,16 +48,22 @@ static shown part(const json_t *way, double value, const char *unit)
 static void print_stages(FILE *out, const json_t *way)
 {
   const json_t *rows = json_object_get(way, "stages");
+  bool any = false;
   fprintf(out, "  %-23s %8s %8s %7s %7s %8s %7s\n", "gives way", "from", "after", "stop at",
           "after", "at end", "takes up");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
-    fprintf(
-        out, "  %-23s %8s %8s %7s %7s %8s %7s%s\n", word(r, "name"),
-        part(way, bare(r, "gives_at"), "N").text, part(way, bare(r, "gives_at_travel"), "m").text,
-        part(way, bare(r, "limit_force"), "N").text, part(way, bare(r, "limit_travel"), "m").text,
-        part(way, bare(r, "travel"), "m").text, part(way, bare(r, "energy"), "J").text,
-        json_is_true(json_object_get(r, "stopped")) ? "  on its stop" : "");
+    const bool stopped = json_is_true(json_object_get(r, "stopped"));
+    any = any || stopped;
+    fprintf(out, "  %-23s %8s %8s %7s %7s %8s %7s%s\n", word(r, "name"),
+            part(way, bare(r, "gives_at"), "N").text,
+            part(way, bare(r, "gives_at_travel"), "m").text,
+            part(way, bare(r, "limit_force"), "N").text,
+            part(way, bare(r, "limit_travel"), "m").text, part(way, bare(r, "travel"), "m").text,
+            part(way, bare(r, "energy"), "J").text, stopped ? " *" : "");
+  }
+  if (any) {
+    fprintf(out, "  * on its stop at the end\n");
   }
 }
 
@@ -68,11 +74,11 @@ static void print_members(FILE *out, const json_t *way)
     fprintf(out, "  no part has both a stress and an allowable\n");
     return;
   }
-  fprintf(out, "\n  %-19s %8s %9s %9s %5s %9s %8s\n", "may break", "carries", "stress", "allowable",
+  fprintf(out, "\n  %-17s %8s %9s %9s %5s %9s %8s\n", "may break", "carries", "stress", "allowable",
           "of it", "fails at", "after");
   for (size_t i = 0; i < json_array_size(rows); i++) {
     const json_t *r = json_array_get(rows, i);
-    fprintf(out, "  %-19s %8s %9s %9s %4.0f%% %9s %8s%s\n", word(r, "name"),
+    fprintf(out, "  %-17s %8s %9s %9s %4.0f%% %9s %8s%s\n", word(r, "name"),
             part(way, bare(r, "load"), "N").text, part(way, bare(r, "stress"), "Pa").text,
             part(way, bare(r, "allowable"), "Pa").text, 100 * bare(r, "ratio"),
             part(way, bare(r, "fails_at_force"), "N").text,
@@ -128,9 +134,8 @@ static void print_text(FILE *out, const json_t *document)
 {
   const json_t *ways = json_object_get(document, "directions"),
                *reseat = json_object_get(json_object_get(document, "measures"), "reseat_offset");
-  fprintf(out,
-          "Crash: what gives way when the machine does not stop. A probe is no safety device;\n"
-          "local rules and licensed practice go first.\n");
+  fprintf(out, "Crash: what gives way when the machine does not stop.\n"
+               "A probe is no safety device; local rules and licensed practice go first.\n");
   for (size_t i = 0; i < json_array_size(ways); i++) {
     print_way(out, json_array_get(ways, i));
   }

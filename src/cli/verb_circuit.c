@@ -38,7 +38,7 @@ static void print_figures(FILE *out, const char *title, const json_t *group)
   json_object_foreach((json_t *)(uintptr_t)group, name, o)
   {
     char text[64];
-    if (json_is_string(o)) {
+    if (json_is_string(o) && !strstr(name, "_unit")) { /* each figure carries its own unit here */
       fprintf(out, "  %-20s %s\n", name, json_string_value(o));
     } else if (json_object_get(o, "value")) {
       const char *unit = tw_text_of(o, "unit");
@@ -64,7 +64,7 @@ static void print_causes(FILE *out, const json_t *budget)
                  up = json_number_value(json_object_get(r, "up"));
     if (down > 0 || up > 0) {
       char a[32], b[32], bar[32];
-      fprintf(out, "    %-44s -%-10s +%-10s %s\n", json_string_value(json_object_get(r, "cause")),
+      fprintf(out, "    %-32s -%-10s +%-10s %s\n", json_string_value(json_object_get(r, "cause")),
               tw_show(down, "V", a, sizeof a), tw_show(up, "V", b, sizeof b),
               tw_bar(most > 0 ? down / most : 0, 16, bar, sizeof bar));
     }

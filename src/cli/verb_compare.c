@@ -18,30 +18,75 @@ typedef struct compare {
   long builds;
 } compare;
 
-/* characters of the measure's name and of each variant's column */
-enum { NAME = 26, CELL = 18 };
+/* characters of the measure's name and of each variant's column; so many variants stand beside each
+ * other in 80 columns, the rest follows below */
+enum { NAME = 26, CELL = 18, BESIDE = 3 };
+
+/* the variants from..to of one table */
+typedef struct columns {
+  size_t from, to;
+} columns;
 
 /* ---- printing ------------------------------------------------------------------------------ */
 
-static void row_of(FILE *out, const json_t *variants, const char *name, const char *key)
+/* what one variant has to say in a row; returns out */
+typedef const char *cell_text(const json_t *variant, const char *key, char *out, size_t size);
+
+static void row_of(FILE *out, const json_t *variants, columns c, const char *name, const char *key,
+                   cell_text *say)
 {
   fprintf(out, "%-*s", NAME, name);
-  for (size_t i = 0; i < json_array_size(variants); i++) {
-    const json_t *value = json_object_get(json_array_get(variants, i), key);
-    if (json_is_object(value)) {
-      fprintf(out, "%*.4g h", CELL - 2, tw_number_of(value, "value") / 3600);
-    } else if (json_is_boolean(value)) {
-      fprintf(out, "%*s", CELL, json_is_true(value) ? "yes" : "no");
-    } else if (json_is_number(value)) {
-      fprintf(out, "%*.4g", CELL, json_number_value(value));
-    } else {
-      fprintf(out, "%*s", CELL, "-");
-    }
+  for (size_t i = c.from; i < c.to; i++) {
+    char text[64];
+    fprintf(out, "%*s", CELL, say(json_array_get(variants, i), key, text, sizeof text));
   }
   fprintf(out, "\n");
 }
 
-static void print_heads(FILE *out, const json_t *variants)
+static const char *say_value(const json_t *variant, const char *key, char *out, size_t size)
+{
+  const json_t *value = json_object_get(variant, key);
+  if (json_is_object(value)) {
+    snprintf(out, size, "%.4g h", tw_number_of(value, "value") / 3600);
+  } else if (json_is_boolean(value)) {
+    snprintf(out, size, "%s", json_is_true(value) ? "yes" : "no");
+  } else if (json_is_number(value)) {
+    snprintf(out, size, "%.4g", json_number_value(value));
+  } else {
+    snprintf(out, size, "-");
+  }
+  return out;
+}
+
+static const char *say_met(const json_t *variant, const char *key, char *out, size_t size)
+{
+  snprintf(out, size, "%.0f of %.0f", tw_number_of(variant, key), tw_number_of(variant, "asked"));
+  return out;
+}
+
+static const char *say_margin(const json_t *variant, const char *key, char *out, size_t size)
+{
+  const json_t *margin = json_object_get(variant, key);
+  if (json_is_number(margin)) {
+    snprintf(out, size, "%+.0f %%", 100 * json_number_value(margin));
+  } else {
+    snprintf(out, size, "none");
+  }
+  return out;
+}
+
+static const char *say_yield(const json_t *variant, const char *key, char *out, size_t size)
+{
+  const json_t *yield = json_object_get(variant, key);
+  if (!json_is_object(yield)) {
+    return "-";
+  }
+  snprintf(out, size, "%.0f %% (%.0f .. %.0f)", 100 * tw_number_of(yield, "share"),
+           100 * tw_number_of(yield, "low"), 100 * tw_number_of(yield, "high"));
+  return out;
+}
+
+static void print_names(FILE *out, const json_t *variants)
 {
   for (size_t i = 0; i < json_array_size(variants); i++) {
     const json_t *design = json_object_get(json_array_get(variants, i), "design");
@@ -52,48 +97,41 @@ static void print_heads(FILE *out, const json_t *variants)
       fprintf(out, "   with %s\n", change);
     }
   }
+}
+
+static void print_overview(FILE *out, const json_t *variants, columns c)
+{
+  static const struct {
+    const char *name, *key;
+    cell_text *say;
+  } rows[] = {{"requirements met", "met", say_met},
+              {"smallest margin", "margin", say_margin},
+              {"good of a batch", "yield", say_yield},
+              {"parts listed", "parts", say_value},
+              {"operations", "operations", say_value},
+              {"work", "work", say_value},
+              {"cost", "cost", say_value},
+              {"wait for the slowest part", "lead_time", say_value},
+              {"not beaten in everything", "efficient", say_value}};
   fprintf(out, "\n%-*s", NAME, "");
-  for (size_t i = 0; i < json_array_size(variants); i++) {
+  for (size_t i = c.from; i < c.to; i++) {
     fprintf(out, "%*c", CELL, (char)('A' + i));
   }
-  fprintf(out, "\n%-*s", NAME, "requirements met");
-  for (size_t i = 0; i < json_array_size(variants); i++) {
-    char text[32];
-    const json_t *v = json_array_get(variants, i);
-    snprintf(text, sizeof text, "%.0f of %.0f", tw_number_of(v, "met"), tw_number_of(v, "asked"));
-    fprintf(out, "%*s", CELL, text);
-  }
-  fprintf(out, "\n%-*s", NAME, "smallest margin");
-  for (size_t i = 0; i < json_array_size(variants); i++) {
-    const json_t *margin = json_object_get(json_array_get(variants, i), "margin");
-    char text[32] = "none";
-    if (json_is_number(margin)) {
-      snprintf(text, sizeof text, "%+.0f %%", 100 * json_number_value(margin));
-    }
-    fprintf(out, "%*s", CELL, text);
-  }
-  fprintf(out, "\n%-*s", NAME, "good of a batch");
-  for (size_t i = 0; i < json_array_size(variants); i++) {
-    const json_t *yield = json_object_get(json_array_get(variants, i), "yield");
-    char text[48] = "-";
-    if (json_is_object(yield)) {
-      snprintf(text, sizeof text, "%.0f %% (%.0f .. %.0f)", 100 * tw_number_of(yield, "share"),
-               100 * tw_number_of(yield, "low"), 100 * tw_number_of(yield, "high"));
-    }
-    fprintf(out, "%*s", CELL, text);
-  }
   fprintf(out, "\n");
+  for (size_t r = 0; r < sizeof rows / sizeof rows[0]; r++) {
+    row_of(out, variants, c, rows[r].name, rows[r].key, rows[r].say);
+  }
 }
 
 /* "+" gained, "-" lost against the first, "!" a requirement that is missed */
-static void print_measures(const compare *c, FILE *out, const json_t *rows)
+static void print_measures(const compare *c, FILE *out, const json_t *rows, columns beside)
 {
   fprintf(out, "\n");
   for (size_t r = 0; r < json_array_size(rows); r++) {
     const json_t *row = json_array_get(rows, r), *each = json_object_get(row, "variants");
     const tw_measure_id id = tw_measure_find(tw_text_of(row, "measure"));
     fprintf(out, "%-*s", NAME, tw_text_of(row, "measure"));
-    for (size_t i = 0; i < json_array_size(each); i++) {
+    for (size_t i = beside.from; i < beside.to; i++) {
       const json_t *one = json_array_get(each, i);
       const json_t *value = json_object_get(one, "value");
       char text[64], full[80];
@@ -124,14 +162,13 @@ static tw_exit print(const compare *c, tw_cli *cli)
     const char lead[] = {(char)('A' + i), ':', ' ', '\0'};
     tw_cli_study_left_out(cli->out, &c->s[i].study->nominal, lead);
   }
-  print_heads(cli->out, variants);
-  row_of(cli->out, variants, "parts listed", "parts");
-  row_of(cli->out, variants, "operations", "operations");
-  row_of(cli->out, variants, "work", "work");
-  row_of(cli->out, variants, "cost", "cost");
-  row_of(cli->out, variants, "wait for the slowest part", "lead_time");
-  row_of(cli->out, variants, "not beaten in everything", "efficient");
-  print_measures(c, cli->out, json_object_get(document, "measures"));
+  print_names(cli->out, variants);
+  const size_t count = json_array_size(variants);
+  for (size_t from = 0; from < count; from += BESIDE) {
+    const columns beside = {from, from + BESIDE < count ? from + BESIDE : count};
+    print_overview(cli->out, variants, beside);
+    print_measures(c, cli->out, json_object_get(document, "measures"), beside);
+  }
   fprintf(cli->out, "\n+ gained, - lost against A; ! a requirement that is missed\n");
   json_decref(document);
   return TW_EXIT_DONE;

@@ -43,7 +43,7 @@ static void print_one(const tw_cli *cli, const dimension *d, const char *unit)
   if (d->minus > 0 || d->plus > 0) {
     snprintf(tolerance, sizeof tolerance, "+%.4g/-%.4g", d->plus, d->minus);
   }
-  fprintf(cli->out, "%-28s %10.4f %-4s %-18s %-12s %s\n", d->info->path, d->value, unit, tolerance,
+  fprintf(cli->out, "%-28s %10.4f %-4s %-15s %-9s %s\n", d->info->path, d->value, unit, tolerance,
           d->info->part, d->origin);
 }
 
