@@ -164,6 +164,8 @@ typedef struct tw_bench_check {
   double shown, shown_low, shown_high; /* what it then shows */
   char loading[160];                   /* in words: what loads what */
   const char *if_low, *if_high;        /* what a wrong value means, and the field to look at */
+  double minutes; /* of bench time that it takes, set-up included (own estimate) */
+  double usual_u; /* what such an instrument is usually off, as a share of the value (standard) */
   char note[240];
 } tw_bench_check;
 

@@ -78,6 +78,17 @@ typedef struct tw_suspicion {
 tw_status tw_bench_card_from(const tw_design *design, const tw_bench_instruments *instruments,
                              int threads, tw_bench_card *out, tw_fault *fault);
 
+/* The same, keeping what the card was made from, for cards of other boards around the same probe.
+ */
+tw_status tw_bench_card_with(const tw_design *design, const tw_bench_instruments *instruments,
+                             int threads, tw_bench_inputs *inputs, tw_bench_card *out,
+                             tw_fault *fault);
+/* The card of a design that differs from the one of `inputs` in its board only (levels, resistors,
+ * leak; nothing that changes disc, seat or the capacitance at the node): nothing is solved anew but
+ * the board, which stands in `inputs` afterwards. */
+tw_status tw_bench_card_of_board(const tw_design *design, const tw_bench_instruments *instruments,
+                                 tw_bench_inputs *inputs, tw_bench_card *out, tw_fault *fault);
+
 /* One reading of a card as a person writes it: "612 mV", "4.1 ms ± 0.1" (limits), "high", "none".
  * TW_BAD_INPUT with cause and cure; the fault's field is the check's name, or empty when the card
  * has no such check. */

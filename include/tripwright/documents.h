@@ -10,6 +10,7 @@
 #include "tripwright/assess.h"
 #include "tripwright/bench_suspect.h"
 #include "tripwright/design.h"
+#include "tripwright/identify.h"
 
 #include <jansson.h>
 #include <stdio.h>
@@ -78,6 +79,12 @@ tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fa
  * without memory */
 json_t *tw_document_suspect(const tw_design *design, tw_units *units, tw_system system,
                             const tw_bench_reading *reading, const tw_suspicion *suspicion);
+
+/* this unit: values before and after the readings, whether the model holds, what to measure next;
+ * `about`: what that was to tell, NULL: everything alike */
+json_t *tw_document_identify(const tw_design *design, const tw_bench_reading *reading,
+                             const tw_identified *found, const tw_unit_values *values,
+                             const char *about);
 
 /* false trips: moves, the stated vibration and spectrum, mains, cable motion, orientation; with a
  * recorded trace (CSV with named columns) when `trace` is not NULL */

@@ -65,6 +65,41 @@ static tw_status make(making *m, tw_card_worth worth, void *self, bool *weighed,
   return status == TW_OK ? write_card(m, fault) : status;
 }
 
+tw_status tw_bench_card_with(const tw_design *design, const tw_bench_instruments *instruments,
+                             int threads, tw_bench_inputs *inputs, tw_bench_card *out,
+                             tw_fault *fault)
+{
+  bool weighed = false;
+  making m = {.design = design,
+              .with = instruments ? *instruments : tw_bench_instruments_default(),
+              .threads = threads,
+              .assessment = tw_alloc(1, sizeof *m.assessment),
+              .inputs = inputs,
+              .out = out};
+  const tw_status status = m.assessment
+                               ? make(&m, NULL, NULL, &weighed, fault)
+                               : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the card");
+  tw_probe_free(m.probe);
+  tw_free(m.assessment);
+  return status;
+}
+
+tw_status tw_bench_card_of_board(const tw_design *design, const tw_bench_instruments *instruments,
+                                 tw_bench_inputs *inputs, tw_bench_card *out, tw_fault *fault)
+{
+  const tw_circuit_spec was = inputs->board;
+  const tw_status status = tw_circuit_from_design(design, &inputs->board, fault);
+  if (status != TW_OK) {
+    inputs->board = was;
+    return status;
+  }
+  /* what the disc brings to the node stays */
+  inputs->board.disc_capacitance = was.disc_capacitance;
+  inputs->board.charge_per_newton = was.charge_per_newton;
+  inputs->board.charge_per_kelvin = was.charge_per_kelvin;
+  return tw_bench_card_of(inputs, instruments, out, fault);
+}
+
 tw_status tw_bench_card_if(const tw_design *design, const tw_bench_instruments *instruments,
                            int threads, tw_card_worth worth, void *self, tw_bench_card *out,
                            bool *weighed, tw_fault *fault)

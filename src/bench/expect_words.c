@@ -131,6 +131,42 @@ static const char *const titles[TW_BENCH_COUNT] = {
 #undef X
 };
 
+/* minutes of bench time with set-up, and what such an instrument is usually off, as a share
+ * (standard uncertainty): 0.5 % a meter, 1 % a capacitance meter or a counted frequency, 3 % a
+ * scope's volts, 2 % its time axis read by eye, 3 % a spring scale, 4 % a row of weights (own
+ * estimates, from the limits that such instruments state) */
+static const struct {
+  double minutes, usual_u;
+} work[TW_BENCH_COUNT] = {
+    [TW_BENCH_SUPPLY_CURRENT] = {2, 0.01},
+    [TW_BENCH_SUPPLY_TRIPPED] = {3, 0.01},
+    [TW_BENCH_REFERENCE] = {1, 0.005},
+    [TW_BENCH_BIAS] = {1, 0.005},
+    [TW_BENCH_REST_NODE] = {2, 0.005},
+    [TW_BENCH_REST_COMPARATOR] = {1, 0.005},
+    [TW_BENCH_THRESHOLD] = {6, 0.005},
+    [TW_BENCH_RELEASE] = {3, 0.005},
+    [TW_BENCH_OUTPUT_REST] = {1, 0.005},
+    [TW_BENCH_OUTPUT_TRIPPED] = {2, 0.005},
+    [TW_BENCH_WIRE_BREAK] = {2, 0.005},
+    [TW_BENCH_CHAIN_CLOSED] = {3, 0.02},
+    [TW_BENCH_CHAIN_TRIP] = {5, 0.01},
+    [TW_BENCH_CHAIN_RELEASE] = {3, 0.01},
+    [TW_BENCH_CAPACITANCE_FREE] = {3, 0.01},
+    [TW_BENCH_RESONANCE_FREE] = {12, 0.01},
+    [TW_BENCH_CAPACITANCE_MOUNTED] = {4, 0.01},
+    [TW_BENCH_RESONANCE_MOUNTED] = {12, 0.01},
+    [TW_BENCH_RESONANCE_LOADED] = {6, 0.02},
+    [TW_BENCH_PRELOAD] = {8, 0.03},
+    [TW_BENCH_PUSH_SIGN] = {2, 0.01},
+    [TW_BENCH_LIFT_PEAK] = {5, 0.03},
+    [TW_BENCH_DECAY] = {4, 0.02},
+    [TW_BENCH_HOLD] = {4, 0.02},
+    [TW_BENCH_WEIGHT_SIDE] = {15, 0.04},
+    [TW_BENCH_WEIGHT_SIDE_LEAST] = {15, 0.04},
+    [TW_BENCH_WEIGHT_AXIAL] = {8, 0.04},
+};
+
 void tw_bench_words(tw_bench_check *check, tw_circuit_kind kind)
 {
   const words *w = &table[check->id];
@@ -141,6 +177,8 @@ void tw_bench_words(tw_bench_check *check, tw_circuit_kind kind)
   check->instrument = w->instrument;
   check->if_low = w->if_low;
   check->if_high = w->if_high;
+  check->minutes = work[check->id].minutes;
+  check->usual_u = work[check->id].usual_u;
   if (check->id == TW_BENCH_REST_NODE && kind == TW_BOARD_CHARGE) {
     check->if_low =
         "the first stage has lost its virtual ground: output at its limit, or no supply";

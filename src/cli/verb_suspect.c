@@ -1,99 +1,19 @@
 /* verb_suspect.c: what was read on the bench, and the one thing that explains it. */
-#include "verb.h"
+#include "bench_in.h"
 
-#include "tripwright/bench_suspect.h"
-#include "tripwright/files.h"
-
-#include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* suspects that stand beside each other under what tells them apart */
-#define BESIDE    4
-#define FILE_MOST 65536
+#define BESIDE 4
 
 typedef struct job {
   tw_cli *cli;
   tw_design *design;
-  tw_bench_reading reading[TW_BENCH_COUNT];
-  size_t readings;
+  tw_bench_in in;
   tw_bench_card *card;
   tw_system system;
-  char *file; /* text of --readings, cut into lines */
 } job;
-
-/* ---- readings ------------------------------------------------------------------------------ */
-
-/* CHECK=VALUE */
-static tw_exit read_one(job *j, const char *text)
-{
-  const char *equals = strchr(text, '=');
-  char name[64];
-  tw_fault fault = {0};
-  if (!equals || equals == text) {
-    return tw_cli_usage(j->cli, "--read: \"%s\" is not CHECK=VALUE", text);
-  }
-  if (j->readings == TW_BENCH_COUNT) {
-    return tw_cli_usage(j->cli, "--read: more readings than the card has checks");
-  }
-  size_t length = (size_t)(equals - text);
-  while (length > 0 && text[length - 1] == ' ') {
-    length--;
-  }
-  snprintf(name, sizeof name, "%.*s", (int)(length < sizeof name ? length : sizeof name - 1), text);
-  const tw_status status =
-      tw_bench_reading_read(j->card, tw_cli_units(j->cli), name,
-                            equals + 1 + strspn(equals + 1, " "), &j->reading[j->readings], &fault);
-  if (status != TW_OK) {
-    fault.field[0] = '\0'; /* the text names the check */
-    return tw_cli_fault(j->cli, &fault);
-  }
-  j->readings++;
-  return TW_EXIT_DONE;
-}
-
-/* a file with one CHECK=VALUE a line; # begins a remark */
-static tw_exit read_file(job *j, const char *path)
-{
-  tw_fault fault = {0};
-  size_t length = 0;
-  if (tw_file_read(path, FILE_MOST, &fault, &j->file, &length) != TW_OK) {
-    return tw_cli_fault(j->cli, &fault);
-  }
-  int line = 0;
-  for (char *at = j->file, *next; at; at = next) {
-    next = strchr(at, '\n');
-    if (next) {
-      *next++ = '\0';
-    }
-    line++;
-    at[strcspn(at, "#\r")] = '\0';
-    at += strspn(at, " \t");
-    for (size_t n = strlen(at); n > 0 && isspace((unsigned char)at[n - 1]); n--) {
-      at[n - 1] = '\0';
-    }
-    const tw_exit code = at[0] ? read_one(j, at) : TW_EXIT_DONE;
-    if (code != TW_EXIT_DONE) {
-      fprintf(j->cli->err, "  in %s, line %d\n", path, line);
-      return code == TW_EXIT_USAGE ? TW_EXIT_INPUT : code;
-    }
-  }
-  return TW_EXIT_DONE;
-}
-
-static tw_exit read_all(job *j)
-{
-  const char *file = tw_cli_text(j->cli, "readings", NULL), *text;
-  tw_exit code = file ? read_file(j, file) : TW_EXIT_DONE;
-  for (int k = 0; code == TW_EXIT_DONE && (text = tw_cli_text_at(j->cli, "read", k)); k++) {
-    code = read_one(j, text);
-  }
-  if (code == TW_EXIT_DONE && j->readings == 0) {
-    return tw_cli_usage(j->cli, "give what was read: --read rest_node=612mV (tripwright expect "
-                                "lists the checks; --json and --csv give their names)");
-  }
-  return code;
-}
 
 /* ---- printing ------------------------------------------------------------------------------ */
 
@@ -207,13 +127,13 @@ static tw_exit search(job *j)
   tw_suspicion *found = tw_alloc(1, sizeof *found);
   tw_fault fault = {0};
   const tw_progress progress = tw_cli_progress(j->cli);
-  const tw_status status = found
-                               ? tw_bench_suspect(j->design, tw_cli_units(j->cli), NULL, j->reading,
-                                                  j->readings, 0, &progress, found, &fault)
-                               : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+  const tw_status status =
+      found ? tw_bench_suspect(j->design, tw_cli_units(j->cli), NULL, j->in.reading, j->in.readings,
+                               0, &progress, found, &fault)
+            : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
   tw_exit code = status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(j->cli, &fault);
   json_t *document = status == TW_OK ? tw_document_suspect(j->design, tw_cli_units(j->cli),
-                                                           j->system, j->reading, found)
+                                                           j->system, j->in.reading, found)
                                      : NULL;
   if (status == TW_OK && !document) {
     tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
@@ -243,21 +163,18 @@ static tw_exit run(tw_cli *cli)
     j.card = tw_alloc(1, sizeof *j.card);
     const tw_status status = j.card ? tw_bench_card_from(j.design, NULL, 0, j.card, &fault)
                                     : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
-    code = status == TW_OK ? read_all(&j) : tw_cli_fault(cli, &fault);
+    j.in = (tw_bench_in){.cli = cli, .card = j.card};
+    code = status == TW_OK ? tw_bench_in_read(&j.in) : tw_cli_fault(cli, &fault);
   }
   code = code == TW_EXIT_DONE ? search(&j) : code;
-  tw_free(j.file);
+  tw_free(j.in.file);
   tw_free(j.card);
   tw_design_free(j.design);
   return code;
 }
 
 static const tw_option options[] = {
-    {"read", "CHECK=VALUE",
-     "what the instrument showed: rest_node=612mV, decay=\"4.1 ms ± 0.1\", "
-     "output_rest=low, weight_side=none (it does not trip)",
-     true},
-    {"readings", "FILE", "the same, one a line", false},
+    TW_BENCH_IN_OPTIONS,
     {NULL, NULL, NULL, false},
 };
 

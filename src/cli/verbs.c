@@ -6,6 +6,7 @@
   X(check)                                                                                         \
   X(expect)                                                                                        \
   X(suspect)                                                                                       \
+  X(identify)                                                                                      \
   X(disc)                                                                                          \
   X(seat)                                                                                          \
   X(touch)                                                                                         \

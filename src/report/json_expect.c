@@ -82,6 +82,7 @@ static json_t *row_of(const tw_design *design, const tw_bench_check *c)
   }
   json_object_set_new(o, "if_low", json_string(c->if_low ? c->if_low : ""));
   json_object_set_new(o, "if_high", json_string(c->if_high ? c->if_high : ""));
+  json_object_set_new(o, "minutes", json_real(c->minutes));
   if (c->note[0]) {
     json_object_set_new(o, "note", json_string(c->note));
   }
