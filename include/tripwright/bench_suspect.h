@@ -78,11 +78,13 @@ typedef struct tw_suspicion {
 tw_status tw_bench_card_from(const tw_design *design, const tw_bench_instruments *instruments,
                              int threads, tw_bench_card *out, tw_fault *fault);
 
-/* The same, keeping what the card was made from, for cards of other boards around the same probe.
- */
+/* The same, keeping what the card was made from, for cards of units near by: `inputs` for other
+ * boards around the same probe, `forces` for the directions in which weights take most and least.
+ * `turned`: these directions stand in `forces` already, from a unit near by. At the largest and the
+ * smallest the weight does not change with the direction: the same to first order. */
 tw_status tw_bench_card_with(const tw_design *design, const tw_bench_instruments *instruments,
-                             int threads, tw_bench_inputs *inputs, tw_bench_card *out,
-                             tw_fault *fault);
+                             int threads, bool turned, tw_assessment *forces,
+                             tw_bench_inputs *inputs, tw_bench_card *out, tw_fault *fault);
 /* The card of a design that differs from the one of `inputs` in its board only (levels, resistors,
  * leak; nothing that changes disc, seat or the capacitance at the node): nothing is solved anew but
  * the board, which stands in `inputs` afterwards. */

@@ -31,30 +31,30 @@ typedef enum tw_parameter_kind {
 
 typedef struct tw_parameter {
   tw_parameter_kind kind;
-  tw_field field;   /* of FIELD */
-  const char *name; /* its path, "disc stiffness", "hand time" */
-  const char *unit; /* SI, "" for a plain number */
-  bool ratio;       /* its spread is a factor: normal in the logarithm */
-  bool board;       /* moves nothing but the board */
-  double centre, sd;                   /* prior: value, and sd of it, or of its logarithm */
-  double least, most;                  /* it cannot lie outside */
-  double before[3], after[3];          /* value and the ends of 95 % before and after the readings */
-  double u;                            /* standard uncertainty after, of the value */
-  double shrink;                       /* standard deviation after over before */
-  bool by_profile;                     /* the ends come from a profile: one-sided */
-  bool bounded_below, bounded_above;   /* one-sided: only this end is an answer */
+  tw_field field;                    /* of FIELD */
+  const char *name;                  /* its path, "disc stiffness", "hand time" */
+  const char *unit;                  /* SI, "" for a plain number */
+  bool ratio;                        /* its spread is a factor: normal in the logarithm */
+  bool board;                        /* moves nothing but the board */
+  double centre, sd;                 /* prior: value, and sd of it, or of its logarithm */
+  double least, most;                /* it cannot lie outside */
+  double before[3], after[3];        /* value and the ends of 95 % before and after the readings */
+  double u;                          /* standard uncertainty after, of the value */
+  double shrink;                     /* standard deviation after over before */
+  bool by_profile;                   /* the ends come from a profile: one-sided */
+  bool bounded_below, bounded_above; /* one-sided: only this end is an answer */
 } tw_parameter;
 
 /* what of one reading */
 typedef struct tw_fitted {
   tw_bench_id id;
-  bool number;       /* else a word or none: compared, not fitted */
-  bool agrees;       /* a word that the fitted unit shows too */
-  bool set_aside;    /* it disagrees with all others and was left out */
-  double value, u;   /* the reading and its standard uncertainty */
-  double drawing;    /* what the design as drawn shows */
-  double unit;       /* what the fitted unit shows */
-  double off;        /* what is left, in standard uncertainties of the reading */
+  bool number;     /* else a word or none: compared, not fitted */
+  bool agrees;     /* a word that the fitted unit shows too */
+  bool set_aside;  /* it disagrees with all others and was left out */
+  double value, u; /* the reading and its standard uncertainty */
+  double drawing;  /* what the design as drawn shows */
+  double unit;     /* what the fitted unit shows */
+  double off;      /* what is left, in standard uncertainties of the reading */
 } tw_fitted;
 
 /* what the card shows of a check, before and after the readings (standard uncertainties) */

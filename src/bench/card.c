@@ -10,6 +10,7 @@ typedef struct making {
   tw_assessment *assessment;
   tw_bench_inputs *inputs;
   tw_bench_card *out;
+  bool turned; /* the assessment is there already */
 } making;
 
 /* steps of a touch (tw_seat_options) where only the direction of the largest force is looked for */
@@ -59,28 +60,26 @@ static tw_status make(making *m, tw_card_worth worth, void *self, bool *weighed,
       return status;
     }
   }
-  if (status == TW_OK && *weighed) {
+  if (status == TW_OK && *weighed && !m->turned) {
     status = assess_forces(m, worth != NULL, fault);
   }
   return status == TW_OK ? write_card(m, fault) : status;
 }
 
 tw_status tw_bench_card_with(const tw_design *design, const tw_bench_instruments *instruments,
-                             int threads, tw_bench_inputs *inputs, tw_bench_card *out,
-                             tw_fault *fault)
+                             int threads, bool turned, tw_assessment *forces,
+                             tw_bench_inputs *inputs, tw_bench_card *out, tw_fault *fault)
 {
   bool weighed = false;
   making m = {.design = design,
               .with = instruments ? *instruments : tw_bench_instruments_default(),
               .threads = threads,
-              .assessment = tw_alloc(1, sizeof *m.assessment),
+              .assessment = forces,
               .inputs = inputs,
-              .out = out};
-  const tw_status status = m.assessment
-                               ? make(&m, NULL, NULL, &weighed, fault)
-                               : tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the card");
+              .out = out,
+              .turned = turned};
+  const tw_status status = make(&m, NULL, NULL, &weighed, fault);
   tw_probe_free(m.probe);
-  tw_free(m.assessment);
   return status;
 }
 

@@ -8,7 +8,7 @@
 /* the options that say what was read; put them into a verb's list */
 #define TW_BENCH_IN_OPTIONS                                                                        \
   {"read", "CHECK=VALUE",                                                                          \
-   "what the instrument showed: rest_node=612mV, decay=\"4.1 ms ± 0.1\", "                         \
+   "what the instrument showed: rest_node=612mV, decay=\"4.1 ms ± 0.1\", "                        \
    "output_rest=low, weight_side=none (it does not trip)",                                         \
    true},                                                                                          \
   {                                                                                                \

@@ -76,13 +76,13 @@ static tw_exit start_text(tw_cli *cli, const tw_design *design, const char *path
   }
   if (tw_design_base(design)) {
     if (!folder_of(path, here) || !folder_of(file, there) || strcmp(here, there) != 0) {
-      return tw_cli_usage(cli, "--write: this design is itself based on %s; write the unit beside "
-                               "it, in the same folder",
+      return tw_cli_usage(cli,
+                          "--write: this design is itself based on %s; write the unit beside "
+                          "it, in the same folder",
                           tw_design_base(design));
     }
-    return tw_file_read(file, SIZE_MAX, &fault, text, length) == TW_OK
-               ? TW_EXIT_DONE
-               : tw_cli_fault(cli, &fault);
+    return tw_file_read(file, SIZE_MAX, &fault, text, length) == TW_OK ? TW_EXIT_DONE
+                                                                       : tw_cli_fault(cli, &fault);
   }
   if (!relative(path, file, base, sizeof base)) {
     return tw_cli_usage(cli, "--write: there is no folder for %s", path);

@@ -42,7 +42,7 @@ static void print_reading(FILE *out, const json_t *row)
                                                          : "not what the unit fitted shows");
     return;
   }
-  fprintf(out, "  %-20s %-10s ± %-9s drawing %-10s unit %-10s %+.1f%s\n", tw_text_of(row, "check"),
+  fprintf(out, "  %-20s %-10s ± %-9s %-10s %-10s %+5.1f%s\n", tw_text_of(row, "check"),
           figure(json_object_get(reading, "value"), unit, a, sizeof a),
           tw_show_digits(2 * tw_number_of(row, "u"), unit, 2, b, sizeof b),
           figure(json_object_get(row, "drawing"), unit, c, sizeof c),
@@ -137,7 +137,8 @@ static void print(const job *j, const json_t *document)
   (void)tw_cli_print_state(out, document, "");
   fprintf(out, "%s\n", tw_text_of(document, "verdict"));
   if (json_array_size(readings) > 0) {
-    fprintf(out, "\nReadings; last, how far the unit is off, in standard uncertainties\n");
+    fprintf(out, "\n  %-20s %-10s %-11s %-10s %-10s %s\n", "reading", "", "", "drawing", "unit",
+            "off (u)");
   }
   for (size_t i = 0; i < json_array_size(readings); i++) {
     print_reading(out, json_array_get(readings, i));
@@ -179,8 +180,9 @@ static tw_exit read_about(job *j)
                  : TW_EXIT_DONE;
     }
   }
-  return tw_cli_usage(j->cli, "--about: \"%s\" is no measure of tripwright check and no check of "
-                              "the card (tripwright expect --csv lists those)",
+  return tw_cli_usage(j->cli,
+                      "--about: \"%s\" is no measure of tripwright check and no check of "
+                      "the card (tripwright expect --csv lists those)",
                       about);
 }
 

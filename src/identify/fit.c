@@ -61,9 +61,9 @@ typedef struct asking {
   unit_model *m;
   const rows *r;
   bool huber;
-  fit *f;            /* the place asked for last, its figures, a Jacobian */
+  fit *f; /* the place asked for last, its figures, a Jacobian */
   double last[TW_IDENTIFY_MOST];
-  shown before;      /* figures at `last`, for mending the Jacobian */
+  shown before; /* figures at `last`, for mending the Jacobian */
   bool has_last;
   tw_status status;
   tw_fault *fault;
@@ -109,8 +109,7 @@ static int residuals(const gsl_vector *x, void *self, gsl_vector *f)
   if (a->has_last && memcmp(z, a->last, n * sizeof *z) == 0) {
     now = a->before;
   } else {
-    a->status = tw_unit_shows(a->m, 0, z, &now, a->fault);
-    a->m->cards++;
+    a->status = tw_unit_shows(a->m, z, &now, a->fault);
     if (a->status == TW_OK && !tw_progress_tick(a->m->progress, 0.5, "fitting the unit")) {
       a->status = tw_fail(a->fault, TW_CANCELLED, "", "", "stopped");
     }
@@ -208,7 +207,7 @@ static tw_status solve(asking *a, gsl_multifit_nlinear_workspace *work, fit *f)
     return a->status;
   }
   take_place(gsl_multifit_nlinear_position(work), n, f->z);
-  return tw_unit_shows(a->m, 0, f->z, &f->shown, a->fault);
+  return tw_unit_shows(a->m, f->z, &f->shown, a->fault);
 }
 
 tw_status tw_unit_fit(unit_model *m, const rows *r, bool use_huber, fit *f, tw_fault *fault)

@@ -14,6 +14,10 @@
 #define WIDE 0.5
 /* a reading that stands out against a fit that hardly heeds it */
 #define STANDS_OUT 3.0
+/* below this probability it is asked which reading disagrees (common practice, no source) */
+#define DOUBTFUL 0.05
+/* fewer readings than this cannot outvote one among them (own choice) */
+#define VOTERS 4
 
 /* everything of one identification */
 typedef struct job {
@@ -42,8 +46,9 @@ static tw_status check_reading(const tw_bench_card *card, const tw_bench_reading
                    "the card of this design does not have one of the checks");
   }
   if ((reading[i].kind == TW_READ_WORD) != (c->word != NULL) && reading[i].kind != TW_READ_NONE) {
-    return tw_fail(fault, TW_BAD_INPUT, c->name, c->word ? "write high, low, + or -" : "give a number",
-                   "%s: the reading is %s", c->name, c->word ? "no word" : "a word, not a number");
+    return tw_fail(fault, TW_BAD_INPUT, c->name,
+                   c->word ? "write high, low, + or -" : "give a number", "%s: the reading is %s",
+                   c->name, c->word ? "no word" : "a word, not a number");
   }
   return TW_OK;
 }
@@ -87,9 +92,8 @@ static void drop_unmoving(job *j, tw_identified *out)
     for (int i = 0; i < out->card.count; i++) {
       const tw_bench_check *c = &out->card.check[i];
       const double u = c->usual_u * fabs(j->f.shown.value[c->id]);
-      most = j->f.shown.known[c->id] && u > 0
-                 ? fmax(most, fabs(j->f.jacobian[c->id * n + k]) / u)
-                 : most;
+      most = j->f.shown.known[c->id] && u > 0 ? fmax(most, fabs(j->f.jacobian[c->id * n + k]) / u)
+                                              : most;
     }
     if (most > MOVES) {
       from[kept] = k;
@@ -110,7 +114,7 @@ static tw_status start(job *j, tw_identified *out, tw_fault *fault)
   tw_status status = tw_unit_parameters(j->m.design, j->m.units, j->m.with.hand_time,
                                         out->parameter, &j->m.parameters, fault);
   status = status == TW_OK ? tw_unit_model_new(&j->m, fault) : status;
-  status = status == TW_OK ? tw_unit_shows(&j->m, 0, j->f.z, &j->f.shown, fault) : status;
+  status = status == TW_OK ? tw_unit_shows(&j->m, j->f.z, &j->f.shown, fault) : status;
   if (status == TW_OK) {
     j->drawn.known[TW_IDENTIFY_CHARGE] = j->f.shown.known[TW_IDENTIFY_CHARGE];
     j->drawn.value[TW_IDENTIFY_CHARGE] = j->f.shown.value[TW_IDENTIFY_CHARGE];
@@ -166,7 +170,7 @@ static tw_status judge(job *j, tw_identified *out, tw_fault *fault)
   out->chi_square = j->f.chi_square;
   out->probability = out->probability_without = probability_of(j->f.chi_square, j->r.count);
   out->worst = -1;
-  if (out->probability >= 0.05) {
+  if (out->probability >= DOUBTFUL || j->r.count < VOTERS) {
     return TW_OK;
   }
   j->other = j->f;
@@ -256,7 +260,7 @@ static tw_status conclude(job *j, const tw_identify_options *o, tw_identified *o
 {
   double about[TW_IDENTIFY_MOST];
   /* words are compared with the card of the fitted unit */
-  tw_status status = tw_unit_shows(&j->m, 0, j->f.z, &j->f.shown, fault);
+  tw_status status = tw_unit_shows(&j->m, j->f.z, &j->f.shown, fault);
   if (status == TW_OK) {
     put_fitted(j, out);
     status = tw_unit_jacobian(&j->m, j->f.z, j->f.jacobian, fault);

@@ -18,6 +18,7 @@ typedef struct room {
   tw_design *design;
   tw_bench_card card;
   tw_bench_inputs inputs;
+  tw_assessment forces;
 } room;
 
 typedef struct unit_model {
@@ -30,7 +31,8 @@ typedef struct unit_model {
   tw_parameter *parameter;
   bool asked[TW_IDENTIFY_SHOWN]; /* what has to be on the card */
   room *room;                    /* [threads] */
-  tw_bench_inputs around;        /* of the place `at`, for cards of other boards */
+  tw_bench_inputs around;        /* of the place whose neighbours are asked for */
+  tw_assessment forces;          /* the same: directions of the weights */
   size_t cards;
 } unit_model;
 
@@ -46,7 +48,7 @@ void tw_parameter_put(const tw_design *drawn, const tw_parameter *p, double valu
 tw_status tw_unit_model_new(unit_model *m, tw_fault *fault);
 void tw_unit_model_free(unit_model *m);
 /* what the unit at z[parameters] shows; a unit that cannot be is TW_OK with nothing known */
-tw_status tw_unit_shows(unit_model *m, int worker, const double *z, shown *out, tw_fault *fault);
+tw_status tw_unit_shows(unit_model *m, const double *z, shown *out, tw_fault *fault);
 /* derivatives [what][parameter] of what the card shows, per prior deviation, by central differences
  * around z; 0 where a side has no figure */
 tw_status tw_unit_jacobian(unit_model *m, const double *z, double *jacobian, tw_fault *fault);

@@ -75,13 +75,28 @@ static tw_status answer(tw_status status, const tw_fault *why, const room *r, sh
   return TW_OK;
 }
 
-tw_status tw_unit_shows(unit_model *m, int worker, const double *z, shown *out, tw_fault *fault)
+tw_status tw_unit_shows(unit_model *m, const double *z, shown *out, tw_fault *fault)
+{
+  room *r = &m->room[0];
+  tw_bench_instruments with;
+  tw_fault why = {0};
+  put_all(m, z, r->design, &with);
+  const tw_status status = tw_bench_card_with(r->design, &with, m->threads, false, &r->forces,
+                                              &r->inputs, &r->card, &why);
+  m->cards++;
+  return answer(status, &why, r, out, fault);
+}
+
+/* a neighbour: its weights hang in the same directions */
+static tw_status near_shows(unit_model *m, int worker, const double *z, shown *out, tw_fault *fault)
 {
   room *r = &m->room[worker];
   tw_bench_instruments with;
   tw_fault why = {0};
   put_all(m, z, r->design, &with);
-  const tw_status status = tw_bench_card_with(r->design, &with, 1, &r->inputs, &r->card, &why);
+  r->forces = m->forces;
+  const tw_status status =
+      tw_bench_card_with(r->design, &with, 1, true, &r->forces, &r->inputs, &r->card, &why);
   return answer(status, &why, r, out, fault);
 }
 
@@ -94,8 +109,7 @@ static tw_status board_shows(unit_model *m, int worker, const double *z, shown *
   tw_fault why = {0};
   put_all(m, z, r->design, &with);
   r->inputs = m->around;
-  const tw_status status =
-      tw_bench_card_of_board(r->design, &with, &r->inputs, &r->card, &why);
+  const tw_status status = tw_bench_card_of_board(r->design, &with, &r->inputs, &r->card, &why);
   return answer(status, &why, r, out, fault);
 }
 
@@ -119,7 +133,7 @@ static tw_status some_places(void *self, int worker, size_t first, size_t count,
     memcpy(z, p->z, p->m->parameters * sizeof *z);
     z[k] = p->at[i];
     status = p->m->parameter[k].board ? board_shows(p->m, worker, z, &p->out[i], fault)
-                                      : tw_unit_shows(p->m, worker, z, &p->out[i], fault);
+                                      : near_shows(p->m, worker, z, &p->out[i], fault);
   }
   return status;
 }
@@ -129,8 +143,9 @@ static tw_status go_to(unit_model *m, const double *z, const size_t *parameter, 
 {
   /* what the probe itself is here, for the places where only the board moves */
   shown here;
-  tw_status status = tw_unit_shows(m, 0, z, &here, fault);
+  tw_status status = tw_unit_shows(m, z, &here, fault);
   m->around = m->room[0].inputs;
+  m->forces = m->room[0].forces;
   places p = {m, z, parameter, at, out};
   const tw_loop loop = {.count = count,
                         .chunk = 1,
@@ -138,16 +153,15 @@ static tw_status go_to(unit_model *m, const double *z, const size_t *parameter, 
                         .work = some_places,
                         .self = &p,
                         .what = "moving what may differ"};
-  m->cards += count + 1;
+  m->cards += count;
   return status == TW_OK ? tw_parallel(&loop, m->progress, fault) : status;
 }
 
 /* the slope of one figure from the two sides, 0 where a side has none */
 static double slope_of(const shown *down, const shown *up, size_t what)
 {
-  return down->known[what] && up->known[what]
-             ? (up->value[what] - down->value[what]) / (2 * STEP)
-             : 0;
+  return down->known[what] && up->known[what] ? (up->value[what] - down->value[what]) / (2 * STEP)
+                                              : 0;
 }
 
 tw_status tw_unit_jacobian(unit_model *m, const double *z, double *jacobian, tw_fault *fault)

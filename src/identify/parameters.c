@@ -14,7 +14,8 @@
 /* a leak that nobody has stated is known to a factor of some 20 either way: 1.5 in the logarithm
  * (own estimate) */
 #define LEAK_SPREAD 1.5
-/* how evenly a hand lets a weight down: a factor of 1.6 either way for two deviations (own estimate)
+/* how evenly a hand lets a weight down: a factor of 1.6 either way for two deviations (own
+ * estimate)
  */
 #define HAND_SPREAD 0.25
 /* force and friction that are stated without tolerance, and what was measured without: ends as the
@@ -128,8 +129,8 @@ static void add_share(making *m, tw_field field, double ends)
     *p = (tw_parameter){.kind = TW_PARAMETER_FIELD,
                         .field = field,
                         .name = about->path,
-                        .unit = about->type == TW_TYPE_QUANTITY ? tw_unit_si_name(m->units, &unit)
-                                                                : "",
+                        .unit =
+                            about->type == TW_TYPE_QUANTITY ? tw_unit_si_name(m->units, &unit) : "",
                         .board = of_board(about->path),
                         .centre = value,
                         .sd = fabs(value) * ends * OF_ENDS,
@@ -197,8 +198,7 @@ static void add_hand(making *m, double hand_time)
 /* a direction says where, not how much: the card seeks its largest and smallest over all of them */
 static bool is_direction(tw_field field)
 {
-  return field == TW_F_seat_eccentricity_azimuth ||
-         field == TW_F_disc_ceramic_eccentricity_azimuth;
+  return field == TW_F_seat_eccentricity_azimuth || field == TW_F_disc_ceramic_eccentricity_azimuth;
 }
 
 /* what no check of the card sees, or what a measurement of the same thing replaces */

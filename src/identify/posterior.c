@@ -43,6 +43,19 @@ static void covariance_of(const gsl_matrix *v, const gsl_vector *s, size_t n, do
   }
 }
 
+/* the same parameters in another direction say nothing new */
+static bool is_said(const tw_together *t, const tw_identified *out)
+{
+  for (size_t i = 0; i < out->together_count; i++) {
+    const tw_together *o = &out->together[i];
+    if (o->count == t->count &&
+        memcmp(o->parameter, t->parameter, t->count * sizeof t->parameter[0]) == 0) {
+      return true;
+    }
+  }
+  return false;
+}
+
 /* what the readings tell only together: parts of one direction that the prior has to settle */
 static void find_together(const gsl_matrix *v, const gsl_vector *s, const double *alone, size_t n,
                           tw_identified *out)
@@ -56,7 +69,7 @@ static void find_together(const gsl_matrix *v, const gsl_vector *s, const double
         t.parameter[t.count++] = k;
       }
     }
-    if (t.count > 1) {
+    if (t.count > 1 && !is_said(&t, out)) {
       out->together[out->together_count++] = t;
     }
   }
@@ -174,9 +187,8 @@ static double quantile(const double *z, const double *sum, double part)
     least = fmin(least, sum[i]);
   }
   for (int i = 1; i < POINTS; i++) {
-    area[i] = area[i - 1] +
-              0.5 * (z[i] - z[i - 1]) *
-                  (exp(-0.5 * (sum[i] - least)) + exp(-0.5 * (sum[i - 1] - least)));
+    area[i] = area[i - 1] + 0.5 * (z[i] - z[i - 1]) *
+                                (exp(-0.5 * (sum[i] - least)) + exp(-0.5 * (sum[i - 1] - least)));
   }
   const double want = part * area[POINTS - 1];
   for (int i = 1; i < POINTS; i++) {
@@ -351,8 +363,8 @@ void tw_unit_next(const unit_model *m, const fit *f, const double *about, tw_ide
       break;
     }
     done[best.id] = true;
-    learn(s, &f->jacobian[best.id * n], tw_bench_find(&out->card, best.id)->usual_u *
-                                            fabs(f->shown.value[best.id]), n);
+    learn(s, &f->jacobian[best.id * n],
+          tw_bench_find(&out->card, best.id)->usual_u * fabs(f->shown.value[best.id]), n);
     best.left = start > 0 ? width_of(s, about, n) / start : 1;
     out->next[out->next_count++] = best;
   }

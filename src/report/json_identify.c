@@ -42,11 +42,11 @@ static json_t *ends_of(const double ends[3], double u)
 
 static const char *told(const tw_parameter *p)
 {
-  return p->bounded_below             ? "at least"
-         : p->bounded_above           ? "at most"
-         : p->shrink < TW_DETERMINED  ? "told"
+  return p->bounded_below              ? "at least"
+         : p->bounded_above            ? "at most"
+         : p->shrink < TW_DETERMINED   ? "told"
          : p->shrink < TW_UNDETERMINED ? "partly"
-                                      : "not told";
+                                       : "not told";
 }
 
 static json_t *parameter_row(const tw_parameter *p)
@@ -67,8 +67,7 @@ static json_t *foreseen_rows(const tw_identified *d)
   json_t *rows = json_array();
   for (size_t w = 0; w < TW_IDENTIFY_SHOWN; w++) {
     const tw_foreseen *f = &d->foreseen[w];
-    const tw_bench_check *c =
-        w < TW_BENCH_COUNT ? tw_bench_find(&d->card, (tw_bench_id)w) : NULL;
+    const tw_bench_check *c = w < TW_BENCH_COUNT ? tw_bench_find(&d->card, (tw_bench_id)w) : NULL;
     if (!f->known || (w < TW_BENCH_COUNT && !c)) {
       continue;
     }
@@ -87,10 +86,10 @@ static json_t *next_rows(const tw_identified *d)
   for (size_t i = 0; i < d->next_count; i++) {
     const tw_next_check *n = &d->next[i];
     const tw_bench_check *c = tw_bench_find(&d->card, n->id);
-    json_array_append_new(
-        rows, json_pack("{s:s, s:s, s:f, s:f, s:f, s:f}", "check", c->name, "title", c->title,
-                        "nats", n->nats, "minutes", n->minutes, "per_minute",
-                        n->nats / n->minutes, "width_left", n->left));
+    json_array_append_new(rows,
+                          json_pack("{s:s, s:s, s:f, s:f, s:f, s:f}", "check", c->name, "title",
+                                    c->title, "nats", n->nats, "minutes", n->minutes, "per_minute",
+                                    n->nats / n->minutes, "width_left", n->left));
   }
   return rows;
 }
@@ -111,9 +110,23 @@ static json_t *together_rows(const tw_identified *d)
   return rows;
 }
 
+/* "0.03", "less than 1e-9" */
+static const char *chance(double p, char out[32])
+{
+  if (p < 1e-9) {
+    snprintf(out, 32, "less than 1e-9");
+  } else {
+    snprintf(out, 32, "%.1g", p);
+  }
+  return out;
+}
+
 /* what the chi-square says, in one sentence */
 static void sentence(const tw_identified *d, char *out, size_t size)
 {
+  char with[32], without[32];
+  chance(d->probability, with);
+  chance(d->probability_without, without);
   const char *who = d->worst >= 0 ? check_name(d, d->fitted[d->worst].id) : "";
   if (d->numbers == 0) {
     snprintf(out, size, "Nothing was read: this is what the drawing alone says.");
@@ -122,19 +135,18 @@ static void sentence(const tw_identified *d, char *out, size_t size)
              100 * d->probability);
   } else if (d->probability >= TW_IDENTIFY_HOLDS) {
     snprintf(out, size,
-             "The model holds, but %s lies apart: without it the probability is %.2g in place of "
-             "%.2g.",
-             who, d->probability_without, d->probability);
+             "The model holds, but %s lies apart: without it the probability is %s in place of %s.",
+             who, without, with);
   } else if (d->holds) {
     snprintf(out, size,
-             "%s disagrees with all other readings and was set aside: the probability is %.2g "
-             "without it, %.1g with it. Read it again.",
-             who, d->probability_without, d->probability);
+             "%s disagrees with all other readings and was set aside: the probability is %s "
+             "without it, %s with it. Read it again.",
+             who, without, with);
   } else {
     snprintf(out, size,
-             "The model does not hold: such readings come by chance with a probability of %.1g. "
+             "The model does not hold: such readings come by chance with a probability of %s. "
              "Something is wrong that no tolerance covers; tripwright suspect looks for it.",
-             d->probability);
+             with);
   }
 }
 
@@ -142,8 +154,8 @@ static json_t *values_of(const tw_unit_values *values)
 {
   json_t *rows = json_array();
   for (size_t i = 0; i < values->count; i++) {
-    json_array_append_new(rows, json_pack("{s:s, s:s}", "field", values->set[i].path, "text",
-                                          values->set[i].text));
+    json_array_append_new(
+        rows, json_pack("{s:s, s:s}", "field", values->set[i].path, "text", values->set[i].text));
   }
   return rows;
 }
@@ -179,9 +191,9 @@ json_t *tw_document_identify(const tw_design *design, const tw_bench_reading *re
   json_object_set_new(document, "foreseen", foreseen_rows(d));
   json_object_set_new(document, "about", about ? json_string(about) : json_null());
   if (about) {
-    json_object_set_new(document, "about_width",
-                        json_pack("[o, o]", tw_json_number(d->asked_before),
-                                  tw_json_number(d->asked_after)));
+    json_object_set_new(
+        document, "about_width",
+        json_pack("[o, o]", tw_json_number(d->asked_before), tw_json_number(d->asked_after)));
   }
   json_object_set_new(document, "next", next_rows(d));
   json_object_set_new(document, "unit_file", values_of(values));
