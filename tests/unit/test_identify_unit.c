@@ -273,11 +273,16 @@ static void what_a_unit_file_says(void **state)
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(before_anything_is_read), cmocka_unit_test(a_unit_as_drawn),
-      cmocka_unit_test(charge_goes_with_capacitance), cmocka_unit_test(one_reading_disagrees),
-      cmocka_unit_test(the_model_does_not_hold), cmocka_unit_test(a_leak_has_a_lower_bound),
-      cmocka_unit_test(threads_change_nothing), cmocka_unit_test(the_board_alone),
-      cmocka_unit_test(what_is_refused), cmocka_unit_test(what_a_unit_file_says),
+      cmocka_unit_test(before_anything_is_read),
+      cmocka_unit_test(a_unit_as_drawn),
+      cmocka_unit_test(charge_goes_with_capacitance),
+      cmocka_unit_test(one_reading_disagrees),
+      cmocka_unit_test(the_model_does_not_hold),
+      cmocka_unit_test(a_leak_has_a_lower_bound),
+      cmocka_unit_test(threads_change_nothing),
+      cmocka_unit_test(the_board_alone),
+      cmocka_unit_test(what_is_refused),
+      cmocka_unit_test(what_a_unit_file_says),
   };
   return cmocka_run_group_tests(tests, open_one, close_one);
 }
