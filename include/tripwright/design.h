@@ -331,6 +331,13 @@ int tw_design_print_value(const tw_design *design, tw_field field, tw_units *uni
 
 /* Templates for `new`: text of a starting file for a seat family (TW_SEAT_...), or NULL. */
 const char *tw_design_template(int seat_kind);
+/* The same with a kind of circuit (TW_CIRCUIT_..., -1: the family's usual one); NULL when the
+ * family does not take it: opening contacts belong to a tripod. */
+const char *tw_design_starter(int seat_kind, int circuit_kind);
+/* The same with the line of a link (TW_LINK_..., -1: none said) into out; length as snprintf's, 0
+ * where there is no such file. No text is longer than TW_STARTER_LENGTH. */
+#define TW_STARTER_LENGTH 4000
+int tw_design_starter_print(int seat_kind, int circuit_kind, int link_kind, char *out, size_t size);
 
 /* The keys of the sections whose entries have names of their own: parts.NAME.KEY. For requirements
  * the key is the measure's name (measures.def). Unit "" is a word, "1" a plain number. */

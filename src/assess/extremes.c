@@ -229,3 +229,13 @@ tw_status tw_find_extremes(tw_run *run, tw_fault *fault)
   tw_free(f.sample);
   return status;
 }
+
+/* share of the longest travel within which all sides are one (a ring, an even seat) */
+#define ALIKE_SHARE 1e-3
+
+bool tw_softest_differs(const tw_run *run)
+{
+  const tw_seat_touch_result *most = &run->touch[run->extreme[TW_TRAVEL_MOST]],
+                             *least = &run->touch[run->extreme[TW_TRAVEL_LEAST]];
+  return most->pretravel - least->pretravel > ALIKE_SHARE * most->pretravel;
+}

@@ -34,6 +34,10 @@ typedef struct tw_run {
   tw_fault crash_why;               /* status not TW_OK: the crash has no answer */
 } tw_run;
 
+/* is the side with the shortest travel another than the one with the longest; sides that all trip
+ */
+bool tw_softest_differs(const tw_run *run);
+
 /* is one of `count` measures asked for */
 bool tw_wants(const tw_run *run, const tw_measure_id *id, size_t count);
 bool tw_wants_one(const tw_run *run, tw_measure_id id);

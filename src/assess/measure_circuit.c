@@ -62,8 +62,9 @@ static tw_status put_slowest(tw_run *run, tw_fault *fault)
     return TW_OK;
   }
   double worst = 0;
-  const size_t of[] = {run->pole, run->worst_travel};
-  for (size_t i = 0; i < (run->sides_trip ? 2 : 1); i++) {
+  const size_t of[] = {run->pole, run->worst_travel, run->extreme[TW_TRAVEL_LEAST]};
+  const size_t count = !run->sides_trip ? 1 : tw_softest_differs(run) ? 3 : 2;
+  for (size_t i = 0; i < count; i++) {
     double slowest = 0;
     tw_fault why = {0};
     const tw_status status = bound_of(run, &run->touch[of[i]], &slowest, &why);
@@ -111,6 +112,7 @@ static void put_hold(tw_run *run)
     }
     shortest = fmin(shortest, seconds);
   }
+  shortest = fmax(shortest, tw_design_number_or(run->design, TW_F_output_minimum_pulse, 0));
   tw_put(run->out, TW_M_output_hold_time, shortest);
   tw_put_note(run->out, TW_M_output_hold_time,
               "held 0.1 mm past the trip; then it falls back while the tip is still pressed");

@@ -285,15 +285,24 @@ tw_status tw_measure_link(tw_run *run, tw_fault *fault)
 
 /* ---- whole ----------------------------------------------------------------------------------- */
 
-/* the axis is only looked at by the window and by the overtravel there */
+static const tw_seat_touch_result *touch_of(const tw_run *run, int w)
+{
+  return &run->touch[w == TW_TIMED_SIDE   ? run->worst_travel
+                     : w == TW_TIMED_AXIS ? run->pole
+                                          : run->extreme[TW_TRAVEL_LEAST]];
+}
+
+/* the axis is only looked at by the window and by the overtravel there, the softest side by the
+ * window, where it is another than the hardest */
 static bool looks_at(const tw_timed *t, int w)
 {
   const tw_run *run = t->run;
-  const size_t at = w == TW_TIMED_SIDE ? run->worst_travel : run->pole;
-  return run->touch[at].state == TW_SEAT_TRIPPED &&
-         (w == TW_TIMED_SIDE
-              ? run->sides_trip
-              : tw_timed_wants_window(t) || tw_wants_one(run, TW_M_overtravel_axial));
+  if (w == TW_TIMED_AXIS) {
+    return run->touch[run->pole].state == TW_SEAT_TRIPPED &&
+           (tw_timed_wants_window(t) || tw_wants_one(run, TW_M_overtravel_axial));
+  }
+  return run->sides_trip &&
+         (w == TW_TIMED_SIDE || (tw_timed_wants_window(t) && tw_softest_differs(run)));
 }
 
 /* the tables of both ways, each on its own thread */
@@ -303,8 +312,7 @@ static tw_status table_of(void *self, int worker, size_t first, size_t count, tw
   const tw_run *run = t->run;
   tw_status status = TW_OK;
   for (size_t w = first; w < first + count && status == TW_OK; w++) {
-    const tw_seat_touch_result *touch =
-        &run->touch[w == TW_TIMED_SIDE ? run->worst_travel : run->pole];
+    const tw_seat_touch_result *touch = touch_of(run, (int)w);
     if (t->way[w]) {
       status = tw_probe_touch_of(run->design, run->probe, run->works[worker], touch->azimuth,
                                  touch->elevation, t->way[w], fault);
@@ -386,15 +394,17 @@ static tw_status touches_sideways(tw_timed *t, tw_touch_work *work, tw_fault *fa
 }
 
 /* runs that do not touch each other's measures; the longest first */
-enum { WINDOW_SIDE, WINDOW_AXIS, TOUCHES_SIDE, TOUCHES_AXIS, RUNS };
+enum { WINDOW_SIDE, WINDOW_SOFT, WINDOW_AXIS, TOUCHES_SIDE, TOUCHES_AXIS, RUNS };
 
 static tw_status one_run(tw_timed *t, size_t which, tw_touch_work *work, tw_fault *fault)
 {
-  const int w = which == WINDOW_SIDE || which == TOUCHES_SIDE ? TW_TIMED_SIDE : TW_TIMED_AXIS;
+  static const int way[RUNS] = {TW_TIMED_SIDE, TW_TIMED_SOFT, TW_TIMED_AXIS, TW_TIMED_SIDE,
+                                TW_TIMED_AXIS};
+  const int w = way[which];
   if (!t->way[w]) {
     return TW_OK;
   }
-  if (which == WINDOW_SIDE || which == WINDOW_AXIS) {
+  if (which <= WINDOW_AXIS) {
     return tw_timed_wants_window(t) ? tw_timed_window(t, w, work, fault) : TW_OK;
   }
   if (which == TOUCHES_SIDE) {
@@ -487,7 +497,8 @@ tw_status tw_measure_timed(tw_run *run, tw_fault *fault)
   } else {
     put_reason(run, TW_MEASURE_NO_TRIP, "does not trip in this direction at any feed");
   }
-  tw_free(t.way[TW_TIMED_SIDE]);
-  tw_free(t.way[TW_TIMED_AXIS]);
+  for (int w = 0; w < TW_TIMED_WAYS; w++) {
+    tw_free(t.way[w]);
+  }
   return status;
 }

@@ -13,13 +13,13 @@ bool tw_timed_wants_window(const tw_timed *t)
 
 static const char *name_of(int w)
 {
-  return w == TW_TIMED_SIDE ? "side" : "axial";
+  return w == TW_TIMED_AXIS ? "axial" : "side";
 }
 
 tw_status tw_timed_window(tw_timed *t, int w, tw_touch_work *work, tw_fault *fault)
 {
   return tw_probe_window(t->run->design, t->run->probe, t->way[w],
-                         w == TW_TIMED_SIDE ? 0 : TW_PI / 2, work, &t->window[w], fault);
+                         w == TW_TIMED_AXIS ? TW_PI / 2 : 0, work, &t->window[w], fault);
 }
 
 /* the end of one way that decides, and why */

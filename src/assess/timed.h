@@ -5,7 +5,10 @@
 #include "fill.h"
 #include "tripwright/touch_judge.h"
 
-enum { TW_TIMED_SIDE, TW_TIMED_AXIS, TW_TIMED_WAYS };
+/* SOFT is the side with the shortest travel: the force of the trip is less there, but so is the
+ * charge that a millimetre gives, and a slow touch can fail there first. The window alone looks at
+ * it. */
+enum { TW_TIMED_SIDE, TW_TIMED_AXIS, TW_TIMED_SOFT, TW_TIMED_WAYS };
 
 /* Filled before the runs, which read it from several threads; each run has its own workspace and
  * fills measures of its own. */

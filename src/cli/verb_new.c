@@ -27,13 +27,36 @@ static tw_exit write_new(tw_cli *cli, const char *path, const char *text)
   return TW_EXIT_DONE;
 }
 
+/* the choice that an option names, -1 where it is not given; false: no such word, said */
+static bool choice_of(tw_cli *cli, const char *option, tw_choice_set set, int *choice)
+{
+  const char *word = tw_cli_text(cli, option, NULL);
+  *choice = word ? tw_choice_find(set, word) : -1;
+  if (!word || *choice >= 0) {
+    return true;
+  }
+  char known[200] = "";
+  for (size_t i = 0; i < tw_choice_count(set); i++) {
+    const size_t used = strlen(known);
+    snprintf(known + used, sizeof known - used, "%s%s", i ? ", " : "", tw_choice_word(set, (int)i));
+  }
+  tw_cli_usage(cli, "--%s: \"%s\" is none of %s", option, word, known);
+  return false;
+}
+
 static tw_exit run(tw_cli *cli)
 {
-  const char *kind = tw_cli_text(cli, "seat", "pivot");
-  const int choice = tw_choice_find(TW_SET_SEAT, kind);
-  const char *text = choice >= 0 ? tw_design_template(choice) : NULL;
-  if (!text) {
-    return tw_cli_usage(cli, "--seat: \"%s\" is none of pivot, tripod, plate, bonded", kind);
+  int seat, circuit, link;
+  if (!choice_of(cli, "seat", TW_SET_SEAT, &seat) ||
+      !choice_of(cli, "circuit", TW_SET_CIRCUIT, &circuit) ||
+      !choice_of(cli, "link", TW_SET_LINK, &link)) {
+    return TW_EXIT_USAGE;
+  }
+  /* opening contacts name their family */
+  seat = seat >= 0 ? seat : circuit == TW_CIRCUIT_CONTACT ? TW_SEAT_TRIPOD : TW_SEAT_PIVOT;
+  char text[TW_STARTER_LENGTH];
+  if (tw_design_starter_print(seat, circuit, link, text, sizeof text) == 0) {
+    return tw_cli_usage(cli, "--circuit contact: opening contacts belong to --seat tripod");
   }
   if (cli->count == 0) {
     fputs(text, cli->out);
@@ -44,6 +67,8 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     {"seat", "KIND", "pivot (default), tripod, plate or bonded", false},
+    {"circuit", "KIND", "comparator, gain, charge, gate, or for a tripod contact", false},
+    {"link", "KIND", "fixed_cable (default), plug, spring_contacts or radio", false},
     {NULL, NULL, NULL, false},
 };
 
@@ -55,7 +80,11 @@ const tw_verb tw_verb_new = {
     .summary = "write a first design file (without FILE: print it)",
     .details = "pivot: a ball head in a socket, its flat on the disc. tripod: a carrier on three "
                "seats with opening contacts. plate: a carrier plate on a lip under a spring. "
-               "bonded: the stem glued to the disc.",
+               "bonded: the stem glued to the disc. Each family takes each kind of circuit "
+               "(comparator, gain stage, charge amplifier, Schmitt gate); opening contacts belong "
+               "to a tripod. Unsaid, the circuit is the family's usual one: a comparator for a "
+               "pivot and a plate, contacts for a tripod, a gain stage for a bonded stem. Every "
+               "such file meets its own requirements and trips at its own feed.",
     .options = options,
     .takes = TW_GIVES_A_FILE,
     .run = run,
