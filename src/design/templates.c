@@ -112,7 +112,7 @@
   "radial,\n"                                                                                      \
   "       spring_rate: 100 N/mm, friction: 0.15}\n"                                                \
   "preload: {force: 1 N}\n"                                                                        \
-  "stylus: {reach: 40 mm, stem_diameter: 2 mm, ball_diameter: 2 mm}\n" circuit QUICKER(          \
+  "stylus: {reach: 40 mm, stem_diameter: 2 mm, ball_diameter: 2 mm}\n" circuit QUICKER(            \
       "300 mm/min") PLATE_ASKED("2 N")
 
 /* the ceramic leaves little room along the axis: nothing faster than the search */
