@@ -89,7 +89,7 @@ typedef struct tw_measure {
   double at_deg;  /* azimuth of the largest, if has_at */
   bool has_at, has_least;
   double least;        /* smallest over the azimuths */
-  double least_at_deg; /* azimuth of the smallest trip force, with has_least */
+  double least_at_deg; /* azimuth of the smallest, with has_least */
   bool has_fitted;
   double fitted;      /* the figure as the part is fitted, where `value` by its definition is of a
                          part with room to move; requirements are held against this one */

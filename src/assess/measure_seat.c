@@ -110,12 +110,14 @@ static void put_missing(tw_run *run, tw_measure_id id, const tw_seat_touch_resul
   }
 }
 
-static void put_extremes(tw_run *run, tw_measure_id id, size_t at, double most, double least)
+static void put_extremes(tw_run *run, tw_measure_id id, size_t at, size_t least_at, double most,
+                         double least)
 {
   tw_measure *m = &run->out->measure[id];
   tw_put(run->out, id, most);
   m->has_at = m->has_least = true;
   m->at_deg = degrees(run->touch[at].azimuth);
+  m->least_at_deg = degrees(run->touch[least_at].azimuth);
   m->least = least;
 }
 
@@ -133,14 +135,14 @@ static void put_sides(tw_run *run)
     of[i] = &run->touch[run->extreme[i]];
   }
   const double most = of[TW_TRAVEL_MOST]->pretravel, least = of[TW_TRAVEL_LEAST]->pretravel;
-  put_extremes(run, TW_M_trip_force_side, run->worst_force, of[TW_FORCE_MOST]->force,
-               of[TW_FORCE_LEAST]->force);
-  run->out->measure[TW_M_trip_force_side].least_at_deg = degrees(of[TW_FORCE_LEAST]->azimuth);
+  put_extremes(run, TW_M_trip_force_side, run->worst_force, run->extreme[TW_FORCE_LEAST],
+               of[TW_FORCE_MOST]->force, of[TW_FORCE_LEAST]->force);
   char uneven[TW_SEAT_UNEVEN];
   if (tw_seat_uneven(run->sides, run->touch, uneven, sizeof uneven)) {
     tw_put_note(run->out, TW_M_trip_force_side, "%s", uneven);
   }
-  put_extremes(run, TW_M_pretravel_side, run->worst_travel, most, least);
+  put_extremes(run, TW_M_pretravel_side, run->worst_travel, run->extreme[TW_TRAVEL_LEAST], most,
+               least);
   tw_put(run->out, TW_M_pretravel_variation_side, most - least);
 }
 

@@ -51,6 +51,7 @@ json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_li
   }
   if (ok && measure->has_least) {
     json_object_set_new(o, "least", tw_json_number(measure->least));
+    json_object_set_new(o, "least_at", tw_json_quantity(measure->least_at_deg, "deg"));
   }
   if (ok && measure->has_band) {
     json_object_set_new(

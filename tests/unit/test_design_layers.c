@@ -145,7 +145,13 @@ static void kinds_decide_what_is_needed(void **state)
   assert_false(tw_design_applies(d, TW_F_seat_flat_radius));
   tw_design_free(d);
   /* a gain stage is the comparator's part unless another is named */
-  d = good_design(tw_design_template(TW_SEAT_BONDED), TW_NEED_ALL);
+  d = good_design("seat: {kind: bonded, bond_radius: 1.5 mm, carrier_mass: 1 g}\n"
+                  "disc: {part: brass_20_6k3}\nsupport: {kind: clamped, void_depth: 400 um}\n"
+                  "stylus: {reach: 25 mm, stem_diameter: 1 mm, ball_diameter: 2 mm}\n"
+                  "circuit: {kind: gain, supply: 5 V, amplifier: opamp_bipolar_single,\n"
+                  "  gain_upper: 91k, gain_lower: 10k, bias_resistance: 1M0, bias_upper: 39k,\n"
+                  "  bias_lower: 10k, reference_upper: 27k, reference_lower: 10k}\n",
+                  TW_NEED_ALL);
   assert_true(tw_design_number(d, TW_F_circuit_stage_slew) ==
               tw_design_number(d, TW_F_circuit_amplifier_slew));
   assert_true(tw_design_has(d, TW_F_circuit_stage_slew));

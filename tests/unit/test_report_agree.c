@@ -13,10 +13,25 @@
 
 /* The views of one design. A path is VIEW.KEY.KEY..., [n] picks from a list, [KEY=WORD] the row
  * whose KEY is that word or number. */
-enum { CHECK, DISC, CIRCUIT, SEAT, SIDE, AXIS, FEEDS, INWARD, CRASH, SHAKE, EXPECT, PAGE, VIEWS };
-static const char *const view_name[VIEWS] = {"check", "disc",  "circuit", "seat",
-                                             "side",  "axis",  "feeds",   "inward",
-                                             "crash", "shake", "expect",  "page"};
+enum {
+  CHECK,
+  DISC,
+  CIRCUIT,
+  SEAT,
+  SIDE,
+  AXIS,
+  FEEDS,
+  SOFT,
+  INWARD,
+  CRASH,
+  SHAKE,
+  EXPECT,
+  PAGE,
+  VIEWS
+};
+static const char *const view_name[VIEWS] = {"check", "disc",   "circuit", "seat",   "side",
+                                             "axis",  "feeds",  "soft",    "inward", "crash",
+                                             "shake", "expect", "page"};
 
 /* how exactly: one computation seen twice keeps its bits but for sums in another order; a figure
  * that is solved twice agrees to the solver's tolerance */
@@ -25,7 +40,7 @@ static const char *const view_name[VIEWS] = {"check", "disc",  "circuit", "seat"
 /* the steepest part of a curve, which two views sample by rasters of their own */
 #define SAMPLED_TWICE 1e-2
 
-/* "A|B" is the larger of two: what `check` says of the worse of two ways */
+/* "A|B" is the larger of two or more: what `check` says of the worst of some ways */
 static const struct {
   const char *a, *b;
   double share;
@@ -72,10 +87,12 @@ static const struct {
     /* touches in time */
     /* not output_hold_time: a touch is held for machine.dwell only, `check` until the output falls
      */
-    {"check.measures.slowest_feed", "feeds.window.slowest_feed|inward.window.slowest_feed",
-     SOLVED_TWICE},
+    {"check.measures.slowest_feed",
+     "feeds.window.slowest_feed|soft.window.slowest_feed|inward.window.slowest_feed", SOLVED_TWICE},
     {"check.measures.slowest_feed_static",
-     "feeds.window.slowest_feed_static|inward.window.slowest_feed_static", SAMPLED_TWICE},
+     "feeds.window.slowest_feed_static|soft.window.slowest_feed_static|inward.window.slowest_feed_"
+     "static",
+     SAMPLED_TWICE},
     {"check.measures.fastest_feed", "crash.measures.fastest_feed", SOLVED_TWICE},
     {"check.measures.overtravel_side", "crash.measures.overtravel_side", SOLVED_TWICE},
     {"check.measures.overtravel_axial", "crash.measures.overtravel_axial", SOLVED_TWICE},
@@ -156,13 +173,13 @@ static double figure(json_t *const *view, const char *path)
 
 static double larger(json_t *const *view, const char *paths)
 {
-  char one[96];
+  char one[96]; /* the longest path of the rows */
   const char *bar = strchr(paths, '|');
   if (!bar) {
     return figure(view, paths);
   }
   snprintf(one, sizeof one, "%.*s", (int)(bar - paths), paths);
-  const double a = figure(view, one), b = figure(view, bar + 1);
+  const double a = figure(view, one), b = larger(view, bar + 1);
   return isnan(a) || isnan(b) ? (double)NAN : fmax(a, b);
 }
 
@@ -198,6 +215,9 @@ static void open_views(const page_design *all, const tw_design *design, bool pag
   (void)tw_document_touch(design, &side, &view[SIDE], &(tw_fault){0});
   (void)tw_document_touch(design, &axis, &view[AXIS], &(tw_fault){0});
   (void)tw_document_feeds(design, side.azimuth, 0, &view[FEEDS], &(tw_fault){0});
+  const double soft = figure(view, "check.measures.pretravel_side.least_at");
+  (void)tw_document_feeds(design, isnan(soft) ? 0 : soft * acos(-1.0) / 180, 0, &view[SOFT],
+                          &(tw_fault){0});
   (void)tw_document_feeds(design, 0, axis.elevation, &view[INWARD], &(tw_fault){0});
   (void)tw_document_crash(design, NULL, NULL, &view[CRASH], &(tw_fault){0});
   (void)tw_document_shake(design, NULL, NULL, NULL, &view[SHAKE], &(tw_fault){0});
