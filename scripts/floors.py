@@ -18,7 +18,7 @@ import glob, json, os, re, sys
 
 # which room a public header belongs to: its name up to the first underscore, or as listed here
 ROOM_HAS = {
-    "base": "units files edge digest random parallel constants text",
+    "base": "units files edge digest random parallel constants text numerics",
     "design": "parts choices fields",
     "assess": "probe measures",
     "report": "documents page drawing",

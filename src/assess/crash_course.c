@@ -1,7 +1,9 @@
 /* crash_course.c: what is told of a crash: stages, members, order, and the curve for a picture. */
 #include "crash_parts.h"
+#include "tripwright/numerics.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* a picture reaches past the first failure, or past the travel to one that is near, by these */
@@ -106,18 +108,6 @@ static void add_corner(double *corner, size_t *count, double force, double most)
   }
 }
 
-static void sort(double *x, size_t n)
-{
-  for (size_t i = 1; i < n; i++) {
-    const double one = x[i];
-    size_t k = i;
-    for (; k > 0 && x[k - 1] > one; k--) {
-      x[k] = x[k - 1];
-    }
-    x[k] = one;
-  }
-}
-
 /* the force at the end of the picture */
 static tw_status end_of_picture(const tw_crash_way *way, const tw_course *c, double *most,
                                 tw_fault *fault)
@@ -177,7 +167,7 @@ static tw_status draw(const tw_crash_way *way, tw_course *out, tw_fault *fault)
     add_corner(corner, &corners, out->member[i].fail_force, most);
   }
   corner[corners++] = most;
-  sort(corner, corners);
+  qsort(corner, corners, sizeof *corner, tw_compare_doubles);
   for (size_t k = 0; k + 1 < corners && status == TW_OK; k++) {
     const int steps = corner[k + 1] > corner[k] + FREE ? BETWEEN : 0;
     for (int i = 0; i < steps && status == TW_OK; i++) {

@@ -100,17 +100,14 @@ static size_t gather(const hunt *h, tw_trial *all, size_t count, best *out)
   return fields;
 }
 
-static void order(best *all, size_t count)
+/* the smaller misfit that is expected first; the table's order where two are the same */
+static int by_guess(const void *a, const void *b)
 {
-  for (size_t i = 1; i < count; i++) {
-    const best one = all[i];
-    size_t k = i;
-    while (k > 0 && all[k - 1].guessed > one.guessed) {
-      all[k] = all[k - 1];
-      k--;
-    }
-    all[k] = one;
+  const best *x = a, *y = b;
+  if (x->guessed != y->guessed) {
+    return x->guessed < y->guessed ? -1 : 1;
   }
+  return (x->at.field > y->at.field) - (x->at.field < y->at.field);
 }
 
 typedef struct closing {
@@ -242,7 +239,7 @@ tw_status tw_suspect_close_in(hunt *h, tw_trial *trial, size_t count, best *all,
                               tw_fault *fault)
 {
   size_t fields = gather(h, trial, count, all);
-  order(all, fields);
+  qsort(all, fields, sizeof *all, by_guess);
   fields = fields < REFINED ? fields : REFINED;
   const tw_status status = refine(h, all, fields, fault);
   if (status == TW_OK) {

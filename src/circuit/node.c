@@ -1,6 +1,7 @@
 /* node.c: charge on a resistor and a capacitor, and what feeds follow from it. */
 #include "tripwright/circuit_forms.h"
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 
 #include <assert.h>
 #include <math.h>
@@ -83,6 +84,12 @@ tw_status tw_feed_ratio(double feed, double slowest, double *ratio, tw_fault *fa
   return TW_OK;
 }
 
+/* the ratio at 1 - e^-z of the slow limit is still below the one asked for */
+static bool below_ratio(const void *ratio, double z)
+{
+  return (z < 1e-8 ? 1.0 + 0.5 * z : z / -expm1(-z)) < *(const double *)ratio;
+}
+
 tw_status tw_feed_for_ratio(double ratio, double *u, tw_fault *fault)
 {
   if (!(ratio > 1.0 && ratio <= 500.0)) {
@@ -91,16 +98,7 @@ tw_status tw_feed_for_ratio(double ratio, double *u, tw_fault *fault)
   }
   /* bisection in -ln(1 - w), in which the ratio is smooth and monotonic up to the slow limit */
   double low = 0.0, high = 1000.0;
-  for (int i = 0; i < 200 && high - low > 1e-15 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    const double w = -expm1(-middle);
-    const double here = middle < 1e-8 ? 1.0 + 0.5 * middle : middle / w;
-    if (here < ratio) {
-      low = middle;
-    } else {
-      high = middle;
-    }
-  }
+  tw_bisect(below_ratio, &ratio, 1e-15, 200, &low, &high);
   const double w = -expm1(-0.5 * (low + high));
   if (!(w > 0.0)) {
     return tw_fail(fault, TW_NO_ANSWER, "", "ask for a larger change",

@@ -1,6 +1,7 @@
 /* timing.c: how long a comparator takes to decide, and what noise and sampling do to the place. */
 #include "tripwright/circuit_forms.h"
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 
 #include <assert.h>
 #include <math.h>
@@ -9,6 +10,16 @@
 static double exp_rest(double z)
 {
   return z < 1e-3 ? z * z * (0.5 + z * (1.0 / 6.0 + z / 24.0)) : expm1(z) - z;
+}
+
+typedef struct swing_at {
+  double unit, swing;
+} swing_at;
+
+static bool below_swing(const void *self, double z)
+{
+  const swing_at *at = self;
+  return at->unit * exp_rest(z) < at->swing;
 }
 
 tw_status tw_decision_time(double slope, double share, double bandwidth, double swing, double slew,
@@ -31,14 +42,7 @@ tw_status tw_decision_time(double slope, double share, double bandwidth, double 
     return TW_OK;
   }
   double low = 0.0, high = z1;
-  for (int i = 0; i < 100 && high - low > 1e-15 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    if (unit * exp_rest(middle) < swing) {
-      low = middle;
-    } else {
-      high = middle;
-    }
-  }
+  tw_bisect(below_swing, &(const swing_at){unit, swing}, 1e-15, 100, &low, &high);
   *seconds = 0.5 * (low + high) / (share * w);
   return TW_OK;
 }

@@ -4,9 +4,11 @@
  * a bisection whenever that is slow, and the members of the series around the answer are tried.
  */
 #include "tripwright/circuit.h"
+#include "tripwright/numerics.h"
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 #define SCAN_MOST   400
 #define NARROW_MOST 200
@@ -215,18 +217,6 @@ static void list_rows(search *s, double centre)
   }
 }
 
-static void sort_roots(tw_want_answer *out)
-{
-  for (int i = 1; i < out->roots; i++) {
-    const double root = out->root[i];
-    int at = i;
-    for (; at > 0 && out->root[at - 1] > root; at--) {
-      out->root[at] = out->root[at - 1];
-    }
-    out->root[at] = root;
-  }
-}
-
 static tw_status check_want(const tw_want *want, tw_fault *fault)
 {
   if (!(want->high > want->low && isfinite(want->high) && isfinite(want->low)) ||
@@ -287,7 +277,7 @@ tw_status tw_want_solve(const tw_want *want, tw_want_answer *out, tw_fault *faul
   for (int i = 1; i < n && out->roots == 0 && !out->jumps; i++) {
     examine(&s, trials[i - 1], trials[i], true);
   }
-  sort_roots(out);
+  qsort(out->root, (size_t)out->roots, sizeof out->root[0], tw_compare_doubles);
   if (best.has && s.stopped == TW_OK) {
     list_rows(&s, out->roots > 0 ? out->root[0] : best.value);
   }

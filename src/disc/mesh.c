@@ -1,6 +1,7 @@
 #include "mesh.h"
 
 #include "shape.h"
+#include "tripwright/numerics.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -38,12 +39,6 @@ tw_fineness tw_fineness_graded(const tw_laminate *lam, const tw_hold *hold)
                        limit_by_bed(lam, hold, hold->outer / 80.0)};
 }
 
-static int compare(const void *a, const void *b)
-{
-  const double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* sorted list of the radii that must be nodes; fixed ones win over extra ones near them */
 static size_t must_nodes(const tw_laminate *lam, const tw_hold *hold, double near,
                          const double *extra, size_t count, double *out)
@@ -60,7 +55,7 @@ static size_t must_nodes(const tw_laminate *lam, const tw_hold *hold, double nea
   }
   out[n++] = hold->outer;
   const size_t fixed = n;
-  qsort(out, fixed, sizeof *out, compare);
+  qsort(out, fixed, sizeof *out, tw_compare_doubles);
   /* the support may stand on a border, or beside it: an element of next to no length would swamp
    * all others, so borders that close become one */
   size_t kept = 1;
@@ -80,7 +75,7 @@ static size_t must_nodes(const tw_laminate *lam, const tw_hold *hold, double nea
       out[n++] = extra[k];
     }
   }
-  qsort(out, n, sizeof *out, compare);
+  qsort(out, n, sizeof *out, tw_compare_doubles);
   return n;
 }
 

@@ -3,6 +3,7 @@
  * Source: docs/models/disc.md, void. */
 #include "solved.h"
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 
 #include <string.h>
 
@@ -144,44 +145,20 @@ static double floor_and_disc(const press *p, size_t i, size_t j)
   return between(p, i, j) + (i == j ? p->b->give[i] : 0.0);
 }
 
-/* a = l l' of the touching ones; rhs overwritten */
+/* a = l l' of the touching ones */
 static bool factor_active(press *p)
 {
-  const size_t k = p->touches;
-  for (size_t i = 0; i < k; i++) {
+  for (size_t i = 0; i < p->touches; i++) {
     for (size_t j = 0; j <= i; j++) {
-      double sum = floor_and_disc(p, (size_t)p->active[i], (size_t)p->active[j]);
-      for (size_t c = 0; c < j; c++) {
-        sum -= p->matrix[i * p->m + c] * p->matrix[j * p->m + c];
-      }
-      if (i == j) {
-        if (!(sum > 0.0)) {
-          return false;
-        }
-        p->matrix[i * p->m + i] = sqrt(sum);
-      } else {
-        p->matrix[i * p->m + j] = sum / p->matrix[j * p->m + j];
-      }
+      p->matrix[i * p->m + j] = floor_and_disc(p, (size_t)p->active[i], (size_t)p->active[j]);
     }
   }
-  return true;
+  return tw_cholesky(p->touches, p->matrix, p->m);
 }
 
 static void solve_active(const press *p, double *x)
 {
-  const size_t k = p->touches;
-  for (size_t i = 0; i < k; i++) {
-    for (size_t c = 0; c < i; c++) {
-      x[i] -= p->matrix[i * p->m + c] * x[c];
-    }
-    x[i] /= p->matrix[i * p->m + i];
-  }
-  for (size_t i = k; i-- > 0;) {
-    for (size_t c = i + 1; c < k; c++) {
-      x[i] -= p->matrix[c * p->m + i] * x[c];
-    }
-    x[i] /= p->matrix[i * p->m + i];
-  }
+  tw_cholesky_solve(p->touches, p->matrix, p->m, x);
 }
 
 /* gap left at candidate i under the load and the contact forces */

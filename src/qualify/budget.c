@@ -1,6 +1,7 @@
 /* budget.c: the GUM: sensitivities, combined uncertainty, Welch-Satterthwaite. */
 #include "budget_inner.h"
 #include "inner.h"
+#include "tripwright/numerics.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -44,17 +45,10 @@ bool tw_budget_factor(const tw_budget *b, double l[TW_INPUT_MOST][TW_INPUT_MOST]
 {
   for (size_t i = 0; i < b->count; i++) {
     for (size_t j = 0; j <= i; j++) {
-      double rest = b->correlation[i][j];
-      for (size_t k = 0; k < j; k++) {
-        rest -= l[i][k] * l[j][k];
-      }
-      if (i == j && !(rest > 0.0)) {
-        return false;
-      }
-      l[i][j] = i == j ? sqrt(rest) : rest / l[j][j];
+      l[i][j] = b->correlation[i][j];
     }
   }
-  return true;
+  return tw_cholesky(b->count, l[0], TW_INPUT_MOST);
 }
 
 static tw_status check_input(const tw_input *in, tw_fault *fault)

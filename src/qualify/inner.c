@@ -30,12 +30,6 @@ tw_status tw_no_memory(tw_fault *fault)
   return tw_fail(fault, TW_NO_MEMORY, "", "use fewer readings", "out of memory");
 }
 
-int tw_compare_doubles(const void *a, const void *b)
-{
-  const double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 double tw_t_factor(double level, double dof)
 {
   return tw_student_high(0.5 * (1.0 - level), dof);

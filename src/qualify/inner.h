@@ -4,13 +4,13 @@
 
 #include "tripwright/base.h"
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 
 /* first index that is not finite, or n */
 size_t tw_first_unfit(const double *value, size_t n);
 /* TW_OK, or a TW_BAD_INPUT that names reading and cure */
 tw_status tw_all_finite(const double *value, size_t n, const char *what, tw_fault *fault);
 tw_status tw_no_memory(tw_fault *fault);
-int tw_compare_doubles(const void *a, const void *b);
 /* two-sided t quantile for `level` (0.95) */
 double tw_t_factor(double level, double dof);
 /* two-sided probability of |t| or more */

@@ -34,19 +34,22 @@ static double zone_width_beyond(double move, double least, double greatest, doub
          sqrt(greatest * greatest + move * move - 2.0 * greatest * move * cosine);
 }
 
+typedef struct known_zone {
+  double least, greatest, cosine;
+} known_zone;
+
+/* no wider yet than the zone that is known */
+static bool no_wider(const void *self, double move)
+{
+  const known_zone *k = self;
+  return !(zone_width_beyond(move, k->least, k->greatest, k->cosine) > k->greatest - k->least);
+}
+
 static double minimum_reach(double least, double greatest, double cosine)
 {
   /* the width grows with the move: where has it grown past the one that is known? */
   double low = 0.0, high = 10.0 * greatest;
-  const double known = greatest - least;
-  for (int i = 0; i < 200 && high - low > 1e-3 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    if (zone_width_beyond(middle, least, greatest, cosine) > known) {
-      high = middle;
-    } else {
-      low = middle;
-    }
-  }
+  tw_bisect(no_wider, &(const known_zone){least, greatest, cosine}, 1e-3, 200, &low, &high);
   return high;
 }
 

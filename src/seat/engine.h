@@ -182,9 +182,6 @@ struct tw_seat_work {
 bool seat_lu_solve(size_t n, double *a, double *b);
 /* the same for six unknowns and `count` right-hand sides b[count][6] */
 bool seat_solve_six(double *a, double (*b)[SEAT_DOF], size_t count);
-/* lower Cholesky in place, row by row with stride; false when not positive definite */
-bool seat_cholesky(size_t n, double *a, size_t stride);
-void seat_cholesky_solve(size_t n, const double *l, size_t stride, double *b);
 
 /* ---- pieces -------------------------------------------------------------------------------- */
 

@@ -5,6 +5,7 @@
  * For a given set loads and gaps are affine in the unknowns; that map is kept, so that the many
  * solves of a path that share a set pay for its factorisation once. */
 #include "engine.h"
+#include "tripwright/numerics.h"
 
 #include <math.h>
 #include <string.h>
@@ -120,7 +121,7 @@ static bool build_set(const tw_seat_model *m, tw_seat_work *w, seat_set *s, uint
   }
   s->known = false;
   s->mask = mask;
-  if (!seat_cholesky(n, w->factor, TW_SEAT_GROUP)) {
+  if (!tw_cholesky(n, w->factor, TW_SEAT_GROUP)) {
     return false;
   }
   solve_loaded(m, w->factor, map, index, n);

@@ -1,5 +1,6 @@
 /* model.c: single parts become an immutable model that is at rest. */
 #include "making.h"
+#include "tripwright/numerics.h"
 
 #include <math.h>
 #include <string.h>
@@ -227,7 +228,7 @@ static tw_status take_pressed(tw_seat_model *m, tw_fault *fault)
     l[i] = m->compliance[i];
   }
   tw_status status = TW_OK;
-  if (n > 0 && !seat_cholesky(n, l, n)) {
+  if (n > 0 && !tw_cholesky(n, l, n)) {
     status = tw_fail(fault, TW_BAD_INPUT, "disc", "check disc, support and contact radius",
                      "the disc's compliance under the contacts is not positive definite");
   }
@@ -236,7 +237,7 @@ static tw_status take_pressed(tw_seat_model *m, tw_fault *fault)
     m->contact[i].pressed = m->contact[i].stiffness;
     if (i < n) {
       column[i] = 1.0;
-      seat_cholesky_solve(n, l, n, column);
+      tw_cholesky_solve(n, l, n, column);
       m->contact[i].pressed = column[i];
     }
   }

@@ -1,6 +1,7 @@
 /* fast.c: tables made by the engine, and held against it. */
 #include "fast_tables.h"
 
+#include "tripwright/numerics.h"
 #include "tripwright/parallel.h"
 
 #include <gsl/gsl_interp.h>
@@ -293,17 +294,11 @@ static tw_status run_draws(tw_study *study, tw_fast *fast, const tw_sampler *sam
 
 /* ---- check ----------------------------------------------------------------------------------- */
 
-static int ascending(const void *a, const void *b)
-{
-  const double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 static tw_fast_error sum_up(double *error, size_t n)
 {
   tw_fast_error e = {.builds = n};
   if (n > 0) {
-    qsort(error, n, sizeof *error, ascending);
+    qsort(error, n, sizeof *error, tw_compare_doubles);
     e.median = error[(n - 1) / 2];
     e.most_of_them = error[(size_t)ceil(0.95 * (double)n) - 1];
     e.most = error[n - 1];

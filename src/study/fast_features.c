@@ -2,6 +2,7 @@
  */
 #include "fast_tables.h"
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -10,18 +11,12 @@
 /* the shares of pieces under the nodes; for a normal law the middle, 1.5 and 3 deviations */
 static const double SHARE[FAST_NODES] = {0.00135, 0.0668, 0.5, 0.9332, 0.99865};
 
-static int ascending(const void *a, const void *b)
-{
-  const double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
 /* keeps what differs from the middle and from its neighbour by more than rounding */
 static void settle(fast_feature *f, double middle, const double *at, size_t count)
 {
   double sorted[FAST_NODES];
   memcpy(sorted, at, count * sizeof *sorted);
-  qsort(sorted, count, sizeof *sorted, ascending);
+  qsort(sorted, count, sizeof *sorted, tw_compare_doubles);
   const double whole = sorted[count - 1] - sorted[0];
   f->nodes = 0;
   for (size_t i = 0; i < count; i++) {

@@ -1,4 +1,5 @@
 /* ranks.c: quantiles with intervals that hold for any law, from the binomial distribution. */
+#include "tripwright/numerics.h"
 #include "tripwright/study_stats.h"
 
 #include <assert.h>
@@ -94,13 +95,7 @@ double tw_quantile_of(const double *sorted, size_t n, double p)
   return part > 0.0 ? sorted[k - 1] + part * (sorted[k] - sorted[k - 1]) : sorted[k - 1];
 }
 
-static int ascending(const void *a, const void *b)
-{
-  const double x = *(const double *)a, y = *(const double *)b;
-  return x < y ? -1 : x > y;
-}
-
 void tw_sort_ascending(double *values, size_t n)
 {
-  qsort(values, n, sizeof *values, ascending);
+  qsort(values, n, sizeof *values, tw_compare_doubles);
 }

@@ -119,6 +119,12 @@ static tw_status look(bench *b, const tw_adjustment *a, const places *p, long st
   return status;
 }
 
+static int nearest_first(const void *a, const void *b)
+{
+  const long x = *(const long *)a, y = *(const long *)b;
+  return labs(x) != labs(y) ? (labs(x) > labs(y)) - (labs(x) < labs(y)) : (x > y) - (x < y);
+}
+
 /* places of the scan by their distance from where the build stands */
 static size_t scan_places(const places *p, long *step)
 {
@@ -130,14 +136,7 @@ static size_t scan_places(const places *p, long *step)
       step[n++] = here;
     }
   }
-  for (size_t i = 1; i < n; i++) {
-    const long own = step[i];
-    size_t k = i;
-    for (; k > 0 && labs(step[k - 1]) > labs(own); k--) {
-      step[k] = step[k - 1];
-    }
-    step[k] = own;
-  }
+  qsort(step, n, sizeof *step, nearest_first);
   return n;
 }
 

@@ -1,4 +1,5 @@
 /* yield.c: interval of a share from k good ones in n (Blaker 2000). */
+#include "tripwright/numerics.h"
 #include "tripwright/study_stats.h"
 
 #include <assert.h>
@@ -16,20 +17,29 @@ static double at_least(double k, double n, double p)
   return k <= 0.0 ? 1.0 : k > n ? 0.0 : gsl_cdf_beta_P(p, k, n - k + 1.0);
 }
 
+typedef struct tails {
+  double q, share, k, n; /* share: what P(X <= q) is taken for where q is negative */
+} tails;
+
+static bool right_is_larger(const void *self, double p)
+{
+  const tails *t = self;
+  return at_least(t->k, t->n, p) < (t->q < 0.0 ? t->share : at_most(t->q, t->n, p));
+}
+
+static bool sum_is_small(const void *self, double p)
+{
+  const tails *t = self;
+  return at_least(t->k, t->n, p) + at_most(t->q, t->n, p) < t->share;
+}
+
 /* The p at which P(X >= k) grows past P(X <= q), q < k, or past `share` if q is negative: the left
  * side grows with p, the right one falls or stands. Bisection, as it cannot fail; the outer end, so
  * that a limit that is a round number stays inside. */
 static double balance(double q, double share, double k, double n)
 {
   double low = 0.0, high = 1.0;
-  for (int i = 0; i < 1100 && high - low > 1e-15 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    if (at_least(k, n, middle) < (q < 0.0 ? share : at_most(q, n, middle))) {
-      low = middle;
-    } else {
-      high = middle;
-    }
-  }
+  tw_bisect(right_is_larger, &(const tails){q, share, k, n}, 1e-15, 1100, &low, &high);
   return low;
 }
 
@@ -37,14 +47,7 @@ static double balance(double q, double share, double k, double n)
  * and not at a; the sum falls first and grows then, so there is one crossing */
 static double crossing(double q, double k, double n, double alpha, double a, double b)
 {
-  for (int i = 0; i < 200 && b - a > 1e-15 * b; i++) {
-    const double middle = 0.5 * (a + b);
-    if (at_least(k, n, middle) + at_most(q, n, middle) < alpha) {
-      a = middle;
-    } else {
-      b = middle;
-    }
-  }
+  tw_bisect(sum_is_small, &(const tails){q, alpha, k, n}, 1e-15, 200, &a, &b);
   return a;
 }
 

@@ -1,5 +1,6 @@
 /* crash.c: things that give way one after the other, in series at the tip. */
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 #include "tripwright/touch_crash.h"
 
 #include "engine.h"
@@ -7,6 +8,17 @@
 #include <string.h>
 
 #define FORCE_MOST 1e7 /* N; beyond it nothing in a probe has a meaning */
+
+/* halvings of a bracket; 50 use up the digits of a double */
+#define HALVINGS 200
+
+/* what a force or a travel is looked for by */
+typedef struct wanted {
+  const tw_crash_stage *stages;
+  size_t count;
+  const tw_crash_member *member;
+  double value;
+} wanted;
 
 /* ---- one stage ---------------------------------------------------------------------------------
  */
@@ -35,6 +47,12 @@ static double own_force(const tw_crash_stage *s, double x)
   }
 }
 
+static bool own_below(const void *self, double travel)
+{
+  const wanted *w = self;
+  return own_force(w->stages, travel) < w->value;
+}
+
 /* travel of the stage under `force`; *stopped when it stands on its stop */
 static double travel_under(const tw_crash_stage *s, double force, bool *stopped)
 {
@@ -53,12 +71,10 @@ static double travel_under(const tw_crash_stage *s, double force, bool *stopped)
   if (s->law == TW_CRASH_SPRING) {
     return (force - s->gives_at) / s->stiffness;
   }
+  const wanted own = {.stages = s, .value = force};
   double low = 0.0;
   double high = isfinite(end) ? end : 1.0;
-  for (int i = 0; i < 200 && high - low > 1e-15 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    *(own_force(s, middle) < force ? &low : &high) = middle;
-  }
+  tw_bisect(own_below, &own, 1e-15, HALVINGS, &low, &high);
   return 0.5 * (low + high);
 }
 
@@ -70,6 +86,12 @@ static double total_under(const tw_crash_stage *s, size_t count, double force)
     sum += travel_under(&s[i], force, &stopped);
   }
   return sum;
+}
+
+static bool total_below(const void *self, double force)
+{
+  const wanted *w = self;
+  return total_under(w->stages, w->count, force) < w->value;
 }
 
 /* ---- checks ------------------------------------------------------------------------------------
@@ -147,11 +169,9 @@ tw_status tw_crash_force(const tw_crash_stage *stages, size_t count, double trav
                      "nothing gives way by %.4g mm", travel * 1e3);
     }
   }
+  const wanted total = {.stages = stages, .count = count, .value = travel};
   double low = 0.0;
-  for (int i = 0; i < 200 && high - low > 1e-15 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    *(total_under(stages, count, middle) < travel ? &low : &high) = middle;
-  }
+  tw_bisect(total_below, &total, 1e-15, HALVINGS, &low, &high);
   *force = 0.5 * (low + high);
   return TW_OK;
 }
@@ -251,6 +271,12 @@ static double stress_under(const tw_crash_stage *stages, const tw_crash_member *
   return m->stress_per_newton * tw_crash_load(stages, m, force) * m->share;
 }
 
+static bool stress_below(const void *self, double force)
+{
+  const wanted *w = self;
+  return stress_under(w->stages, w->member, force) < w->member->allowable;
+}
+
 /* force that brings a member to its allowable; false: none does */
 static bool failing_force(const tw_crash_stage *stages, const tw_crash_member *m, double *force)
 {
@@ -261,11 +287,9 @@ static bool failing_force(const tw_crash_stage *stages, const tw_crash_member *m
       return false;
     }
   }
+  const wanted stress = {.stages = stages, .member = m};
   double low = 0.0;
-  for (int i = 0; i < 200 && high - low > 1e-14 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    *(stress_under(stages, m, middle) < m->allowable ? &low : &high) = middle;
-  }
+  tw_bisect(stress_below, &stress, 1e-14, HALVINGS, &low, &high);
   *force = high;
   return true;
 }

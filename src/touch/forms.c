@@ -1,4 +1,5 @@
 /* forms.c: closed forms of a rigid tip on one mass (docs/models/touch.md 5). */
+#include "tripwright/numerics.h"
 #include "tripwright/touch_forms.h"
 
 #include "tripwright/touch.h"
@@ -50,17 +51,21 @@ double tw_impact_ratio(const tw_impact *i, double tau)
   return tw_impact_rate(i) * tau;
 }
 
+typedef struct impact_volt {
+  const tw_impact *impact;
+  double s, tau, volt;
+} impact_volt;
+
+static bool below_impact_volt(const void *self, double time)
+{
+  const impact_volt *v = self;
+  return tw_impact_voltage(v->impact, v->s, v->tau, time) < v->volt;
+}
+
 /* half-way between two places of opposite side, to the last digit */
 static double narrow(const tw_impact *i, double s, double tau, double volt, double a, double b)
 {
-  for (int n = 0; n < 200 && b - a > 1e-15 * b; n++) {
-    const double c = 0.5 * (a + b);
-    if (tw_impact_voltage(i, s, tau, c) < volt) {
-      a = c;
-    } else {
-      b = c;
-    }
-  }
+  tw_bisect(below_impact_volt, &(const impact_volt){i, s, tau, volt}, 1e-15, 200, &a, &b);
   return 0.5 * (a + b);
 }
 

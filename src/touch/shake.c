@@ -7,6 +7,7 @@
 #include "shake.h"
 #include "tripwright/circuit_forms.h"
 #include "tripwright/constants.h"
+#include "tripwright/numerics.h"
 #include <math.h>
 
 static bool at_least_zero(double x)
@@ -80,6 +81,18 @@ double shake_signal(const tw_shake *s, int axis, double acceleration)
   return s->volt_per_moment * fmin(moment, dead) + s->volt_per_newton * beyond / s->arm;
 }
 
+typedef struct asked_volt {
+  const tw_shake *shake;
+  int axis;
+  double volt;
+} asked_volt;
+
+static bool below_volt(const void *self, double acceleration)
+{
+  const asked_volt *a = self;
+  return shake_signal(a->shake, a->axis, acceleration) < a->volt;
+}
+
 /* the effective acceleration that brings the node to `volt`; 0 when none does */
 static double acceleration_for(const tw_shake *s, int axis, double volt)
 {
@@ -90,11 +103,9 @@ static double acceleration_for(const tw_shake *s, int axis, double volt)
       return 0.0;
     }
   }
+  const asked_volt asked = {s, axis, volt};
   double low = 0.0;
-  for (int i = 0; i < 200 && high - low > 1e-14 * high; i++) {
-    const double middle = 0.5 * (low + high);
-    *(shake_signal(s, axis, middle) < volt ? &low : &high) = middle;
-  }
+  tw_bisect(below_volt, &asked, 1e-14, 200, &low, &high);
   return high;
 }
 
