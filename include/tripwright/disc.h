@@ -258,6 +258,20 @@ tw_status tw_disc_points(const void *view, size_t n, const double *radius, const
 
 /* ---- a void that is used up ---------------------------------------------------------------- */
 
+/* m, what stands on the metal's face into the void: ceramic, bond and silver where the carrier
+ * touches the metal; 0 where it touches the ceramic, and on a flat */
+double tw_disc_into_void(const tw_disc_spec *spec);
+
+/* The hollow behind the disc as a design states it. */
+typedef struct tw_disc_void {
+  double depth;   /* m, from the plane of the support; 0: not stated, nothing behind the disc */
+  double radius;  /* m, as stated; 0: up to `edge` */
+  double edge;    /* m, of the support: the ledge, or the plate's rim */
+  double ceramic; /* m, tw_disc_into_void */
+} tw_disc_void;
+/* False, and nothing but zeros, when the design's support has no hollow. */
+bool tw_disc_void_from_design(const struct tw_design *design, tw_disc_void *out);
+
 /* Gap between the unloaded disc and the backing at `radius` (m); less under the ceramic when the
  * ceramic faces the backing. Huge (1 m) where there is no backing. */
 double tw_disc_gap(const tw_disc *disc, double radius);

@@ -103,6 +103,34 @@ static tw_disc_support support_of(int choice)
   }
 }
 
+static tw_disc_face face_of(const tw_design *d)
+{
+  return tw_design_choice(d, TW_F_disc_contact_face) == TW_FACE_CERAMIC ? TW_DISC_CERAMIC_FACE
+                                                                        : TW_DISC_METAL_FACE;
+}
+
+/* when there is one at all says the table of fields (support.void_depth, `when`) */
+bool tw_disc_void_from_design(const tw_design *d, tw_disc_void *out)
+{
+  *out = (tw_disc_void){0};
+  if (!tw_design_applies(d, TW_F_support_void_depth)) {
+    return false;
+  }
+  const tw_disc_spec layers = {
+      .contact_face = face_of(d),
+      .support = support_of(tw_design_choice(d, TW_F_support_kind)),
+      .ceramic_thickness = number(d, TW_F_disc_ceramic_thickness),
+      .bond_thickness = number(d, TW_F_disc_bond_thickness),
+      .silver_thickness = number(d, TW_F_disc_silver_thickness),
+  };
+  out->depth = number(d, TW_F_support_void_depth);
+  out->radius = number(d, TW_F_support_void_radius);
+  out->edge = layers.support == TW_DISC_LEDGE ? number(d, TW_F_support_ledge_radius)
+                                              : number(d, TW_F_disc_metal_diameter) / 2.0;
+  out->ceramic = tw_disc_into_void(&layers);
+  return true;
+}
+
 static tw_status fill_support(const tw_design *d, tw_disc_spec *s, tw_fault *fault)
 {
   s->support = support_of(tw_design_choice(d, TW_F_support_kind));
@@ -122,10 +150,10 @@ static tw_status fill_support(const tw_design *d, tw_disc_spec *s, tw_fault *fau
   default:
     break;
   }
-  if (s->support != TW_DISC_FOUNDATION && s->support != TW_DISC_FLAT &&
-      s->support != TW_DISC_FREE) {
-    s->void_radius = number(d, TW_F_support_void_radius);
-    s->void_depth = number(d, TW_F_support_void_depth);
+  tw_disc_void hollow;
+  if (tw_disc_void_from_design(d, &hollow)) {
+    s->void_radius = hollow.radius;
+    s->void_depth = hollow.depth;
     s->backing_stiffness = number(d, TW_F_support_backing_stiffness);
   }
   return status;
@@ -134,9 +162,7 @@ static tw_status fill_support(const tw_design *d, tw_disc_spec *s, tw_fault *fau
 /* where the carrier stands, by the family of the seat */
 static void fill_carrier(const tw_design *d, tw_disc_spec *s)
 {
-  s->contact_face = tw_design_choice(d, TW_F_disc_contact_face) == TW_FACE_CERAMIC
-                        ? TW_DISC_CERAMIC_FACE
-                        : TW_DISC_METAL_FACE;
+  s->contact_face = face_of(d);
   const int poling = tw_design_choice(d, TW_F_disc_poling);
   s->poling = poling == TW_POLING_PLUS    ? TW_DISC_POLING_PLUS
               : poling == TW_POLING_MINUS ? TW_DISC_POLING_MINUS

@@ -26,12 +26,7 @@ double tw_disc_gap(const tw_disc *d, double radius)
   if (s->void_depth <= 0.0 || d->hold.support <= 0.0 || radius > reach) {
     return NO_BACKING;
   }
-  double gap = s->void_depth;
-  if (s->contact_face == TW_DISC_METAL_FACE && s->support != TW_DISC_FLAT &&
-      s->ceramic_thickness > 0.0 && radius <= s->ceramic_radius) {
-    gap -= s->ceramic_thickness + s->bond_thickness + s->silver_thickness;
-  }
-  return gap;
+  return radius <= s->ceramic_radius ? s->void_depth - tw_disc_into_void(s) : s->void_depth;
 }
 
 void tw_backing_free(tw_backing *b)

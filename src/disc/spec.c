@@ -2,7 +2,9 @@
 
 #include <string.h>
 
-/* Erturk and Inman, Piezoelectric Energy Harvesting (Wiley 2011), appendix E, table E.1; expansion,
+/* For callers without a library of parts; a design takes the rows of parts/, and
+ * tests/unit/test_disc_design.c holds these equal to them.
+ * Erturk and Inman, Piezoelectric Energy Harvesting (Wiley 2011), appendix E, table E.1; expansion,
  * pyroelectric and strength values are handbook-type, from memory */
 const tw_disc_ceramic TW_DISC_PZT_5A = {.s11 = 16.4e-12,
                                         .s12 = -5.74e-12,
@@ -41,6 +43,14 @@ void tw_disc_spec_default(tw_disc_spec *spec)
   spec->silver = TW_DISC_SILVER;
   spec->support = TW_DISC_RIM;
   spec->contact_face = TW_DISC_CERAMIC_FACE;
+}
+
+double tw_disc_into_void(const tw_disc_spec *s)
+{
+  const bool faces = s->contact_face == TW_DISC_METAL_FACE && s->support != TW_DISC_FLAT;
+  return faces && s->ceramic_thickness > 0.0
+             ? s->ceramic_thickness + s->bond_thickness + s->silver_thickness
+             : 0.0;
 }
 
 const char *tw_disc_layer_name(tw_disc_layer layer)
@@ -207,10 +217,7 @@ static tw_status check_support(const tw_disc_spec *s, tw_fault *fault)
                     s->backing_stiffness, 0.0, 1e18, "resin has 1e12 Pa/m; 0 is rigid");
   }
   /* the side that faces the backing carries the ceramic when the carrier touches the metal */
-  const double thick = s->ceramic_thickness > 0.0 && s->contact_face == TW_DISC_METAL_FACE &&
-                               s->support != TW_DISC_FLAT
-                           ? s->ceramic_thickness + s->bond_thickness + s->silver_thickness
-                           : 0.0;
+  const double thick = tw_disc_into_void(s);
   if (status == TW_OK && s->void_depth > 0.0 && s->void_depth <= thick) {
     status = tw_fail(fault, TW_BAD_INPUT, "support.void_depth",
                      "the ceramic faces the void: make it deeper than the ceramic is thick",

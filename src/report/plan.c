@@ -1,5 +1,6 @@
 /* plan.c: the section laid out from the tip up. */
 #include "plan.h"
+#include "tripwright/disc.h"
 
 #include <math.h>
 
@@ -182,7 +183,9 @@ static void lay_support(tw_plan *p)
       on_ledge ? number(d, TW_F_support_ledge_radius, p->metal_radius) : p->metal_radius;
   p->hollow_radius =
       number(d, TW_F_support_void_radius, on_ledge ? p->ledge_radius : p->metal_radius - 0.3 * mm);
-  p->hollow_depth = number(d, TW_F_support_void_depth, -1.0);
+  tw_disc_void hollow;
+  const bool deep = tw_disc_void_from_design(d, &hollow) && hollow.depth > 0.0;
+  p->hollow_depth = deep ? hollow.depth : -1.0;
   if (p->support == TW_SUPPORT_FLAT || p->support == TW_SUPPORT_FOUNDATION) {
     p->hollow_radius =
         p->support == TW_SUPPORT_FLAT ? number(d, TW_F_support_void_radius, 0.0) : 0.0;

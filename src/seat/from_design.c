@@ -1,5 +1,6 @@
 /* from_design.c: the seat as the design file has it, in plain numbers. */
 #include "tripwright/design.h"
+#include "tripwright/disc.h"
 #include "tripwright/seat.h"
 #include "tripwright/stylus.h"
 #include "tripwright/units.h"
@@ -135,30 +136,24 @@ static void take_preload(const struct tw_design *d, tw_seat_spec *s)
 /* gap under the disc; where the ceramic faces the floor it is less by what stands on the metal */
 static tw_status take_void(const struct tw_design *d, tw_seat_spec *s, tw_fault *fault)
 {
-  const int support = tw_design_choice(d, TW_F_support_kind);
-  const double depth = number(d, TW_F_support_void_depth);
-  if (!(depth > 0.0) || !tw_design_applies(d, TW_F_support_void_depth) || !tw_design_has_disc(d)) {
+  tw_disc_void hollow;
+  if (!tw_disc_void_from_design(d, &hollow) || !(hollow.depth > 0.0) || !tw_design_has_disc(d)) {
     return TW_OK;
   }
-  const double edge = support == TW_SUPPORT_LEDGE ? number(d, TW_F_support_ledge_radius)
-                                                  : 0.5 * number(d, TW_F_disc_metal_diameter);
-  s->void_radius = fmin(tw_design_number_or(d, TW_F_support_void_radius, edge), edge);
+  s->void_radius = hollow.radius > 0.0 ? fmin(hollow.radius, hollow.edge) : hollow.edge;
   s->backing_stiffness = number(d, TW_F_support_backing_stiffness);
-  s->void_depth = depth;
+  s->void_depth = hollow.depth;
   s->disc_hole_radius = 0.5 * tw_design_number_or(d, TW_F_disc_hole_diameter, 0.0);
-  if (tw_design_choice(d, TW_F_disc_contact_face) == TW_FACE_METAL) {
-    const double ceramic = number(d, TW_F_disc_ceramic_thickness) +
-                           number(d, TW_F_disc_bond_thickness) +
-                           number(d, TW_F_disc_silver_thickness);
+  if (hollow.ceramic > 0.0) {
     s->void_step_radius = 0.5 * number(d, TW_F_disc_ceramic_diameter);
-    s->void_depth_outer = depth;
-    s->void_depth = depth - ceramic;
+    s->void_depth_outer = hollow.depth;
+    s->void_depth = hollow.depth - hollow.ceramic;
     if (!(s->void_depth > 0.0)) {
       return tw_fail(
           fault, TW_BAD_INPUT, "support.void_depth",
           "make the void deeper than the ceramic, or let the carrier touch the ceramic",
           "the ceramic, %.4g mm with bond and silver, does not fit into the void, %.4g mm",
-          ceramic * 1e3, depth * 1e3);
+          hollow.ceramic * 1e3, hollow.depth * 1e3);
     }
   }
   return TW_OK;

@@ -142,6 +142,84 @@ static void impossible_designs_name_the_field(void **state)
   }
 }
 
+/* the void under the disc is one rule: the support that has one, less the ceramic that faces it */
+static void the_void_is_one_rule(void **state)
+{
+  (void)state;
+  static const struct {
+    const char *support, *face;
+    bool has;
+    double ceramic;
+  } row[] = {
+      {"ledge, ledge_radius: 9 mm", "metal", true, 215e-6},
+      {"rim", "ceramic", true, 0},
+      {"pinned", "metal", true, 215e-6},
+      {"clamped", "ceramic", true, 0},
+      {"flat", "metal", false, 0},
+      {"free", "metal", false, 0},
+  };
+  for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+    char text[500];
+    snprintf(text, sizeof text,
+             PLAIN ", bond_thickness: 10 um, silver_thickness: 5 um, contact_face: %s}\n"
+                   "support: {kind: %s%s}\n",
+             row[i].face, row[i].support, row[i].has ? ", void_depth: 300 um" : "");
+    tw_design *design = good_design(text, 0);
+    tw_disc_void hollow;
+    assert_true(tw_disc_void_from_design(design, &hollow) == row[i].has);
+    assert_near(hollow.depth, row[i].has ? 300e-6 : 0, 1e-12);
+    assert_near(hollow.ceramic, row[i].ceramic, 1e-12);
+    if (row[i].has) {
+      assert_near(hollow.edge, i == 0 ? 9e-3 : 10e-3, 1e-12);
+      const tw_disc_spec s = spec_of(text, 0);
+      tw_disc *disc;
+      assert_int_equal(tw_disc_new(&s, &disc, NULL), TW_OK);
+      assert_near(tw_disc_gap(disc, 3e-3), hollow.depth - hollow.ceramic, 1e-12);
+      assert_near(tw_disc_gap(disc, 8e-3), hollow.depth, 1e-12);
+      tw_disc_free(disc);
+    }
+    tw_design_free(design);
+  }
+}
+
+/* the constants that a caller without a library gets are those of its rows */
+static void materials_are_those_of_the_library(void **state)
+{
+  (void)state;
+  static const struct {
+    const char *ceramic, *metal;
+    const tw_disc_ceramic *is;
+    const tw_disc_solid *sheet;
+  } row[] = {{"pzt_5a", "brass", &TW_DISC_PZT_5A, &TW_DISC_BRASS},
+             {"pzt_5h", "stainless", &TW_DISC_PZT_5H, &TW_DISC_STAINLESS}};
+  for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+    char text[500];
+    snprintf(text, sizeof text,
+             "disc: {metal_diameter: 20 mm, metal_thickness: 0.2 mm, ceramic_diameter: 14 mm, "
+             "ceramic_thickness: 0.2 mm, metal: %s, ceramic: %s}\nsupport: {kind: rim}\n",
+             row[i].metal, row[i].ceramic);
+    const tw_disc_spec s = spec_of(text, TW_NEED_DISC);
+    assert_rel(s.ceramic.s11, row[i].is->s11, 1e-12);
+    assert_rel(s.ceramic.s12, row[i].is->s12, 1e-12);
+    assert_rel(s.ceramic.s13, row[i].is->s13, 1e-12);
+    assert_rel(s.ceramic.s33, row[i].is->s33, 1e-12);
+    assert_rel(s.ceramic.d31, row[i].is->d31, 1e-12);
+    assert_rel(s.ceramic.d33, row[i].is->d33, 1e-12);
+    assert_rel(s.ceramic.permittivity, row[i].is->permittivity, 1e-12);
+    assert_rel(s.ceramic.density, row[i].is->density, 1e-12);
+    assert_rel(s.ceramic.pyroelectric, row[i].is->pyroelectric, 1e-12);
+    assert_rel(s.metal.young, row[i].sheet->young, 1e-12);
+    assert_rel(s.metal.poisson, row[i].sheet->poisson, 1e-12);
+    assert_rel(s.metal.density, row[i].sheet->density, 1e-12);
+    assert_rel(s.bond.young, TW_DISC_EPOXY.young, 1e-12);
+    assert_rel(s.bond.poisson, TW_DISC_EPOXY.poisson, 1e-12);
+    assert_rel(s.bond.density, TW_DISC_EPOXY.density, 1e-12);
+    assert_rel(s.silver.young, TW_DISC_SILVER.young, 1e-12);
+    assert_rel(s.silver.poisson, TW_DISC_SILVER.poisson, 1e-12);
+    assert_rel(s.silver.density, TW_DISC_SILVER.density, 1e-12);
+  }
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -150,6 +228,8 @@ int main(void)
       cmocka_unit_test(every_support_kind),
       cmocka_unit_test(measurements_are_met),
       cmocka_unit_test(impossible_designs_name_the_field),
+      cmocka_unit_test(the_void_is_one_rule),
+      cmocka_unit_test(materials_are_those_of_the_library),
   };
   return cmocka_run_group_tests_name("disc of a design", tests, open_all, close_all);
 }

@@ -198,6 +198,19 @@ static void the_magnifier_states_its_scale_and_shows_the_void(void **state)
   tw_design_free(design);
 }
 
+/* a depth of nothing means that nothing stands behind the disc, here as in the seat */
+static void a_void_of_nothing_is_not_drawn(void **state)
+{
+  const char *const changes[] = {"support.void_depth=0 um", NULL};
+  tw_design *design = page_design_with(*state, tw_design_template(TW_SEAT_PIVOT), changes);
+  assert_non_null(design);
+  tw_drawing_options options = tw_drawing_defaults();
+  char *svg = draw(design, "section", &options);
+  assert_null(strstr(svg, "void 0"));
+  tw_free(svg);
+  tw_design_free(design);
+}
+
 /* the socket that is a sphere ends in a level shoulder: floor, bore, thirteen points of the arc,
  * then out at the height of the arc's end */
 static void a_spherical_socket_ends_in_a_level_shoulder(void **state)
@@ -435,6 +448,7 @@ int main(void)
       cmocka_unit_test(the_scale_is_the_largest_usual_one_that_fits),
       cmocka_unit_test(the_carrier_hangs_where_the_field_says),
       cmocka_unit_test(the_magnifier_states_its_scale_and_shows_the_void),
+      cmocka_unit_test(a_void_of_nothing_is_not_drawn),
       cmocka_unit_test(a_spherical_socket_ends_in_a_level_shoulder),
       cmocka_unit_test(what_does_not_fit_is_said),
       cmocka_unit_test(a_name_cannot_break_the_drawing),
