@@ -2,6 +2,8 @@
  * two threads, for what the design asks for, for all measures, with one touch in time, with all of
  * them; the fast level; how the time grows with the builds; memory for 100 000 builds; how far the
  * worst of 8 azimuths is from that of 24. */
+#include "clock.h"
+#include "study_subject.h"
 #include "tripwright/parts.h"
 #include "tripwright/study_fast.h"
 
@@ -9,20 +11,6 @@
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
-
-static double now(void)
-{
-  struct timespec t;
-  clock_gettime(CLOCK_MONOTONIC, &t);
-  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-typedef struct subject {
-  tw_design *design;
-  tw_limits limits;
-  tw_study *study;
-  tw_sampler *sampler;
-} subject;
 
 /* the measures with requirements, and one more */
 static tw_measure_set asked_for(const tw_limits *limits, tw_measure_id more)
@@ -63,10 +51,11 @@ static void run(subject *s, const char *what, size_t count, int threads)
   if (tw_builds_new(0, count, model.outputs, &builds, NULL) != TW_OK) {
     return;
   }
-  const double start = now();
+  const double start = clock_of(CLOCK_MONOTONIC);
   const clock_t cpu = clock();
   const tw_status status = tw_spread_run(&model, s->sampler, builds, &options, NULL, NULL);
-  const double wall = now() - start, work = (double)(clock() - cpu) / CLOCKS_PER_SEC;
+  const double wall = clock_of(CLOCK_MONOTONIC) - start,
+               work = (double)(clock() - cpu) / CLOCKS_PER_SEC;
   printf("%s,%d,%zu,%s,%.1f,%.2f\n", what, threads, count, tw_status_text(status),
          (double)count / wall, 1e3 * work / (double)count);
   fflush(stdout);
@@ -113,13 +102,13 @@ static void fields(subject *s, size_t varying)
 /* the fast level: what its tables cost, how far off they are, and its builds */
 static void hasten(subject *s, const char *what)
 {
-  const double start = now();
+  const double start = clock_of(CLOCK_MONOTONIC);
   if (tw_study_hasten(s->study, s->sampler, 200, NULL, NULL) != TW_OK) {
     return;
   }
   const tw_fast_check *check = tw_study_fast_check(s->study);
   printf("%s: tables and check,%.2f s,%zu engine builds,%zu of %zu judged otherwise\n", what,
-         now() - start, check->engine_builds, check->judged_otherwise,
+         clock_of(CLOCK_MONOTONIC) - start, check->engine_builds, check->judged_otherwise,
          check->builds - check->unseen);
   for (size_t j = 0; j < s->study->outputs; j++) {
     printf("%s: %s,median %.3f %%,95 of 100 %.3f %%,largest %.3f %%\n", what,

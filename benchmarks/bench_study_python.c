@@ -2,27 +2,15 @@
  * that the script works out as well) on one core and on both, the same model scripted with NumPy
  * and SciPy (tests/oracle/probe_model.py), a sheet of closed formulas for all builds at once
  * (closed_form.py); how many a second, the ratios, and how far the two are from the engine. */
+#include "clock.h"
 #include "study_python.h"
+#include "study_subject.h"
 #include "tripwright/parts.h"
 
 #include <time.h>
 #include <unistd.h>
 
 enum { ROUNDS = 5, ROUND = 40, ENGINE = ROUNDS * ROUND, SCRIPT = 6, CLOSED = 20000 };
-
-static double clock_of(clockid_t id)
-{
-  struct timespec t;
-  clock_gettime(id, &t);
-  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-typedef struct subject {
-  tw_design *design;
-  tw_limits limits;
-  tw_study *study;
-  tw_sampler *sampler;
-} subject;
 
 /* builds a second by the clock, and processor seconds of one where it was cheapest */
 typedef struct speed {

@@ -102,3 +102,18 @@ tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design *
   tw_cli_free_sets(sets, own);
   return code;
 }
+
+tw_exit tw_cli_assessed(tw_cli *cli, const char *file, const tw_assess_options *options,
+                        tw_design **design, tw_assessment **out)
+{
+  tw_fault fault = {0};
+  *design = NULL;
+  const tw_exit code = tw_cli_design(cli, file, TW_NEED_ALL, design);
+  *out = code == TW_EXIT_DONE ? tw_alloc(1, sizeof **out) : NULL;
+  if (code != TW_EXIT_DONE) {
+    return code;
+  }
+  const tw_status status = *out ? tw_assess(*design, options, *out, &fault)
+                                : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+  return status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
+}

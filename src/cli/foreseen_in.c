@@ -11,19 +11,18 @@ bool tw_cli_figure_named(const tw_figure_row *f, const char *name)
 }
 
 /* from which sides and how much is computed: only what the pairs name */
-static tw_status assess(const tw_design *design, const tw_foreseen_pair *pair, size_t count,
-                        tw_assessment *out, tw_fault *fault)
+static tw_assess_options options_for(const tw_foreseen_pair *pair, size_t count,
+                                     tw_measure_set *wanted)
 {
-  tw_measure_set wanted = {.has = {false}};
   tw_assess_options options = tw_assess_defaults();
   options.map = options.timed = options.contributions = false;
   for (size_t k = 0; k < count; k++) {
-    wanted.has[pair[k].measure] = true;
+    wanted->has[pair[k].measure] = true;
     options.map = options.map || tw_measure_about(pair[k].measure)->needs == TW_NEEDS_MAP;
     options.timed = options.timed || tw_measure_about(pair[k].measure)->needs == TW_NEEDS_TIMED;
   }
-  options.wanted = &wanted;
-  return tw_assess(design, &options, out, fault);
+  options.wanted = wanted;
+  return options;
 }
 
 /* is there such a figure */
@@ -56,18 +55,14 @@ static void tell(tw_record *record, const tw_assessment *a, tw_measure_id id)
 tw_exit tw_cli_foreseen(tw_cli *cli, const tw_foreseen_pair *pair, size_t count, tw_record *record)
 {
   const char *file = tw_cli_text(cli, "foreseen", NULL);
-  tw_design *design = NULL;
-  tw_fault fault = {0};
   if (!file) {
     return TW_EXIT_DONE;
   }
-  tw_exit code = tw_cli_design(cli, file, TW_NEED_ALL, &design);
-  tw_assessment *a = code == TW_EXIT_DONE ? tw_alloc(1, sizeof *a) : NULL;
-  if (code == TW_EXIT_DONE) {
-    const tw_status status = a ? assess(design, pair, count, a, &fault)
-                               : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
-    code = status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
-  }
+  tw_design *design = NULL;
+  tw_assessment *a = NULL;
+  tw_measure_set wanted = {.has = {false}};
+  const tw_assess_options options = options_for(pair, count, &wanted);
+  const tw_exit code = tw_cli_assessed(cli, file, &options, &design, &a);
   if (code == TW_EXIT_DONE) {
     char words[160];
     snprintf(words, sizeof words, "%.80s, %.60s", tw_design_name(design), file);

@@ -15,16 +15,15 @@ static const tw_measure_id wanted_ids[] = {TW_M_slowest_feed,     TW_M_fastest_f
                                            TW_M_output_hold_time, TW_M_ready_time,
                                            TW_M_trip_force_side,  TW_M_trip_force_axial};
 
-static tw_status assess(const tw_design *design, tw_assessment *out, tw_fault *fault)
+static tw_assess_options options_for(tw_measure_set *wanted)
 {
-  tw_measure_set wanted = {.has = {false}};
   tw_assess_options options = tw_assess_defaults();
   for (size_t k = 0; k < sizeof wanted_ids / sizeof wanted_ids[0]; k++) {
-    wanted.has[wanted_ids[k]] = true;
+    wanted->has[wanted_ids[k]] = true;
   }
   options.map = options.contributions = false;
-  options.wanted = &wanted;
-  return tw_assess(design, &options, out, fault);
+  options.wanted = wanted;
+  return options;
 }
 
 static double value_or(const tw_assessment *a, tw_measure_id id, double otherwise)
@@ -71,19 +70,15 @@ static void take(const tw_design *d, const tw_assessment *a, tw_plan *plan, tw_p
 tw_exit tw_program_design_take(tw_cli *cli, tw_plan *plan, tw_program_design *out)
 {
   const char *file = tw_cli_text(cli, "design", NULL);
-  tw_design *design = NULL;
-  tw_fault fault = {0};
   *out = (tw_program_design){.given = false};
   if (!file) {
     return TW_EXIT_DONE;
   }
-  tw_exit code = tw_cli_design(cli, file, TW_NEED_ALL, &design);
-  tw_assessment *a = code == TW_EXIT_DONE ? tw_alloc(1, sizeof *a) : NULL;
-  if (code == TW_EXIT_DONE) {
-    const tw_status status =
-        a ? assess(design, a, &fault) : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
-    code = status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(cli, &fault);
-  }
+  tw_design *design = NULL;
+  tw_assessment *a = NULL;
+  tw_measure_set wanted = {.has = {false}};
+  const tw_assess_options options = options_for(&wanted);
+  const tw_exit code = tw_cli_assessed(cli, file, &options, &design, &a);
   if (code == TW_EXIT_DONE) {
     take(design, a, plan, out);
   }

@@ -130,6 +130,11 @@ void tw_cli_free_sets(tw_set *sets, size_t count);
  * by the caller */
 tw_exit tw_cli_design(tw_cli *cli, const char *file, unsigned needs, tw_design **out);
 
+/* Read a design with those options and assess it; TW_EXIT_DONE, or what went wrong (reported). The
+ * caller owns both in every case: NULL, tw_design_free, tw_free. */
+tw_exit tw_cli_assessed(tw_cli *cli, const char *file, const tw_assess_options *options,
+                        tw_design **design, tw_assessment **out);
+
 /* ---- output -------------------------------------------------------------------------------- */
 
 /* print the document and free it */

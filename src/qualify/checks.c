@@ -22,6 +22,15 @@ static double *sorted_copy(const double *x, size_t n)
 #define TW_STEP_SLACK  0.1  /* a difference is "whole" within this part of a step */
 #define TW_STEP_CHANCE 0.01 /* ... and all of them are, more often than this by chance */
 
+/* readings that have moments, in ascending order (tw_free) */
+static tw_status sorted_readings(const double *x, size_t n, tw_moments *m, double **value,
+                                 tw_fault *fault)
+{
+  const tw_status status = tw_moments_of(x, n, 0.95, m, fault);
+  *value = status == TW_OK ? sorted_copy(x, n) : NULL;
+  return status == TW_OK && !*value ? tw_no_memory(fault) : status;
+}
+
 /* Least-squares step through the whole multiples of `step` that the gaps from the first value
  * show; 0 if one of them is not whole. */
 static double refined_step(const double *value, size_t distinct, double step)
@@ -41,13 +50,10 @@ static double refined_step(const double *value, size_t distinct, double step)
 tw_status tw_step_of(const double *x, size_t n, tw_step_found *out, tw_fault *fault)
 {
   tw_moments m;
-  const tw_status status = tw_moments_of(x, n, 0.95, &m, fault);
+  double *value = NULL;
+  const tw_status status = sorted_readings(x, n, &m, &value, fault);
   if (status != TW_OK) {
     return status;
-  }
-  double *value = sorted_copy(x, n);
-  if (!value) {
-    return tw_no_memory(fault);
   }
   *out = (tw_step_found){0};
   size_t distinct = 1;
@@ -94,13 +100,10 @@ static double grubbs_limit(size_t n)
 tw_status tw_odd_ones_of(const double *x, size_t n, tw_odd_ones *out, tw_fault *fault)
 {
   tw_moments m;
-  const tw_status status = tw_moments_of(x, n, 0.95, &m, fault);
+  double *value = NULL;
+  const tw_status status = sorted_readings(x, n, &m, &value, fault);
   if (status != TW_OK) {
     return status;
-  }
-  double *value = sorted_copy(x, n);
-  if (!value) {
-    return tw_no_memory(fault);
   }
   *out = (tw_odd_ones){.grubbs_limit = grubbs_limit(n)};
   const double median = median_of_sorted(value, n);

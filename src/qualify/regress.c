@@ -234,18 +234,27 @@ static tw_status check_size(size_t n, size_t p, tw_fault *fault)
   return TW_OK;
 }
 
-tw_status tw_regress(const double *x, const double *y, size_t n, size_t p, tw_regression *out,
-                     tw_fault *fault)
+/* room for n x p conditions and n readings, once the numbers given are found to be finite */
+static tw_status take_room(const double *x, size_t conditions, const double *y, size_t n, size_t p,
+                           long double **wide, tw_fault *fault)
 {
   tw_status status = check_size(n, p, fault);
-  status = status == TW_OK ? tw_all_finite(x, n * p, "condition", fault) : status;
+  status = status == TW_OK ? tw_all_finite(x, conditions, "condition", fault) : status;
   status = status == TW_OK ? tw_all_finite(y, n, "reading", fault) : status;
   if (status != TW_OK) {
     return status;
   }
-  long double *wide = tw_alloc(n * (p + 1), sizeof *wide);
-  if (!wide) {
-    return tw_no_memory(fault);
+  *wide = tw_alloc(n * (p + 1), sizeof **wide);
+  return *wide ? TW_OK : tw_no_memory(fault);
+}
+
+tw_status tw_regress(const double *x, const double *y, size_t n, size_t p, tw_regression *out,
+                     tw_fault *fault)
+{
+  long double *wide = NULL;
+  tw_status status = take_room(x, n * p, y, n, p, &wide, fault);
+  if (status != TW_OK) {
+    return status;
   }
   for (size_t i = 0; i < n * p; i++) {
     wide[i] = (long double)x[i];
@@ -262,15 +271,10 @@ tw_status tw_regress_polynomial(const double *x, const double *y, size_t n, size
                                 tw_regression *out, tw_fault *fault)
 {
   const size_t p = degree + 1;
-  tw_status status = check_size(n, p, fault);
-  status = status == TW_OK ? tw_all_finite(x, n, "condition", fault) : status;
-  status = status == TW_OK ? tw_all_finite(y, n, "reading", fault) : status;
+  long double *wide = NULL;
+  tw_status status = take_room(x, n, y, n, p, &wide, fault);
   if (status != TW_OK) {
     return status;
-  }
-  long double *wide = tw_alloc(n * (p + 1), sizeof *wide);
-  if (!wide) {
-    return tw_no_memory(fault);
   }
   for (size_t i = 0; i < n; i++) {
     long double power = 1.0L;

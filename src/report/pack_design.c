@@ -172,6 +172,17 @@ static tw_status add_design(packing *p, tw_fault *fault)
   return TW_OK;
 }
 
+static tw_status add_file(packing *p, const char *path, const char *name, tw_fault *fault)
+{
+  size_t size = 0;
+  char *text = tw_file_text(path, &size, fault);
+  if (!text) {
+    return TW_NO_FILE;
+  }
+  add(p, name, text, size);
+  return TW_OK;
+}
+
 /* based_on stands relative to the design's folder, and does so in the archive */
 static tw_status add_base(packing *p, tw_fault *fault)
 {
@@ -184,24 +195,7 @@ static tw_status add_base(packing *p, tw_fault *fault)
   const char *name = whole ? base + folder : base;
   char path[4096];
   snprintf(path, sizeof path, "%.*s%s", (int)folder, p->in->file, name);
-  size_t size = 0;
-  char *text = tw_file_text(path, &size, fault);
-  if (!text) {
-    return TW_NO_FILE;
-  }
-  add(p, name, text, size);
-  return TW_OK;
-}
-
-static tw_status add_file(packing *p, const char *path, const char *name, tw_fault *fault)
-{
-  size_t size = 0;
-  char *text = tw_file_text(path, &size, fault);
-  if (!text) {
-    return TW_NO_FILE;
-  }
-  add(p, name, text, size);
-  return TW_OK;
+  return add_file(p, path, name, fault);
 }
 
 static tw_status add_note(packing *p, tw_fault *fault)

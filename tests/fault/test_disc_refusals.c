@@ -1,26 +1,16 @@
 /* Impossible discs are refused with the field to change; memory may run out anywhere; random discs
  * never give a number that is not one. */
-#include "near.h"
+#include "disc_scenes.h"
 #include "tripwright/disc.h"
 
 #include <string.h>
 
 static tw_disc_spec good(void)
 {
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  s.metal_radius = 10e-3;
-  s.metal_thickness = 0.2e-3;
-  s.ceramic_radius = 7e-3;
-  s.ceramic_thickness = 0.2e-3;
-  s.electrode_radius = 6.4e-3;
-  s.bond_thickness = 10e-6;
-  s.silver_thickness = 5e-6;
-  s.support = TW_DISC_LEDGE;
+  tw_disc_spec s = disc_on_ledge(6.4e-3);
   s.ledge_radius = 9.3e-3;
   s.void_depth = 60e-6;
   s.ceramic_eccentricity = 0.2e-3;
-  s.contact_radius = 3e-3;
   s.carrier_mass = 5e-3;
   return s;
 }

@@ -1,6 +1,7 @@
 /* Every allocation of a study fails once: the status says so, nothing leaks, nothing crashes.
  * (NLopt and SQLite take their own memory, which is not counted.) */
 #include "near.h"
+#include "study_models.h"
 #include "tripwright/study.h"
 #include "tripwright/study_remedy.h"
 #include "tripwright/study_stats.h"
@@ -11,18 +12,7 @@
 #include <stdlib.h>
 #include <unistd.h>
 
-static tw_status product(void *self, int worker, const double *x, double *y, unsigned char *outcome,
-                         tw_fault *fault)
-{
-  (void)self;
-  (void)worker;
-  (void)fault;
-  y[0] = x[0] * x[1];
-  outcome[0] = TW_OUTCOME_OK;
-  return TW_OK;
-}
-
-static const tw_study_model model = {2, 1, product, NULL};
+static const tw_study_model model = {2, 1, product_of_two, NULL};
 static const tw_varied inputs[2] = {{"a", TW_LAW_UNIFORM, .centre = 1.0, .minus = 0.5, .plus = 0.5},
                                     {"b", TW_LAW_NORMAL, .centre = 2.0, .minus = 0.5, .plus = 0.5}};
 

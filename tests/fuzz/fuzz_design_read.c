@@ -2,6 +2,7 @@
  * as the same design; an edit that is done is the edit that was asked for. */
 #include "fuzz_main.h"
 #include "tripwright/parts.h"
+#include "tripwright/text.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -29,22 +30,9 @@ static void open_once(void)
   }
 }
 
-typedef struct page {
-  char *text;
-  size_t length, room;
-} page;
-
 static bool keep(void *self, const char *text, size_t length)
 {
-  page *p = self;
-  if (p->length + length + 1 > p->room) {
-    p->room = 2 * p->room + length + 8192;
-    p->text = realloc(p->text, p->room);
-    must(p->text != NULL, "memory");
-  }
-  memcpy(p->text + p->length, text, length);
-  p->length += length;
-  p->text[p->length] = '\0';
+  tw_text_add(self, "%.*s", (int)length, text);
   return true;
 }
 
@@ -73,12 +61,12 @@ static void check_numbers(const tw_design *design)
 
 static void check_flat(const tw_design *design)
 {
-  page p = {0};
+  tw_text p = {0};
   const tw_sink sink = {keep, &p};
   must(tw_design_print_flat(design, units, TW_METRIC, &sink) == TW_OK, "the flat print");
-  tw_design *back = read_text(p.text, p.length, TW_NEED_NOTHING);
+  tw_design *back = read_text(p.at, p.length, TW_NEED_NOTHING);
   if (!back) {
-    fprintf(stderr, "%s", p.text);
+    fprintf(stderr, "%s", p.at);
   }
   must(back != NULL, "the flat print reads back");
   for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
@@ -91,7 +79,7 @@ static void check_flat(const tw_design *design)
     }
   }
   tw_design_free(back);
-  free(p.text);
+  tw_text_free(&p);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)

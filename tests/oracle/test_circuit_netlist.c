@@ -2,7 +2,7 @@
  * (ngspice) on boards drawn at random: where it rests after five time constants, that a ramp of
  * 0.97 of the slowest one never trips it, and when a ramp of 1.5 times does. Six boards; with
  * TW_PROVE=1 sixty. Skipped, with a line that says so, only where ngspice is not installed. */
-#include "near.h"
+#include "ngspice.h"
 
 #include "random_boards.h"
 #include "tripwright/circuit_in_time.h"
@@ -10,28 +10,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
-
-static char folder[] = "/tmp/tripwright-board-XXXXXX";
-static bool have_ngspice;
-
-static int open_all(void **state)
-{
-  (void)state;
-  have_ngspice = system("command -v ngspice >/dev/null 2>&1") == 0;
-  if (!have_ngspice) {
-    print_message("skipped: ngspice is not installed\n");
-  }
-  return mkdtemp(folder) ? 0 : -1;
-}
-
-static int close_all(void **state)
-{
-  (void)state;
-  char path[64];
-  snprintf(path, sizeof path, "%s/a.cir", folder);
-  unlink(path);
-  return rmdir(folder);
-}
 
 /* what the simulator measured; NaN: nothing */
 typedef struct measured {
@@ -132,5 +110,5 @@ static void test_netlists(void **state)
 int main(void)
 {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_netlists)};
-  return cmocka_run_group_tests(tests, open_all, close_all);
+  return cmocka_run_group_tests(tests, open_folder, close_folder);
 }

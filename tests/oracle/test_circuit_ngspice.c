@@ -1,7 +1,7 @@
 /* Thresholds, node, charge amplifier and noise against an outside circuit simulator (ngspice): the
  * netlists below hold resistors, capacitors and sources only and share no formula with the room.
  * Skipped, with a line that says so, only where ngspice is not installed. */
-#include "near.h"
+#include "ngspice.h"
 
 #include "circuit_cases.h"
 #include "inside.h"
@@ -9,28 +9,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
-
-static char folder[] = "/tmp/tripwright-spice-XXXXXX";
-static bool have_ngspice;
-
-static int open_all(void **state)
-{
-  (void)state;
-  have_ngspice = system("command -v ngspice >/dev/null 2>&1") == 0;
-  if (!have_ngspice) {
-    print_message("skipped: ngspice is not installed\n");
-  }
-  return mkdtemp(folder) ? 0 : -1;
-}
-
-static int close_all(void **state)
-{
-  (void)state;
-  char path[64];
-  snprintf(path, sizeof path, "%s/a.cir", folder);
-  unlink(path);
-  return rmdir(folder);
-}
 
 /* run a netlist; values[i] is what it prints as "names[i] = number" */
 static void run(const char *netlist, const char *const *names, double *values, int count)
@@ -413,5 +391,5 @@ int main(void)
       cmocka_unit_test(test_node),
       cmocka_unit_test(test_noise),
   };
-  return cmocka_run_group_tests(tests, open_all, close_all);
+  return cmocka_run_group_tests(tests, open_folder, close_folder);
 }

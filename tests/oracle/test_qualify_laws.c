@@ -64,7 +64,7 @@ static const char *ask(tw_random *random, int i, double v[3])
   return what;
 }
 
-static void same_as_scipy(void **state)
+static void laws_are_scipys(void **state)
 {
   (void)state;
   if (system("/usr/bin/python3 -c 'import scipy' 2>/dev/null") != 0) {
@@ -104,12 +104,12 @@ static void same_as_scipy(void **state)
     assert_rel(own, theirs, 2e-7);
   }
   fclose(out);
-  unlink(in_name);
   unlink(out_name);
+  unlink(in_name);
 }
 
 int main(void)
 {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(same_as_scipy)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(laws_are_scipys)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -4,18 +4,12 @@
  * TW_PROVE=1 two hundred builds, and how many of them miss a limit on either side. */
 #include "design_fixture.h"
 #include "study_python.h"
+#include "study_subject.h"
 
 #include <unistd.h>
 
 #define SCRIPT "tests/oracle/probe_model.py"
 #define BUILDS 200
-
-typedef struct subject {
-  tw_design *design;
-  tw_limits limits;
-  tw_study *study;
-  tw_sampler *sampler;
-} subject;
 
 static void open_subject(subject *s, const tw_set *sets, size_t count)
 {
@@ -33,13 +27,6 @@ static void open_subject(subject *s, const tw_set *sets, size_t count)
   assert_int_equal(tw_study_new(s->design, units, &s->limits, &level, &s->study, NULL), TW_OK);
   assert_int_equal(tw_study_add_toleranced(s->study, NULL), TW_OK);
   assert_int_equal(tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL), TW_OK);
-}
-
-static void close_subject(subject *s)
-{
-  tw_sampler_free(s->sampler);
-  tw_study_free(s->study);
-  tw_design_free(s->design);
 }
 
 /* what the script says of builds first .. first + count - 1 in so many load steps to a trip (two

@@ -214,12 +214,7 @@ static void tilted_ring(void **state)
 static void hoop_strain(void **state)
 {
   (void)state;
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  s.metal_radius = 10e-3;
-  s.metal_thickness = s.ceramic_thickness = 0.2e-3;
-  s.ceramic_radius = 7e-3;
-  s.contact_face = TW_DISC_METAL_FACE;
+  const tw_disc_spec s = disc_named("D20A");
   tw_disc *disc = disc_solved(&s);
   tw_disc_stress row[TW_DISC_STRESS_ROWS];
   size_t count;

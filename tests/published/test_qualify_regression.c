@@ -9,10 +9,8 @@ static double numbers[8000];
 /* certified parameters and their deviations: lines "B0 value deviation" */
 static size_t certified_linear(const char *name, double *b, double *u, double *s)
 {
-  char path[512], line[512];
-  snprintf(path, sizeof path, "%s/tests/data/%s", TW_SOURCE_DIR, name);
-  FILE *file = fopen(path, "r");
-  assert_non_null(file);
+  char line[512];
+  FILE *file = strd_open(name);
   size_t p = 0;
   *s = (double)NAN;
   while (fgets(line, sizeof line, file)) {
@@ -285,10 +283,8 @@ static double roszman(const void *d, size_t i, const double *b, double *g)
 /* start 1, start 2, certified value, certified deviation of every parameter */
 static size_t certified_nonlinear(const char *name, double row[][4], double *squares)
 {
-  char path[512], line[512];
-  snprintf(path, sizeof path, "%s/tests/data/%s", TW_SOURCE_DIR, name);
-  FILE *file = fopen(path, "r");
-  assert_non_null(file);
+  char line[512];
+  FILE *file = strd_open(name);
   size_t p = 0;
   while (fgets(line, sizeof line, file)) {
     int which;

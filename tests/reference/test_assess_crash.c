@@ -12,30 +12,6 @@ static const double pi = 3.14159265358979323846;
 static tw_assessment told;
 static tw_course course[2];
 
-/* an example with changes, each "path=text" */
-static tw_design *example(const char *name, const char *const *changes)
-{
-  enum { MOST = 4 };
-  static char path[MOST][64];
-  tw_set set[MOST];
-  tw_read_options reading = {
-      .units = units, .library = library, .need = TW_NEED_ALL, .no_shop = true, .sets = set};
-  for (size_t i = 0; changes && changes[i] && i < MOST; i++) {
-    const char *equals = strchr(changes[i], '=');
-    snprintf(path[i], sizeof path[i], "%.*s", (int)(equals - changes[i]), changes[i]);
-    set[reading.set_count++] = (tw_set){path[i], equals + 1};
-  }
-  char file[600];
-  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, name);
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  const tw_status status = tw_design_read(file, &reading, messages, &design);
-  print_messages(messages);
-  tw_messages_free(messages);
-  assert_int_equal(status, TW_OK);
-  return design;
-}
-
 static void assess(const tw_design *design, bool timed)
 {
   tw_assess_options options = tw_assess_defaults();
@@ -68,7 +44,7 @@ static void a_push_is_shared_by_two_springs(void **state)
     char text[80];
     snprintf(text, sizeof text, "seat.socket_stiffness=%s", socket[i]);
     const char *const changes[] = {text, NULL};
-    tw_design *design = example("pillar-indexer", changes);
+    tw_design *design = example_changed("pillar-indexer", changes);
     tw_probe *probe = NULL;
     assert_int_equal(tw_probe_new(design, &probe, NULL), TW_OK);
     tw_seat_work *work = tw_seat_work_new(probe->seat);
@@ -208,7 +184,7 @@ static void the_crash_shares_along_the_axis(void **state)
   (void)state;
   const char *const ring[] = {"seat.contact=ring", NULL};
   double per_newton[3];
-  tw_design *design = example("pillar-indexer", NULL);
+  tw_design *design = example_changed("pillar-indexer", NULL);
   assess(design, false);
   for (int w = 0; w < 2; w++) {
     const tw_course_member *m = &course[w].member[2];
@@ -216,7 +192,7 @@ static void the_crash_shares_along_the_axis(void **state)
     per_newton[w] = m->stress / m->load;
   }
   tw_design_free(design);
-  design = example("pillar-indexer", ring);
+  design = example_changed("pillar-indexer", ring);
   assess(design, false);
   per_newton[2] = course[1].member[2].stress / course[1].member[2].load;
   tw_design_free(design);
@@ -246,7 +222,7 @@ static void a_tilted_ring_by_the_series(void **state)
 static void a_plate_on_its_disc_has_a_crash_of_its_own(void **state)
 {
   (void)state;
-  tw_design *design = example("plate-sizer", NULL);
+  tw_design *design = example_changed("plate-sizer", NULL);
   assess(design, false);
   const double rate = tw_design_number(design, TW_F_seat_spring_rate);
   const double preload = told.measure[TW_M_preload_actual].value;
@@ -270,7 +246,7 @@ static void a_plate_on_its_disc_has_a_crash_of_its_own(void **state)
 static void feeds_and_crash_have_one_room(void **state)
 {
   (void)state;
-  tw_design *design = example("edge-bonded", NULL);
+  tw_design *design = example_changed("edge-bonded", NULL);
   assess(design, true);
   const double fails = course[1].member[course[1].first].fail_travel;
   tw_probe *probe = NULL;
@@ -302,7 +278,7 @@ static void feeds_and_crash_have_one_room(void **state)
 static void the_holder_gives_way_in_a_touch(void **state)
 {
   (void)state;
-  tw_design *design = example("pillar-indexer", NULL);
+  tw_design *design = example_changed("pillar-indexer", NULL);
   assess(design, false);
   tw_probe *probe = NULL;
   assert_int_equal(tw_probe_new(design, &probe, NULL), TW_OK);
@@ -372,13 +348,13 @@ static void a_layer_without_a_stress_is_told(void **state)
 static void a_preload_that_breaks_the_ceramic_is_said(void **state)
 {
   (void)state;
-  tw_design *design = example("pillar-indexer", NULL);
+  tw_design *design = example_changed("pillar-indexer", NULL);
   assess(design, false);
   assert_null(warning_with("alone brings the ceramic"));
   tw_design_free(design);
   const char *const heavy[] = {"disc.allowable_tension=1 MPa", "preload.force=3 N",
                                "support.void_depth=400 um", NULL};
-  design = example("pillar-indexer", heavy);
+  design = example_changed("pillar-indexer", heavy);
   assess(design, false);
   assert_non_null(warning_with("alone brings the ceramic"));
   const tw_course *c = &course[1];

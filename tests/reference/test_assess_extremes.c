@@ -8,24 +8,7 @@ static tw_assessment told;
 /* an example with changes, each "path=text" */
 static void assess(const char *name, const char *const *changes)
 {
-  enum { MOST = 4 };
-  static char path[MOST][64];
-  tw_set set[MOST];
-  tw_read_options reading = {
-      .units = units, .library = library, .need = TW_NEED_ALL, .no_shop = true, .sets = set};
-  for (size_t i = 0; changes && changes[i] && i < MOST; i++) {
-    const char *equals = strchr(changes[i], '=');
-    snprintf(path[i], sizeof path[i], "%.*s", (int)(equals - changes[i]), changes[i]);
-    set[reading.set_count++] = (tw_set){path[i], equals + 1};
-  }
-  char file[600];
-  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, name);
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  const tw_status status = tw_design_read(file, &reading, messages, &design);
-  print_messages(messages);
-  tw_messages_free(messages);
-  assert_int_equal(status, TW_OK);
+  tw_design *design = example_changed(name, changes);
   tw_assess_options options = tw_assess_defaults();
   options.map = options.timed = options.contributions = false;
   tw_fault fault = {0};

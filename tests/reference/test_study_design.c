@@ -15,18 +15,9 @@ typedef struct subject {
 static void open_subject_with(subject *s, const char *example, const tw_set *sets, size_t set_count,
                               const tw_study_level *level)
 {
-  char file[512];
-  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, example);
-  const tw_read_options options = {.units = units,
-                                   .library = library,
-                                   .need = TW_NEED_ALL,
-                                   .sets = sets,
-                                   .set_count = set_count};
   tw_messages *messages = tw_messages_new();
   memset(s, 0, sizeof *s);
-  const tw_status status = tw_design_read(file, &options, messages, &s->design);
-  print_messages(messages);
-  assert_int_equal(status, TW_OK);
+  s->design = example_with(example, sets, set_count);
   assert_int_equal(tw_limits_read(s->design, units, messages, &s->limits), TW_OK);
   tw_messages_free(messages);
   tw_fault fault = {0};

@@ -1,17 +1,11 @@
 /* The fast level against the engine: how far it is off on each family of seats, that it is the same
  * for any number of threads, and that it says what it cannot see. */
 #include "design_fixture.h"
+#include "study_subject.h"
 #include "tripwright/study_fast.h"
 
 #include <stdio.h>
 #include <stdlib.h>
-
-typedef struct subject {
-  tw_design *design;
-  tw_limits limits;
-  tw_study *study;
-  tw_sampler *sampler;
-} subject;
 
 static void open_subject(subject *s, const char *example, int threads)
 {
@@ -34,13 +28,6 @@ static void open_subject(subject *s, const char *example, int threads)
   assert_int_equal(tw_study_new(s->design, units, &s->limits, &asked, &s->study, &fault), TW_OK);
   assert_int_equal(tw_study_add_toleranced(s->study, &fault), TW_OK);
   assert_int_equal(tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, &fault), TW_OK);
-}
-
-static void close_subject(subject *s)
-{
-  tw_sampler_free(s->sampler);
-  tw_study_free(s->study);
-  tw_design_free(s->design);
 }
 
 static size_t checks(void)

@@ -54,4 +54,36 @@ static inline tw_design *good_design(const char *text, unsigned need)
   return design;
 }
 
+/* examples/NAME.yaml, which must be right, with values set */
+static inline tw_design *example_with(const char *name, const tw_set *sets, size_t count)
+{
+  const tw_read_options options = {
+      .units = units, .library = library, .need = TW_NEED_ALL, .sets = sets, .set_count = count};
+  char file[600];
+  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, name);
+  tw_messages *messages = tw_messages_new();
+  tw_design *design = NULL;
+  const tw_status status = tw_design_read(file, &options, messages, &design);
+  print_messages(messages);
+  tw_messages_free(messages);
+  assert_int_equal(status, TW_OK);
+  return design;
+}
+
+/* the same with changes "path=text", ended by NULL, four at the most; `changes` NULL: as it is */
+static inline tw_design *example_changed(const char *name, const char *const *changes)
+{
+  enum { MOST = 4 };
+  static char path[MOST][64];
+  tw_set set[MOST] = {{NULL, NULL}};
+  size_t count = 0;
+  for (; changes && changes[count] && count < MOST; count++) {
+    const char *equals = strchr(changes[count], '=');
+    snprintf(path[count], sizeof path[count], "%.*s", (int)(equals - changes[count]),
+             changes[count]);
+    set[count] = (tw_set){path[count], equals + 1};
+  }
+  return example_with(name, set, count);
+}
+
 #endif

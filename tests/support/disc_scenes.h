@@ -23,6 +23,24 @@ static inline tw_disc_spec disc_named(const char *name)
   return s;
 }
 
+/* D20 on a ledge of 9 mm with glue and silver, pressed by a carrier of 3 mm radius on the face that
+ * the library takes for usual */
+static inline tw_disc_spec disc_on_ledge(double electrode_radius)
+{
+  tw_disc_spec s;
+  tw_disc_spec_default(&s);
+  s.metal_radius = 10e-3;
+  s.metal_thickness = s.ceramic_thickness = 0.2e-3;
+  s.ceramic_radius = 7e-3;
+  s.electrode_radius = electrode_radius;
+  s.bond_thickness = 10e-6;
+  s.silver_thickness = 5e-6;
+  s.support = TW_DISC_LEDGE;
+  s.ledge_radius = 9e-3;
+  s.contact_radius = 3e-3;
+  return s;
+}
+
 static inline tw_disc *disc_solved(const tw_disc_spec *spec)
 {
   tw_disc *disc = NULL;

@@ -27,6 +27,16 @@ static inline int page_design_setup(void **state)
   return 0;
 }
 
+/* for groups whose tests have a state of their own */
+static page_design *page_all;
+
+static inline int page_design_setup_all(void **state)
+{
+  const int result = page_design_setup(state);
+  page_all = *state;
+  return result;
+}
+
 static inline int page_design_teardown(void **state)
 {
   page_design *all = *state;

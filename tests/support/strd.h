@@ -7,13 +7,21 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* numbers of lines first..last into out[]; returns how many; last 0: to the end */
-static inline size_t strd_read(const char *name, int first, int last, double *out, size_t room)
+/* tests/data/NAME, open for reading */
+static inline FILE *strd_open(const char *name)
 {
-  char path[512], line[512];
+  char path[512];
   snprintf(path, sizeof path, "%s/tests/data/%s", TW_SOURCE_DIR, name);
   FILE *file = fopen(path, "r");
   assert_non_null(file);
+  return file;
+}
+
+/* numbers of lines first..last into out[]; returns how many; last 0: to the end */
+static inline size_t strd_read(const char *name, int first, int last, double *out, size_t room)
+{
+  char line[512];
+  FILE *file = strd_open(name);
   size_t count = 0;
   for (int number = 1; fgets(line, sizeof line, file); number++) {
     if (number < first || (last && number > last)) {

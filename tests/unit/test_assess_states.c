@@ -7,19 +7,6 @@
 
 static tw_assessment a;
 
-static tw_design *example(const char *name, const tw_set *sets, size_t count)
-{
-  const tw_read_options reading = {
-      .units = units, .library = library, .need = TW_NEED_ALL, .sets = sets, .set_count = count};
-  char file[600];
-  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, name);
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  assert_int_equal(tw_design_read(file, &reading, messages, &design), TW_OK);
-  tw_messages_free(messages);
-  return design;
-}
-
 /* assessed at 8 azimuths without map and time, against the design's own requirements */
 static void assess(const tw_design *design)
 {
@@ -36,7 +23,7 @@ static void assess(const tw_design *design)
 
 static void assess_example(const char *name, const tw_set *sets, size_t count)
 {
-  tw_design *design = example(name, sets, count);
+  tw_design *design = example_with(name, sets, count);
   assess(design);
   tw_design_free(design);
 }
@@ -140,7 +127,7 @@ static void the_regime_is_the_worse_of_rule_and_touches(void **state)
 {
   (void)state;
   const tw_set friction = {"seat.friction", "0.38"};
-  tw_design *design = example("pillar-indexer", &friction, 1);
+  tw_design *design = example_with("pillar-indexer", &friction, 1);
   tw_probe *probe = NULL;
   assert_int_equal(tw_probe_new_to_touch(design, &probe, NULL), TW_OK);
   assert_int_equal(probe->rest.regime, TW_SEAT_FULL);
@@ -172,7 +159,7 @@ static void a_backed_disc_is_judged_as_fitted(void **state)
 static void what_was_left_out_is_not_met(void **state)
 {
   (void)state;
-  tw_design *design = example("pillar-indexer", NULL, 0);
+  tw_design *design = example_with("pillar-indexer", NULL, 0);
   tw_limits limits = {0};
   limits.of[TW_M_trip_force_side] =
       (tw_limit){.given = true, .rule = TW_RULE_MOST, .high = 1, .text = "<= 1 N"};

@@ -1,8 +1,8 @@
 /* Units and quantities: reading, refusing, printing back. */
+#include "four_threads.h"
 #include "near.h"
 #include "tripwright/units.h"
 
-#include <pthread.h>
 #include <string.h>
 
 static tw_units *units;
@@ -252,15 +252,7 @@ static void *read_often(void *argument)
 static void several_threads_share_one_system(void **state)
 {
   (void)state;
-  pthread_t thread[4];
-  long wrong[4] = {0};
-  for (int i = 0; i < 4; i++) {
-    assert_int_equal(pthread_create(&thread[i], NULL, read_often, &wrong[i]), 0);
-  }
-  for (int i = 0; i < 4; i++) {
-    pthread_join(thread[i], NULL);
-    assert_int_equal(wrong[i], 0);
-  }
+  on_four_threads(read_often);
 }
 
 int main(void)

@@ -6,17 +6,7 @@
 /* the card of examples/NAME.yaml with some values set */
 static void card_of(const char *name, const tw_set *sets, size_t set_count, tw_bench_card *card)
 {
-  char file[300];
-  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, name);
-  const tw_read_options options = {.units = units,
-                                   .library = library,
-                                   .need = TW_NEED_ALL,
-                                   .sets = sets,
-                                   .set_count = set_count};
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  assert_int_equal(tw_design_read(file, &options, messages, &design), TW_OK);
-  tw_messages_free(messages);
+  tw_design *design = example_with(name, sets, set_count);
   tw_probe *probe = NULL;
   tw_fault fault = {0};
   assert_int_equal(tw_probe_new(design, &probe, &fault), TW_OK);

@@ -1,5 +1,6 @@
 /* Changing values in a design's text, printing it, templates, schema. */
 #include "design_fixture.h"
+#include "tripwright/text.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -160,22 +161,9 @@ static void writes_in_one_step_or_not_at_all(void **state)
 /* ---- printing -----------------------------------------------------------------------------------
  */
 
-typedef struct page {
-  char *text;
-  size_t length, room;
-} page;
-
 static bool keep(void *self, const char *text, size_t length)
 {
-  page *p = self;
-  if (p->length + length + 1 > p->room) {
-    p->room = 2 * p->room + length + 4096;
-    p->text = realloc(p->text, p->room);
-    assert_non_null(p->text);
-  }
-  memcpy(p->text + p->length, text, length);
-  p->length += length;
-  p->text[p->length] = '\0';
+  tw_text_add(self, "%.*s", (int)length, text);
   return true;
 }
 
@@ -185,10 +173,10 @@ static void flat_reads_back(void **state)
   (void)state;
   for (int kind = 0; kind < TW_SEAT_COUNT; kind++) {
     tw_design *design = good_design(tw_design_template(kind), TW_NEED_ALL);
-    page p = {0};
+    tw_text p = {0};
     const tw_sink sink = {keep, &p};
     assert_int_equal(tw_design_print_flat(design, units, TW_METRIC, &sink), TW_OK);
-    tw_design *back = good_design(p.text, TW_NEED_ALL);
+    tw_design *back = good_design(p.at, TW_NEED_ALL);
     for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
       const tw_field field = (tw_field)i;
       const tw_value *a = tw_design_value(design, field), *b = tw_design_value(back, field);
@@ -201,7 +189,7 @@ static void flat_reads_back(void **state)
     assert_int_equal(tw_design_requirements(design), tw_design_requirements(back));
     tw_design_free(design);
     tw_design_free(back);
-    free(p.text);
+    tw_text_free(&p);
   }
 }
 
@@ -211,32 +199,32 @@ static void flat_names_the_origin(void **state)
   tw_design *design = good_design("disc: {part: brass_20_6k3}\nsupport: {kind: rim}\n"
                                   "measured: {capacitance: 11 nF}\n",
                                   TW_NEED_DISC);
-  page p = {0};
+  tw_text p = {0};
   const tw_sink sink = {keep, &p};
   assert_int_equal(tw_design_print_flat(design, units, TW_METRIC, &sink), TW_OK);
   assert_non_null(
-      strstr(p.text, "  part: \"brass_20_6k3\"                      # given, design:1\n"));
-  assert_non_null(strstr(p.text, "  metal_diameter: 20 mm                     # library\n"));
-  assert_non_null(strstr(p.text, "  hole_diameter: 0 mm                       # default\n"));
+      strstr(p.at, "  part: \"brass_20_6k3\"                      # given, design:1\n"));
+  assert_non_null(strstr(p.at, "  metal_diameter: 20 mm                     # library\n"));
+  assert_non_null(strstr(p.at, "  hole_diameter: 0 mm                       # default\n"));
   assert_non_null(
-      strstr(p.text, "  capacitance: 11 nF                        # measured, design:3\n"));
+      strstr(p.at, "  capacitance: 11 nF                        # measured, design:3\n"));
   tw_design_free(design);
-  free(p.text);
+  tw_text_free(&p);
 }
 
 static void schema_has_every_field(void **state)
 {
   (void)state;
-  page p = {0};
+  tw_text p = {0};
   const tw_sink sink = {keep, &p};
   assert_int_equal(tw_design_print_schema(&sink), TW_OK);
   for (size_t i = 0; i < TW_FIELD_COUNT; i++) {
     const char *path = tw_field_of((tw_field)i)->path, *dot = strchr(path, '.');
     char key[80];
     snprintf(key, sizeof key, "\"%s\": {", dot ? dot + 1 : path);
-    assert_non_null(strstr(p.text, key));
+    assert_non_null(strstr(p.at, key));
   }
-  free(p.text);
+  tw_text_free(&p);
 }
 
 int main(void)

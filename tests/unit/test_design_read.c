@@ -1,7 +1,6 @@
 /* Reading a design: values, origins, layers, places. */
 #include "design_fixture.h"
-
-#include <pthread.h>
+#include "four_threads.h"
 
 static const char probe[] =
     "design: pillar-hole indexer\n"
@@ -196,15 +195,7 @@ static void *read_often(void *argument)
 static void several_threads_read(void **state)
 {
   (void)state;
-  pthread_t thread[4];
-  long wrong[4] = {0};
-  for (int i = 0; i < 4; i++) {
-    assert_int_equal(pthread_create(&thread[i], NULL, read_often, &wrong[i]), 0);
-  }
-  for (int i = 0; i < 4; i++) {
-    pthread_join(thread[i], NULL);
-    assert_int_equal(wrong[i], 0);
-  }
+  on_four_threads(read_often);
 }
 
 int main(void)

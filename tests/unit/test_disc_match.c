@@ -1,25 +1,13 @@
 /* One disc as measured: made-up measurements of a disc with other constants must be met, and what
  * was not used must show as residual. */
-#include "near.h"
+#include "disc_scenes.h"
 #include "tripwright/disc.h"
 
 #include <string.h>
 
 static tw_disc_spec assumed(void)
 {
-  tw_disc_spec s;
-  tw_disc_spec_default(&s);
-  s.metal_radius = 10e-3;
-  s.metal_thickness = 0.2e-3;
-  s.ceramic_radius = 7e-3;
-  s.ceramic_thickness = 0.2e-3;
-  s.electrode_radius = 6.5e-3;
-  s.support = TW_DISC_LEDGE;
-  s.ledge_radius = 9e-3;
-  s.contact_radius = 3e-3;
-  s.bond_thickness = 10e-6;
-  s.silver_thickness = 5e-6;
-  return s;
+  return disc_on_ledge(6.5e-3);
 }
 
 /* a disc that is 10 % stiffer, 20 % weaker, 15 % more permittive than assumed */

@@ -1,16 +1,10 @@
 /* How far the worst of 8 azimuths is from the worst of 24: as a study with 24 azimuths finds it. */
 #include "design_fixture.h"
+#include "study_subject.h"
 #include "tripwright/study_fast.h"
 #include "tripwright/study_run.h"
 
 #include <stdio.h>
-
-typedef struct subject {
-  tw_design *design;
-  tw_limits limits;
-  tw_study *study;
-  tw_sampler *sampler;
-} subject;
 
 static void open_subject(subject *s, const char *example, int azimuths)
 {
@@ -26,13 +20,6 @@ static void open_subject(subject *s, const char *example, int azimuths)
   assert_int_equal(tw_study_new(s->design, units, &s->limits, &level, &s->study, NULL), TW_OK);
   assert_int_equal(tw_study_add_toleranced(s->study, NULL), TW_OK);
   assert_int_equal(tw_study_sampler(s->study, NULL, 0, 1, &s->sampler, NULL), TW_OK);
-}
-
-static void close_subject(subject *s)
-{
-  tw_sampler_free(s->sampler);
-  tw_study_free(s->study);
-  tw_design_free(s->design);
 }
 
 static tw_builds *run(const subject *s, size_t n)

@@ -9,7 +9,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-static page_design *all;
 static char file[64];
 static tw_serve_model model;
 
@@ -35,7 +34,7 @@ static int setup(void **state)
   assert_true(handle >= 0);
   close(handle);
   assert_int_equal(tw_file_replace(file, text_of_file, strlen(text_of_file), NULL), TW_OK);
-  const tw_serve_file from = {.path = file, .units = all->units, .library = all->library};
+  const tw_serve_file from = {.path = file, .units = page_all->units, .library = page_all->library};
   return tw_serve_design(&from, &model, NULL) == TW_OK ? 0 : 1;
 }
 
@@ -261,13 +260,6 @@ static void every_view_answers(void **state)
   json_decref(out);
 }
 
-static int group_setup(void **state)
-{
-  const int result = page_design_setup(state);
-  all = *state;
-  return result;
-}
-
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -282,5 +274,5 @@ int main(void)
       WITH(a_file_that_is_gone_or_broken_still_opens),
       WITH(every_view_answers),
   };
-  return cmocka_run_group_tests(tests, group_setup, page_design_teardown);
+  return cmocka_run_group_tests(tests, page_design_setup_all, page_design_teardown);
 }

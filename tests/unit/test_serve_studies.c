@@ -12,7 +12,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-static page_design *all;
 static char folder[64], file[96];
 static tw_serve_model model;
 
@@ -45,7 +44,7 @@ static int setup(void **state)
   assert_non_null(mkdtemp(folder));
   snprintf(file, sizeof file, "%s/probe.yaml", folder);
   put("probe.yaml", text_of_file);
-  const tw_serve_file from = {.path = file, .units = all->units, .library = all->library};
+  const tw_serve_file from = {.path = file, .units = page_all->units, .library = page_all->library};
   return tw_serve_design(&from, &model, NULL) == TW_OK ? 0 : 1;
 }
 
@@ -124,7 +123,7 @@ static void a_spread_is_the_one_of_the_study_room(void **state)
 {
   (void)state;
   const tw_read_options options = {
-      .units = all->units, .library = all->library, .need = TW_NEED_ALL};
+      .units = page_all->units, .library = page_all->library, .need = TW_NEED_ALL};
   tw_messages *messages = tw_messages_new();
   tw_design *design = NULL;
   tw_limits limits;
@@ -136,8 +135,8 @@ static void a_spread_is_the_one_of_the_study_room(void **state)
                                 .has[TW_M_pretravel_side] = true};
   const tw_study_level level = {.azimuths = 8, .threads = 1, .wanted = &asked};
   assert_int_equal(tw_design_read(file, &options, messages, &design), TW_OK);
-  assert_int_equal(tw_limits_read(design, all->units, messages, &limits), TW_OK);
-  assert_int_equal(tw_study_new(design, all->units, &limits, &level, &study, &fault), TW_OK);
+  assert_int_equal(tw_limits_read(design, page_all->units, messages, &limits), TW_OK);
+  assert_int_equal(tw_study_new(design, page_all->units, &limits, &level, &study, &fault), TW_OK);
   assert_int_equal(tw_study_add_toleranced(study, &fault), TW_OK);
   assert_int_equal(tw_study_sampler(study, NULL, 0, 5, &sampler, &fault), TW_OK);
   assert_int_equal(tw_builds_new(0, 50, study->outputs, &builds, &fault), TW_OK);
@@ -450,13 +449,6 @@ static void what_takes_long_is_known(void **state)
   }
 }
 
-static int group_setup(void **state)
-{
-  const int result = page_design_setup(state);
-  all = *state;
-  return result;
-}
-
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -473,5 +465,5 @@ int main(void)
       WITH(a_report_holds_the_studies_asked_for),
       WITH(what_takes_long_is_known),
   };
-  return cmocka_run_group_tests(tests, group_setup, page_design_teardown);
+  return cmocka_run_group_tests(tests, page_design_setup_all, page_design_teardown);
 }

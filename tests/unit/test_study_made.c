@@ -2,6 +2,7 @@
  * what an hour costs. */
 #include "design_fixture.h"
 #include "near.h"
+#include "study_models.h"
 #include "tripwright/study_design.h"
 
 #include <math.h>
@@ -40,18 +41,7 @@ static void values_can_be_made(void **state)
 
 /* ---- a model on paper: y = a b, wanted at least 1 -------------------------------------------- */
 
-static tw_status product(void *self, int worker, const double *x, double *y, unsigned char *outcome,
-                         tw_fault *fault)
-{
-  (void)self;
-  (void)worker;
-  (void)fault;
-  y[0] = x[0] * x[1];
-  outcome[0] = TW_OUTCOME_OK;
-  return TW_OK;
-}
-
-static const tw_study_model model = {2, 1, product, NULL};
+static const tw_study_model model = {2, 1, product_of_two, NULL};
 static const tw_lever levers[2] = {
     {.name = "a", .input = 0, .part = 0, .now = 0.5, .least = 0.1, .most = 5, .made = TW_MADE_TWO},
     {.name = "b", .input = 1, .part = 1, .now = 1.0, .least = 0.1, .most = 5, .made = TW_MADE_TWO}};

@@ -1,5 +1,6 @@
 /* What a process of the shop file does to the sizes that are drawn for a batch. */
 #include "design_fixture.h"
+#include "design_texts.h"
 #include "tripwright/study_design.h"
 
 /* a probe whose carrier is turned and whose support is printed; the hollow states a tolerance, the
@@ -7,15 +8,7 @@
 static const char probe[] =
     "disc: {metal_diameter: 20 mm, metal_thickness: 0.3 mm, ceramic_diameter: 14 mm,\n"
     "       ceramic_thickness: 0.3 mm, contact_face: ceramic}\n"
-    "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 60 um +20 um/-0}\n"
-    "seat: {kind: pivot, ball_radius: 3.5 mm, flat_radius: 3 mm, flat_height: 0 mm, friction: "
-    "0.1}\n"
-    "preload: {force: 0.8 N}\n"
-    "stylus: {reach: 32 mm, stem_diameter: 1.5 mm, ball_diameter: 2 mm}\n"
-    "circuit: {kind: comparator, supply: 3.3 V, amplifier: comparator_micropower_oc,\n"
-    "          bias_resistance: 1M0, bias_upper: 47k, bias_lower: 15k, reference_upper: 39k,\n"
-    "          reference_lower: 15k, feedback_resistance: 1M0}\n"
-    "output: {kind: open_collector}\n"
+    "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 60 um +20 um/-0}\n" TEXT_PIVOT_REST
     "housing: {length: 50 mm}\n"
     "parts: {carrier: {process: turn}, support: {process: print}}\n"
     "processes:\n"

@@ -2,19 +2,12 @@
  * charge going with the capacitance; a row's own limits and a measurement stand in its place
  * (docs/models/disc.md 3a, docs/models/study.md 7). */
 #include "design_fixture.h"
+#include "design_texts.h"
 #include "tripwright/disc.h"
 #include "tripwright/study_design.h"
 
 static const char rest[] =
-    "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 300 um}\n"
-    "seat: {kind: pivot, ball_radius: 3.5 mm, flat_radius: 3 mm, flat_height: 0 mm, friction: "
-    "0.1}\n"
-    "preload: {force: 0.8 N}\n"
-    "stylus: {reach: 32 mm, stem_diameter: 1.5 mm, ball_diameter: 2 mm}\n"
-    "circuit: {kind: comparator, supply: 3.3 V, amplifier: comparator_micropower_oc,\n"
-    "          bias_resistance: 1M0, bias_upper: 47k, bias_lower: 15k, reference_upper: 39k,\n"
-    "          reference_lower: 15k, feedback_resistance: 1M0}\n"
-    "output: {kind: open_collector}\n";
+    "support: {kind: ledge, ledge_radius: 9.3 mm, void_depth: 300 um}\n" TEXT_PIVOT_REST;
 
 static tw_study *study_of(const char *disc, tw_design **design)
 {

@@ -1,6 +1,7 @@
 /* Adjusting and pairing on models whose answer is known: what can be won back by hand, and by
  * trying every permutation. */
 #include "near.h"
+#include "study_models.h"
 #include "tripwright/random.h"
 #include "tripwright/study_winback.h"
 
@@ -58,9 +59,7 @@ static tw_status line(void *self, int worker, const double *x, double *y, unsign
 {
   (void)worker;
   (void)fault;
-  if (self) {
-    atomic_fetch_add((atomic_int *)self, 1);
-  }
+  count_build(self);
   y[0] = x[0] + x[1];
   y[1] = x[1];
   outcome[0] = x[0] < -2.5 ? TW_OUTCOME_NO_TRIP : TW_OUTCOME_OK;
@@ -275,16 +274,18 @@ static size_t most_pairs(const double x[][3], size_t n, size_t row, unsigned use
   return best;
 }
 
+static const tw_varied disc_and_resistor[3] = {
+    {"disc", TW_LAW_UNIFORM, .centre = 1, .minus = 0.3, .plus = 0.3},
+    {"resistor", TW_LAW_UNIFORM, .centre = 1, .minus = 0.2, .plus = 0.2},
+    {"rest", TW_LAW_FIXED, .centre = 1}};
+static const tw_goal product_goal = {"product", 0, true, true, 0.95, 1.05};
+static const tw_study_model product_model = {3, 1, product, NULL};
+
 static void pairs_are_as_many_as_can_be(void **state)
 {
   (void)state;
-  const tw_varied in[3] = {{"disc", TW_LAW_UNIFORM, .centre = 1, .minus = 0.3, .plus = 0.3},
-                           {"resistor", TW_LAW_UNIFORM, .centre = 1, .minus = 0.2, .plus = 0.2},
-                           {"rest", TW_LAW_FIXED, .centre = 1}};
-  const tw_goal goal = {"product", 0, true, true, 0.95, 1.05};
-  const tw_study_model model = {3, 1, product, NULL};
   batch s;
-  open_batch(&s, &model, in, 62, &goal, 1);
+  open_batch(&s, &product_model, disc_and_resistor, 62, &product_goal, 1);
   size_t most = 0;
   for (size_t start = 0; start < 62; start += 6) {
     const size_t n = 62 - start < 6 ? 62 - start : 6;
@@ -317,13 +318,8 @@ static void the_list_of_pairs_can_be_built(void **state)
 {
   (void)state;
   enum { BUILDS = 62, LOT = 6 };
-  const tw_varied in[3] = {{"disc", TW_LAW_UNIFORM, .centre = 1, .minus = 0.3, .plus = 0.3},
-                           {"resistor", TW_LAW_UNIFORM, .centre = 1, .minus = 0.2, .plus = 0.2},
-                           {"rest", TW_LAW_FIXED, .centre = 1}};
-  const tw_goal goal = {"product", 0, true, true, 0.95, 1.05};
-  const tw_study_model model = {3, 1, product, NULL};
   batch s;
-  open_batch(&s, &model, in, BUILDS, &goal, 1);
+  open_batch(&s, &product_model, disc_and_resistor, BUILDS, &product_goal, 1);
   tw_pair pair[BUILDS];
   tw_winback w;
   bool taken[BUILDS] = {false};

@@ -3,7 +3,7 @@ import { spawn, execFileSync } from 'node:child_process';
 import { copyFileSync, mkdtempSync, rmSync, mkdirSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join, resolve } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { fileURLToPath, pathToFileURL } from 'node:url';
 import { chromium } from 'playwright-core';
 
 export const here = dirname(fileURLToPath(import.meta.url));
@@ -124,6 +124,20 @@ export async function open(browser, address, options = {}) {
   await page.goto(address);
   return page;
 }
+
+/** a report's file without any network; page.asked lists what it asked for all the same */
+export async function openReport(browser, out, options = {}) {
+  const page = await open(browser, 'about:blank', options);
+  page.asked = [];
+  page.on('request', (r) => r.url().startsWith('http') && page.asked.push(r.url()));
+  await page.context().setOffline(true);
+  await page.goto(pathToFileURL(out).href);
+  await page.locator('.report-head h1').waitFor();
+  await page.waitForFunction(() => ![...document.querySelectorAll('.view')].some((v) => v.textContent.includes('Working…')));
+  await page.waitForTimeout(400);
+  return page;
+}
+
 export async function close(page) {
   const { complaints } = page;
   await page.context().close();

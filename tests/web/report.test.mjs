@@ -3,25 +3,12 @@
 import { execFileSync } from 'node:child_process';
 import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { pathToFileURL } from 'node:url';
-import { binary, cli, close, equal, example, holds, open, Server, settled, shotFolder, test, workplace } from './lib.mjs';
+import { binary, cli, close, equal, example, holds, open, openReport, Server, settled, shotFolder, test, workplace } from './lib.mjs';
 
 function make(folder, file, ...more) {
   const out = join(folder, 'report.html');
   execFileSync(binary, ['report', file, '-o', out, ...more], { stdio: 'pipe' });
   return out;
-}
-
-async function openReport(browser, out, options = {}) {
-  const page = await open(browser, 'about:blank', options);
-  page.asked = [];
-  page.on('request', (r) => r.url().startsWith('http') && page.asked.push(r.url()));
-  await page.context().setOffline(true);
-  await page.goto(pathToFileURL(out).href);
-  await page.locator('.report-head h1').waitFor();
-  await page.waitForFunction(() => ![...document.querySelectorAll('.view')].some((v) => v.textContent.includes('Working…')));
-  await page.waitForTimeout(400);
-  return page;
 }
 
 test('report: opens from disk without network or console message, with the figures of check', async (browser) => {

@@ -3,8 +3,7 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import { execFileSync } from 'node:child_process';
 import { join } from 'node:path';
-import { pathToFileURL } from 'node:url';
-import { binary, change, cli, close, equal, holds, open, Server, settled, shotFolder, test, workplace } from './lib.mjs';
+import { binary, change, cli, close, equal, holds, open, openReport, Server, settled, shotFolder, test, workplace } from './lib.mjs';
 import { faults, serious } from './looks.mjs';
 
 /** the example with its void used up: it never trips sideways */
@@ -391,18 +390,6 @@ test('study: on paper what was opened, and a line that names what was not', asyn
   holds((await page.locator('.paper-note').textContent()).includes('Spread'), 'and are named');
   await end();
 });
-
-async function openReport(browser, out, options = {}) {
-  const page = await open(browser, 'about:blank', options);
-  page.asked = [];
-  page.on('request', (r) => r.url().startsWith('http') && page.asked.push(r.url()));
-  await page.context().setOffline(true);
-  await page.goto(pathToFileURL(out).href);
-  await page.locator('.report-head h1').waitFor();
-  await page.waitForFunction(() => ![...document.querySelectorAll('.view')].some((v) => v.textContent.includes('Working…')));
-  await page.waitForTimeout(400);
-  return page;
-}
 
 for (const [width, colorScheme] of [[1280, 'light'], [390, 'dark']]) {
   test(`study: in the report, opened from disk at ${width} px, ${colorScheme}`, async (browser) => {
