@@ -43,7 +43,7 @@ const char *tw_log_kind_about(tw_log_kind kind);
 /* TW_LOG_KIND_COUNT: no such kind */
 tw_log_kind tw_log_kind_named(const char *word);
 
-#define TW_LOG_SCHEMA   1
+#define TW_LOG_SCHEMA   2
 #define TW_LOG_WRITER   17            /* 16 hexadecimal digits */
 #define TW_LOG_TIME     21            /* 2026-11-29T12:00:00Z */
 #define TW_LOG_DOCUMENT (1024 * 1024) /* bytes up to which a document is kept in the log itself */
@@ -108,7 +108,10 @@ typedef struct tw_log_entry {
 typedef struct tw_log_filter {
   const char *id; /* the id or its first digits */
   const char *kind, *unit;
-  bool current; /* leave out what was replaced, and withdrawals */
+  const char *measure, *lot, *fault, *instrument, *process; /* keys of the body */
+  const char *revision;  /* of units begun with it: everything about them */
+  bool wrong_instrument; /* read with an instrument that an event names as wrong */
+  bool current;          /* leave out what was replaced, and withdrawals */
 } tw_log_filter;
 
 /* false stops the reading */

@@ -35,6 +35,8 @@ extern "C" {
 #include "tripwright/edge.h"
 #include "tripwright/files.h"
 #include "tripwright/logbook.h"
+#include "tripwright/logbook_ask.h"
+#include "tripwright/logbook_learn.h"
 #include "tripwright/page.h"
 #include "tripwright/parallel.h"
 #include "tripwright/parts.h"

@@ -32,7 +32,7 @@ static tw_exit read_one(tw_bench_in *j, const char *text)
     fault.field[0] = '\0'; /* the text names the check */
     return tw_cli_fault(j->cli, &fault);
   }
-  j->readings++;
+  j->raw[j->readings++] = equals + 1 + strspn(equals + 1, " ");
   return TW_EXIT_DONE;
 }
 

@@ -19,6 +19,7 @@ typedef struct tw_bench_in {
   tw_cli *cli;
   const tw_bench_card *card; /* of the design that was read */
   tw_bench_reading reading[TW_BENCH_COUNT];
+  const char *raw[TW_BENCH_COUNT]; /* as it was written; of argv or of `file` */
   size_t readings;
   bool may_be_none; /* no reading at all is no wrong use */
   char *file;       /* text of --readings, cut into lines; freed by the caller */

@@ -13,6 +13,9 @@ static const struct {
 } rows[] = {
     {"revision", "revision", TEXT},
     {"lot", "lot", TEXT},
+    {"piece", "piece", TEXT},
+    {"foreseen", "foreseen", QUANTITY},
+    {"hours-foreseen", "hours_foreseen", NUMBER},
     {"part", "part", TEXT},
     {"measure", "measure", TEXT},
     {"value", "value", QUANTITY},

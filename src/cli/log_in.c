@@ -69,6 +69,24 @@ static tw_status read_quantity(tw_units *units, const char *text, tw_quantity *q
   return status;
 }
 
+/* The limits of a reading are its instrument's, uniform between them (u = half/sqrt 3); those of a
+ * foreseen figure are two standard deviations, as everywhere in a design. A corrected figure does
+ * not keep the uncertainty of the wrong one. */
+static void put_limits(json_t *body, const char *key, const char *text, const tw_quantity *quantity)
+{
+  const double half = fmax(quantity->tolerance.plus, quantity->tolerance.minus);
+  const bool given = quantity->tolerance.given;
+  if (strcmp(key, "value") == 0) {
+    json_object_set_new(body, "raw", json_string(text));
+    json_object_del(body, "u");
+    if (given) {
+      json_object_set_new(body, "u", json_real(half / sqrt(3.0)));
+    }
+  } else if (strcmp(key, "foreseen") == 0) {
+    json_object_set_new(body, "u_foreseen", json_real(given ? half / 2.0 : 0.0));
+  }
+}
+
 tw_exit tw_cli_log_quantity(tw_cli *cli, const char *option, const char *text, const char *key,
                             json_t *body)
 {
@@ -88,15 +106,7 @@ tw_exit tw_cli_log_quantity(tw_cli *cli, const char *option, const char *text, c
   snprintf(name, sizeof name, "unit_of_%s", key);
   json_object_set_new(body, key, json_real(quantity.number));
   json_object_set_new(body, name, json_string(si));
-  if (strcmp(key, "value") == 0) {
-    json_object_set_new(body, "raw", json_string(text));
-    json_object_del(body, "u"); /* of the figure that is corrected */
-    if (quantity.tolerance.given) {
-      /* limits, as a maker of instruments states them: uniform between them */
-      const double half = fmax(quantity.tolerance.plus, quantity.tolerance.minus);
-      json_object_set_new(body, "u", json_real(half / sqrt(3.0)));
-    }
-  }
+  put_limits(body, key, text, &quantity);
   return TW_EXIT_DONE;
 }
 

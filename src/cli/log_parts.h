@@ -5,6 +5,7 @@
 #include "verb.h"
 
 #include "tripwright/logbook.h"
+#include "tripwright/logbook_ask.h"
 
 /* ---- the log of a command -------------------------------------------------------------------- */
 
@@ -40,6 +41,35 @@ tw_exit tw_log_import(tw_cli *cli);
 tw_exit tw_log_merge(tw_cli *cli);
 tw_exit tw_log_share(tw_cli *cli);
 tw_exit tw_log_backup(tw_cli *cli);
+
+tw_exit tw_log_lot(tw_cli *cli);
+tw_exit tw_log_fault(tw_cli *cli);
+tw_exit tw_log_instrument(tw_cli *cli);
+tw_exit tw_log_measured(tw_cli *cli);
+tw_exit tw_log_yields(tw_cli *cli);
+tw_exit tw_log_hours_word(tw_cli *cli);
+tw_exit tw_log_open_word(tw_cli *cli);
+tw_exit tw_log_returns(tw_cli *cli);
+tw_exit tw_log_unread(tw_cli *cli);
+tw_exit tw_log_made_word(tw_cli *cli);
+tw_exit tw_log_chart(tw_cli *cli);
+tw_exit tw_log_agree(tw_cli *cli);
+tw_exit tw_log_together(tw_cli *cli);
+
+/* one figure over all pieces, as operand 0 and --revision, --lot ask; row is freed by the caller */
+typedef struct tw_log_pieces {
+  const char *measure;
+  char unit[16];
+  tw_log_piece *row;
+  size_t count;
+} tw_log_pieces;
+tw_exit tw_log_pieces_of(tw_cli *cli, tw_log_pieces *out);
+
+/* what a log says about the processes of a design; rows are freed by the caller */
+tw_exit tw_log_uses_of(tw_cli *cli, const char *file, const tw_design *design, tw_log_use **rows,
+                       size_t *count);
+void tw_log_say_use(FILE *out, const tw_log_use *use);
+json_t *tw_json_log_use(const tw_log_use *use);
 
 /* ---- printing -------------------------------------------------------------------------------- */
 

@@ -1,6 +1,8 @@
 /* study_in.c: what the verbs of studies share. */
 #include "study_in.h"
 
+#include "log_parts.h"
+
 #include <string.h>
 
 static bool read_level(tw_cli *cli, tw_study_level *level)
@@ -71,6 +73,28 @@ static const tw_measure_set *asked_for(const tw_cli_study *s, tw_measure_set *se
   return any && !tw_cli_has(s->cli, "all") ? set : NULL;
 }
 
+/* with --log: the processes as the shop's own log knows them */
+static tw_exit learn(tw_cli_study *s)
+{
+  const char *file = tw_cli_text(s->cli, "log", NULL);
+  tw_fault fault = {0};
+  if (!file) {
+    return TW_EXIT_DONE;
+  }
+  const tw_exit code = tw_log_uses_of(s->cli, file, s->design, &s->learned, &s->learned_count);
+  if (code != TW_EXIT_DONE) {
+    return code;
+  }
+  if (s->learned_count == 0) {
+    fprintf(s->cli->err,
+            "note: %s has no dimension that a process of this design made; its figures stay\n",
+            file);
+  }
+  return tw_log_use_apply(s->design, s->learned, s->learned_count, &fault) == TW_OK
+             ? TW_EXIT_DONE
+             : tw_cli_fault(s->cli, &fault);
+}
+
 static tw_exit open_study(tw_cli *cli, const char *file, bool judged, tw_cli_study *s)
 {
   tw_study_level level;
@@ -81,6 +105,7 @@ static tw_exit open_study(tw_cli *cli, const char *file, bool judged, tw_cli_stu
     return TW_EXIT_USAGE;
   }
   tw_exit code = tw_cli_design(cli, file, TW_NEED_ALL, &s->design);
+  code = code == TW_EXIT_DONE ? learn(s) : code;
   if (code == TW_EXIT_DONE) {
     code = read_limits(s);
   }
@@ -113,6 +138,7 @@ tw_exit tw_cli_study_open_judged(tw_cli *cli, const char *file, tw_cli_study *s)
 
 void tw_cli_study_close(tw_cli_study *s)
 {
+  tw_free(s->learned);
   tw_study_free(s->study);
   tw_design_free(s->design);
 }

@@ -5,6 +5,7 @@
 
 #include "verb.h"
 
+#include "tripwright/logbook_ask.h"
 #include "tripwright/study_run.h"
 
 typedef struct tw_cli_study {
@@ -14,6 +15,8 @@ typedef struct tw_cli_study {
   tw_study *study;
   tw_system system;
   tw_progress progress;
+  tw_log_use *learned; /* with --log: what the processes have become */
+  size_t learned_count;
 } tw_cli_study;
 
 #define TW_STUDY_OPTIONS                                                                           \

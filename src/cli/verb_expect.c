@@ -1,5 +1,6 @@
 /* verb_expect.c: the bench card: what each test point should show, and what a wrong value means. */
-#include "verb.h"
+#include "bench_in.h"
+#include "log_enter.h"
 
 #include <math.h>
 #include <string.h>
@@ -40,6 +41,9 @@ static void print_row(FILE *out, const json_t *row, size_t number)
             tw_show(tw_number_of(row, "measured"), tw_text_of(row, "unit"), text, sizeof text),
             tw_text_of(row, "reads"));
   }
+  if (json_object_get(row, "read")) {
+    fprintf(out, "    read: %s, %s\n", tw_text_of(row, "read"), tw_text_of(row, "read_is"));
+  }
   if (tw_text_of(row, "if_low")[0]) {
     fprintf(out, "    if low:  %s\n", tw_text_of(row, "if_low"));
   }
@@ -72,8 +76,99 @@ static void print_csv(FILE *out, const json_t *rows)
   }
 }
 
+/* ---- what was read ------------------------------------------------------------------------- */
+
+/* outside of where a good unit may lie, by more than the reading may be off */
+static tw_reads judge(const tw_bench_reading *r, const tw_bench_shown *s)
+{
+  if (r->kind == TW_READ_WORD) {
+    return s->word && strcmp(s->word, r->word) == 0 ? TW_READS_AS_EXPECTED : TW_READS_OTHER;
+  }
+  if (r->kind == TW_READ_NONE || !s->known) {
+    return TW_READS_OTHER;
+  }
+  const double off = 2.0 * r->u;
+  return r->value < s->low - off    ? TW_READS_LOW
+         : r->value > s->high + off ? TW_READS_HIGH
+                                    : TW_READS_AS_EXPECTED;
+}
+
+/* "spring scale or kitchen scale" of an instrument that goes on to say how */
+static json_t *instrument_of(const tw_bench_check *c)
+{
+  return json_stringn(c->instrument, strcspn(c->instrument, ":"));
+}
+
+/* the row of the document gets what was read, the log an entry with what was expected */
+static void put_reading(json_t *rows, const tw_bench_check *c, const tw_bench_reading *r,
+                        const char *raw, const tw_bench_shown *s, tw_log_entering *e)
+{
+  size_t i;
+  json_t *row;
+  json_array_foreach(rows, i, row)
+  {
+    if (strcmp(tw_text_of(row, "check"), c->name) == 0) {
+      json_object_set_new(row, "read", json_string(raw));
+      json_object_set_new(row, "read_is", json_string(tw_reads_text(judge(r, s))));
+    }
+  }
+  if (r->kind == TW_READ_NUMBER) {
+    json_t *body = tw_cli_log_figure(e, c->name, r->value, c->unit, r->u);
+    if (body && s->known) {
+      json_object_set_new(body, "foreseen", json_real(s->value));
+      json_object_set_new(body, "u_foreseen", json_real((s->high - s->low) / 4.0));
+    }
+    json_object_set_new(body, "raw", json_string(raw));
+    json_object_set_new(body, "instrument", instrument_of(c));
+  } else {
+    json_t *body =
+        json_pack("{s:s, s:s, s:o}", "measure", c->name, "value",
+                  r->kind == TW_READ_WORD ? r->word : "none", "instrument", instrument_of(c));
+    tw_cli_log_other(e, "reading", body);
+  }
+}
+
+/* --read and --readings against the card */
+static tw_exit take_readings(tw_cli *cli, const tw_design *design, json_t *document)
+{
+  tw_bench_card *card = tw_alloc(1, sizeof *card);
+  tw_bench_shown *shown = tw_alloc(TW_BENCH_COUNT, sizeof *shown);
+  tw_bench_in read = {.cli = cli, .card = card};
+  tw_fault fault = {0};
+  tw_status status = card && shown ? tw_bench_card_from(design, NULL, 0, card, &fault)
+                                   : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+  tw_exit code =
+      status == TW_OK && tw_cli_units(cli) ? tw_bench_in_read(&read) : tw_cli_fault(cli, &fault);
+  if (code == TW_EXIT_DONE) {
+    tw_log_entering *e = tw_cli_log_begin(cli);
+    tw_bench_shown_of(card, shown);
+    for (size_t k = 0; k < read.readings; k++) {
+      const tw_bench_id id = read.reading[k].id;
+      put_reading(json_object_get(document, "checks"), tw_bench_find(card, id), &read.reading[k],
+                  read.raw[k], &shown[id], e);
+    }
+    code = tw_cli_log_enter(cli, e, NULL);
+  }
+  tw_free(read.file);
+  tw_free(card);
+  tw_free(shown);
+  return code;
+}
+
+static bool options_fit(const tw_cli *cli)
+{
+  if (tw_cli_has(cli, "log") && !tw_cli_has(cli, "read") && !tw_cli_has(cli, "readings")) {
+    tw_cli_usage(cli, "--log enters what was read: give --read or --readings");
+    return false;
+  }
+  return tw_cli_log_options(cli);
+}
+
 static tw_exit run(tw_cli *cli)
 {
+  if (!options_fit(cli)) {
+    return TW_EXIT_USAGE;
+  }
   tw_design *design = NULL;
   tw_exit code = tw_cli_design(cli, cli->operand[0], TW_NEED_ALL, &design);
   if (code != TW_EXIT_DONE) {
@@ -82,6 +177,14 @@ static tw_exit run(tw_cli *cli)
   json_t *document = NULL;
   tw_fault fault = {0};
   const tw_status status = tw_document_expect(design, &document, &fault);
+  if (status == TW_OK && document && (tw_cli_has(cli, "read") || tw_cli_has(cli, "readings"))) {
+    code = take_readings(cli, design, document);
+    if (code != TW_EXIT_DONE && code != TW_EXIT_FILE) { /* what is not in the log is still shown */
+      json_decref(document);
+      tw_design_free(design);
+      return code;
+    }
+  }
   if (status == TW_OK && document && !tw_cli_has(cli, "json")) {
     const json_t *rows = json_object_get(document, "checks");
     if (tw_cli_has(cli, "csv")) {
@@ -106,8 +209,15 @@ static tw_exit run(tw_cli *cli)
   if (status != TW_OK) {
     return tw_cli_fault(cli, &fault);
   }
-  return tw_cli_has(cli, "json") ? tw_cli_print_json(cli, document) : TW_EXIT_DONE;
+  const tw_exit printed = tw_cli_has(cli, "json") ? tw_cli_print_json(cli, document) : TW_EXIT_DONE;
+  return code == TW_EXIT_DONE ? printed : code;
 }
+
+static const tw_option options[] = {
+    TW_BENCH_IN_OPTIONS,
+    TW_LOG_ENTER_OPTIONS,
+    {NULL, NULL, NULL, false},
+};
 
 const tw_verb tw_verb_expect = {
     .name = "expect",
@@ -115,6 +225,9 @@ const tw_verb tw_verb_expect = {
     .least = 1,
     .most = 1,
     .summary = "the bench card: what each test point should show, and what a wrong value means",
+    .details = "With --read or --readings what was read stands beside what was expected; --log "
+               "enters it into the unit log.",
+    .options = options,
     .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN,
     .run = run,
 };

@@ -1,5 +1,7 @@
 /* verb_form.c: an ideal shape through measured points, roundness, ring and sphere tests. */
 #include "form_parts.h"
+#include "log_enter.h"
+
 #include "tripwright/constants.h"
 
 #include <math.h>
@@ -199,6 +201,27 @@ static tw_status zone(tw_form_job *j, tw_zone kind, tw_fault *fault)
 /* ---- verb
  * ----------------------------------------------------------------------------------------- */
 
+/* form and size of the document, and of a test what was foreseen, into the log */
+static tw_exit enter(tw_form_job *j)
+{
+  static const char *const keys[] = {"form", "radius", "size_error"};
+  tw_log_entering *e = tw_cli_log_begin(j->cli);
+  const json_t *test = json_object_get(j->document, "test");
+  for (size_t k = 0; k < sizeof keys / sizeof keys[0]; k++) {
+    const json_t *q = json_object_get(k < 2 ? j->document : test, keys[k]);
+    char name[64];
+    snprintf(name, sizeof name, "form %.20s %s", j->kind, keys[k]);
+    json_t *body = json_is_object(q) ? tw_cli_log_figure(e, name, tw_number_of(q, "value"),
+                                                         tw_text_of(q, "unit"), 0.0)
+                                     : NULL;
+    if (body && k == 0 && test && j->foreseen && j->foreseen->figure[0].has_foreseen) {
+      json_object_set_new(body, "foreseen", json_real(j->foreseen->figure[0].foreseen));
+      json_object_set_new(body, "u_foreseen", json_real(0.0));
+    }
+  }
+  return tw_cli_log_enter(j->cli, e, j->cli->operand[1]);
+}
+
 static tw_exit finish(tw_form_job *j, tw_status status, tw_fault *fault)
 {
   if (status == TW_OK && j->lost) {
@@ -218,6 +241,7 @@ static tw_exit finish(tw_form_job *j, tw_status status, tw_fault *fault)
       fprintf(cli->out, "%zu,%.17g\n", i + 1, j->residual[i]);
     }
   }
+  code = code == TW_EXIT_DONE ? enter(j) : code;
   json_decref(j->document);
   tw_record_free(j->foreseen);
   tw_free(j->point);
@@ -246,6 +270,9 @@ static tw_exit run(tw_cli *cli)
   tw_form_job j = {.cli = cli, .kind = cli->operand[0]};
   tw_form form = TW_CIRCLE;
   tw_zone kind = TW_ZONE_LEAST_SQUARES;
+  if (!tw_cli_log_options(cli)) {
+    return TW_EXIT_USAGE;
+  }
   const bool zoned = zone_named(j.kind, &kind);
   if (!zoned && !tw_form_named(j.kind, &form)) {
     return tw_cli_usage(cli,
@@ -301,6 +328,7 @@ static const tw_option options[] = {
     {"artefact-form", "LENGTH", "certified form of the ring or sphere", false},
     {"artefact-form-u", "LENGTH", "its standard uncertainty", false},
     TW_FORESEEN_OPTION,
+    TW_LOG_ENTER_OPTIONS,
     TW_TABLE_OPTIONS,
     {NULL, NULL, NULL, false},
 };

@@ -4,7 +4,8 @@
 #include <string.h>
 
 #define OF_BODY                                                                                    \
-  " at revision lot part measure value with step passed what fault process drawn hours "           \
+  " at revision lot part piece foreseen hours-foreseen measure value with step passed what fault " \
+  "process drawn hours "                                                                           \
   "requirement to why note wrong document ids "
 
 static const tw_log_word words[] = {
@@ -13,6 +14,24 @@ static const tw_log_word words[] = {
     {"withdraw", "ID", 1, 1, " at why ids ", "an earlier entry does not hold", tw_log_withdraw},
     {"history", "[UNIT]", 0, 1, " ids current ", "everything about a unit, or about all",
      tw_log_history},
+    {"measured", "MEASURE", 1, 1, " revision lot ", "one figure of all units", tw_log_measured},
+    {"lot", "LOT", 1, 1, " ids ", "everything about a lot", tw_log_lot},
+    {"fault", "TEXT", 1, 1, " ids ", "every time a fault was entered", tw_log_fault},
+    {"instrument", "[NAME]", 0, 1, " ids ",
+     "what was read with an instrument; without NAME, with one that was found wrong",
+     tw_log_instrument},
+    {"yield", "", 0, 0, " ", "passed at the first test, by step and month", tw_log_yields},
+    {"open", "", 0, 0, " ", "units that have not left, and what they wait for", tw_log_open_word},
+    {"returns", "", 0, 0, " ids ", "what came back, with what was read before", tw_log_returns},
+    {"hours", "", 0, 0, " ", "hours foreseen and real, by step", tw_log_hours_word},
+    {"unread", "UNIT DESIGN", 2, 2, " set shop parts units ",
+     "checks of the bench card that were never read", tw_log_unread},
+    {"made", "DESIGN", 1, 1, " set shop parts units ",
+     "own offset and scatter of the shop's processes", tw_log_made_word},
+    {"chart", "MEASURE", 1, 1, " revision lot ", "does a figure drift from unit to unit?",
+     tw_log_chart},
+    {"agree", "MEASURE", 1, 1, " revision lot ", "measured against foreseen", tw_log_agree},
+    {"together", "MEASURE MEASURE", 2, 2, " lot ", "do two figures go together?", tw_log_together},
     {"check", "", 0, 0, " ", "is the log whole?", tw_log_check_file},
     {"backup", "FILE", 1, 1, " ", "a checked copy", tw_log_backup},
     {"export", "FILE", 1, 1, " ", "all of it as JSON lines", tw_log_export},
@@ -77,6 +96,9 @@ static const tw_option options[] = {
     {"revision", "TEXT", "of the design", false},
     {"lot", "TEXT", "of a part", false},
     {"part", "TEXT", "which part", false},
+    {"piece", "TEXT", "a piece that belongs to no unit yet, such as a disc of a lot", false},
+    {"foreseen", "QUANTITY", "what the design foresaw of it, with its limits", false},
+    {"hours-foreseen", "NUMBER", "that it was to take", false},
     {"process", "NAME", "by which a dimension was made, as in the shop file", false},
     {"drawn", "QUANTITY", "what the drawing asked for", false},
     {"step", "TEXT", "of the work or the test", false},
@@ -106,11 +128,15 @@ const tw_verb tw_verb_log = {
         "add KIND [UNIT] enters something (KIND: design, unit, lot, fitted, reading, capture, "
         "test, adjustment, event, note, shipped, returned); correct ID and withdraw ID add an "
         "entry that takes the place of an earlier one; nothing is ever changed or deleted.\n"
-        "history [UNIT] shows what there is. check asks whether the log is whole; backup FILE "
+        "history [UNIT] shows what there is; lot LOT, fault TEXT, instrument [NAME], measured "
+        "MEASURE, yield, open, returns, hours and unread UNIT DESIGN answer a question each.\n"
+        "made DESIGN, chart MEASURE, agree MEASURE and together MEASURE MEASURE say what the log "
+        "teaches: own offset and scatter, drift, the tool against the bench, what goes together.\n"
+        "check asks whether the log is whole; backup FILE "
         "copies it.\n"
         "export FILE, import FILE... and merge LOG... join logs; share FOLDER does so through a "
         "synced folder. The log itself belongs into a folder of one machine.",
     .options = options,
-    .takes = TW_TAKES_JSON,
+    .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
     .run = run,
 };

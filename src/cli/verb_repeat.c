@@ -1,5 +1,6 @@
 /* verb_repeat.c: how good is it: repeated touches, with everything that can be seen in them. */
 #include "foreseen_in.h"
+#include "log_enter.h"
 #include "repeat_parts.h"
 
 #include <math.h>
@@ -239,6 +240,9 @@ static tw_exit print(tw_repeat_job *j)
 static tw_exit run(tw_cli *cli)
 {
   tw_repeat_job j = {.cli = cli, .prefix = "", .level = 0.95};
+  if (!tw_cli_log_options(cli)) {
+    return TW_EXIT_USAGE;
+  }
   if (!tw_cli_number(cli, "level", 0.5, 0.9999, &j.level)) {
     return TW_EXIT_USAGE;
   }
@@ -263,6 +267,11 @@ static tw_exit run(tw_cli *cli)
                                 : foresee(&j);
   code = code == TW_EXIT_DONE ? decide(&j) : code;
   code = code == TW_EXIT_DONE ? print(&j) : code;
+  if (code == TW_EXIT_DONE) {
+    tw_log_entering *e = tw_cli_log_begin(cli);
+    tw_cli_log_record(e, "repeat", j.record);
+    code = tw_cli_log_enter(cli, e, cli->operand[0]);
+  }
   bool any = false;
   if (code == TW_EXIT_DONE && tw_record_verdict(j.record, &any) != TW_PROVEN && any) {
     code = TW_EXIT_NOT_MET;
@@ -298,6 +307,7 @@ static const tw_option options[] = {
     {"date", "TEXT", "the same", false},
     {"by", "TEXT", "the same", false},
     {"out", "FILE", "write the record there", false},
+    TW_LOG_ENTER_OPTIONS,
     TW_TABLE_OPTIONS,
     {NULL, NULL, NULL, false},
 };

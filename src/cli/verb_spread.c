@@ -1,4 +1,5 @@
 /* verb_spread.c: how many of a batch will work, and what those that do not have in common. */
+#include "log_parts.h"
 #include "spread_print.h"
 
 #include "tripwright/study_fast.h"
@@ -176,6 +177,23 @@ static tw_status make_builds(tw_cli_spread *p, tw_fault *fault)
   return status;
 }
 
+/* what the log made of the processes, before anything else is said */
+static void put_learned(tw_cli_spread *p)
+{
+  const bool json = tw_cli_has(p->s.cli, "json");
+  json_t *rows = json && tw_cli_has(p->s.cli, "log") ? json_array() : NULL;
+  for (size_t i = 0; i < p->s.learned_count; i++) {
+    if (rows) {
+      json_array_append_new(rows, tw_json_log_use(&p->s.learned[i]));
+    } else {
+      tw_log_say_use(p->s.cli->out, &p->s.learned[i]);
+    }
+  }
+  if (rows) {
+    json_object_set_new(p->document, "learned", rows);
+  }
+}
+
 static tw_exit compute(tw_cli_spread *p)
 {
   tw_fault fault = {0};
@@ -186,6 +204,7 @@ static tw_exit compute(tw_cli_spread *p)
   if (tw_run_spread_document(p->s.study, p->sampler, p->builds, &p->document, &fault) != TW_OK) {
     return tw_cli_fault(p->s.cli, &fault);
   }
+  put_learned(p);
   if (p->steady.asked) {
     json_object_set_new(p->document, "steady",
                         tw_json_steady(p->s.study, &p->steady.plan, &p->steady.found));
@@ -249,6 +268,7 @@ static const tw_option options[] = {
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
     {"merge", "FILE", "take over the builds of another such file", true},
     {"measure", "NAME", "a measure to list (those with requirements)", true},
+    {"log", "FILE", "take own offset and scatter of the processes from this unit log", false},
     TW_STUDY_OPTIONS,
     {NULL, NULL, NULL, false},
 };

@@ -74,6 +74,59 @@ const tw_process *tw_design_process_named(const tw_design *design, const char *n
   return NULL;
 }
 
+/* where a process keeps its offset for a kind of length, and whether it was stated; NULL for none
+ */
+static tw_quantity *offset_of(tw_process *p, tw_way way, bool **has)
+{
+  switch (way) {
+  case TW_WAY_XY:
+    *has = &p->has.xy;
+    return &p->offset_xy;
+  case TW_WAY_HOLE:
+    *has = &p->has.hole;
+    return &p->offset_hole;
+  case TW_WAY_PLACE:
+    *has = &p->has.place;
+    return &p->offset_place;
+  case TW_WAY_Z:
+    *has = &p->has.z;
+    return &p->offset_z;
+  case TW_WAY_NONE:
+    break;
+  }
+  return NULL;
+}
+
+static tw_process *process_to_change(const tw_design *design, const char *name)
+{
+  const tw_process *p = tw_design_process_named(design, name);
+  return p ? &design->store->process[p - design->store->process] : NULL;
+}
+
+const tw_quantity *tw_design_process_offset(const tw_design *design, const char *process,
+                                            tw_way way)
+{
+  tw_process *p = process_to_change(design, process);
+  bool *has = NULL;
+  const tw_quantity *offset = p ? offset_of(p, way, &has) : NULL;
+  return offset && *has ? offset : NULL;
+}
+
+tw_status tw_design_process_learn(tw_design *design, const char *process, tw_way way,
+                                  const tw_quantity *offset, tw_fault *fault)
+{
+  tw_process *p = process_to_change(design, process);
+  bool *has = NULL;
+  tw_quantity *place = p ? offset_of(p, way, &has) : NULL;
+  if (!place) {
+    return tw_fail(fault, TW_BAD_INPUT, "", "describe it under processes in the shop file",
+                   "there is no process \"%.60s\" with such an offset", process);
+  }
+  *place = *offset;
+  *has = true;
+  return TW_OK;
+}
+
 static const tw_process *process_of_part(const tw_design *design, const char *name)
 {
   const tw_part *part = tw_design_part_named(design, name);
@@ -97,17 +150,11 @@ bool tw_design_making(const tw_design *design, tw_field field, const tw_process 
   if (!p) {
     return false;
   }
-  const struct {
-    const tw_quantity *offset;
-    bool has;
-  } of[] = {[TW_WAY_XY] = {&p->offset_xy, p->has.xy},
-            [TW_WAY_HOLE] = {&p->offset_hole, p->has.hole},
-            [TW_WAY_PLACE] = {&p->offset_place, p->has.place},
-            [TW_WAY_Z] = {&p->offset_z, p->has.z}};
-  if (!of[d.way].has) {
+  const tw_quantity *stated = tw_design_process_offset(design, p->name, d.way);
+  if (!stated) {
     return false;
   }
-  *offset = *of[d.way].offset;
+  *offset = *stated;
   offset->number *= d.share;
   offset->tolerance.minus *= d.share;
   offset->tolerance.plus *= d.share;

@@ -6,10 +6,9 @@
 
 #define WAIT_MS 10000 /* for another program that writes: design notes ask for 10 s */
 
-/* rollback journal and its folder synced before a commit counts; nothing in the file's schema may
- * run anything but SQLite's own functions */
+/* rollback journal, and its folder synced, before a commit counts */
 #define HABITS                                                                                     \
-  "PRAGMA journal_mode = DELETE; PRAGMA synchronous = EXTRA; PRAGMA trusted_schema = OFF; "        \
+  "PRAGMA journal_mode = DELETE; PRAGMA synchronous = EXTRA; "                                     \
   "PRAGMA cell_size_check = ON; PRAGMA foreign_keys = OFF"
 
 static tw_status newer(const tw_logbook *log, int64_t version, tw_fault *fault)

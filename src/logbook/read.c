@@ -32,22 +32,53 @@ tw_status tw_log_row(const tw_logbook *log, sqlite3_stmt *row, tw_log_entry *ent
   return TW_OK;
 }
 
+#define KEY(key, number) " AND json_extract(e.body, '$." key "') = ?" number
+
+#define OF_REVISION                                                                                \
+  "(SELECT b.unit FROM entry b WHERE json_extract(b.body, '$.revision') = ?9 AND b.kind = 'unit')"
+
 static void filter_sql(const tw_log_filter *f, char *sql, size_t size)
 {
-  snprintf(sql, size,
-           "SELECT " TW_LOG_COLUMNS ", EXISTS(SELECT 1 FROM entry r WHERE r.replaces = e.id) "
-           "FROM entry e WHERE 1%s%s%s%s ORDER BY e.clock, e.writer, e.seq",
-           f->id ? " AND e.id >= ?1 AND e.id < ?1 || 'g'" : "", f->kind ? " AND e.kind = ?2" : "",
-           f->unit ? " AND e.unit = ?3" : "",
-           f->current ? " AND e.kind <> 'withdrawal' AND NOT EXISTS(SELECT 1 FROM entry r "
-                        "WHERE r.replaces = e.id)"
-                      : "");
+  const bool keyed = f->measure || f->lot || f->fault || f->instrument || f->process;
+  const struct {
+    bool wanted;
+    const char *sql;
+  } parts[] = {
+      {f->id, " AND e.id >= ?1 AND e.id < ?1 || 'g'"},
+      /* a + keeps an index away that would find more rows than the key's own */
+      {f->kind && keyed, " AND +e.kind = ?2"},
+      {f->kind && !keyed, " AND e.kind = ?2"},
+      {f->unit, " AND e.unit = ?3"},
+      {f->measure, KEY("measure", "4")},
+      {f->lot, KEY("lot", "5")},
+      {f->fault, KEY("fault", "6")},
+      {f->instrument, KEY("instrument", "7")},
+      {f->process, KEY("process", "8")},
+      /* the + keeps the units' index away: the readings of the one measure are found first */
+      {f->revision && keyed, " AND +e.unit IN " OF_REVISION},
+      {f->revision && !keyed, " AND e.unit IN " OF_REVISION},
+      {f->wrong_instrument,
+       " AND json_extract(e.body, '$.instrument') IN (SELECT json_extract(b.body, "
+       "'$.instrument_wrong') FROM entry b WHERE b.kind = 'event' AND "
+       "NOT EXISTS(SELECT 1 FROM entry r WHERE r.replaces = b.id))"},
+      {f->current, " AND e.kind <> 'withdrawal' AND NOT EXISTS(SELECT 1 FROM entry r "
+                   "WHERE r.replaces = e.id)"},
+  };
+  size_t used = (size_t)snprintf(sql, size, "SELECT " TW_LOG_COLUMNS ", %s FROM entry e WHERE 1",
+                                 f->current ? "0"
+                                            : "EXISTS(SELECT 1 FROM entry r WHERE "
+                                              "r.replaces = e.id)");
+  for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+    used += parts[i].wanted ? (size_t)snprintf(sql + used, size - used, "%s", parts[i].sql) : 0;
+  }
+  snprintf(sql + used, size - used, " ORDER BY e.clock, e.writer, e.seq");
 }
 
 static void bind(sqlite3_stmt *get, const tw_log_filter *f)
 {
-  const char *const text[] = {f->id, f->kind, f->unit};
-  for (int i = 0; i < 3; i++) {
+  const char *const text[] = {f->id,    f->kind,       f->unit,    f->measure, f->lot,
+                              f->fault, f->instrument, f->process, f->revision};
+  for (int i = 0; i < (int)(sizeof text / sizeof text[0]); i++) {
     if (text[i]) {
       sqlite3_bind_text(get, i + 1, text[i], -1, SQLITE_STATIC);
     }
@@ -58,7 +89,7 @@ tw_status tw_logbook_each(tw_logbook *log, const tw_log_filter *filter, tw_log_v
                           void *self, tw_fault *fault)
 {
   static const tw_log_filter all = {.current = false};
-  char sql[640];
+  char sql[2048];
   sqlite3_stmt *get = NULL;
   filter = filter ? filter : &all;
   filter_sql(filter, sql, sizeof sql);

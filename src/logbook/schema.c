@@ -3,32 +3,62 @@
 
 #include "tripwright/files.h"
 
+#include <limits.h>
+#include <sqlite3.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
-/* one object of the schema: its statement stands in the file as it stands here */
+/* an index over a key of the bodies that have it */
+#define KEY_INDEX(key)                                                                             \
+  "CREATE INDEX entry_" key " ON entry(json_extract(body, '$." key "')) "                          \
+  "WHERE json_extract(body, '$." key "') IS NOT NULL"
+
+/* one object of the schema: its statement stands in the file as it stands here; since which schema
+ */
 static const struct {
   const char *name, *sql;
+  int since;
 } object[] = {
     {"entry",
      "CREATE TABLE entry(id TEXT PRIMARY KEY NOT NULL, writer TEXT NOT NULL, seq INTEGER NOT NULL, "
      "clock INTEGER NOT NULL, at TEXT NOT NULL, kind TEXT NOT NULL, unit TEXT, "
-     "replaces TEXT REFERENCES entry(id), body TEXT NOT NULL, UNIQUE(writer, seq)) STRICT"},
-    {"document", "CREATE TABLE document(sha256 TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL, "
-                 "bytes INTEGER NOT NULL, content BLOB) STRICT"},
-    {"entry_order", "CREATE INDEX entry_order ON entry(clock, writer, seq)"},
-    {"entry_unit", "CREATE INDEX entry_unit ON entry(unit, clock, writer, seq)"},
-    {"entry_kind", "CREATE INDEX entry_kind ON entry(kind, clock, writer, seq)"},
-    {"entry_replaces", "CREATE INDEX entry_replaces ON entry(replaces) WHERE replaces IS NOT NULL"},
-    {"entry_no_update", "CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry BEGIN "
-                        "SELECT RAISE(ABORT, 'entries are never changed'); END"},
-    {"entry_no_delete", "CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry BEGIN "
-                        "SELECT RAISE(ABORT, 'entries are never deleted'); END"},
-    {"document_no_update", "CREATE TRIGGER document_no_update BEFORE UPDATE ON document BEGIN "
-                           "SELECT RAISE(ABORT, 'documents are never changed'); END"},
-    {"document_no_delete", "CREATE TRIGGER document_no_delete BEFORE DELETE ON document BEGIN "
-                           "SELECT RAISE(ABORT, 'documents are never deleted'); END"},
+     "replaces TEXT REFERENCES entry(id), body TEXT NOT NULL, UNIQUE(writer, seq)) STRICT",
+     1},
+    {"document",
+     "CREATE TABLE document(sha256 TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL, "
+     "bytes INTEGER NOT NULL, content BLOB) STRICT",
+     1},
+    {"entry_order", "CREATE INDEX entry_order ON entry(clock, writer, seq)", 1},
+    {"entry_unit", "CREATE INDEX entry_unit ON entry(unit, clock, writer, seq)", 1},
+    {"entry_kind", "CREATE INDEX entry_kind ON entry(kind, clock, writer, seq)", 1},
+    {"entry_replaces", "CREATE INDEX entry_replaces ON entry(replaces) WHERE replaces IS NOT NULL",
+     1},
+    {"entry_no_update",
+     "CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry BEGIN "
+     "SELECT RAISE(ABORT, 'entries are never changed'); END",
+     1},
+    {"entry_no_delete",
+     "CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry BEGIN "
+     "SELECT RAISE(ABORT, 'entries are never deleted'); END",
+     1},
+    {"document_no_update",
+     "CREATE TRIGGER document_no_update BEFORE UPDATE ON document BEGIN "
+     "SELECT RAISE(ABORT, 'documents are never changed'); END",
+     1},
+    {"document_no_delete",
+     "CREATE TRIGGER document_no_delete BEFORE DELETE ON document BEGIN "
+     "SELECT RAISE(ABORT, 'documents are never deleted'); END",
+     1},
+    {"entry_measure", KEY_INDEX("measure"), 2},
+    {"entry_lot", KEY_INDEX("lot"), 2},
+    {"entry_fault", KEY_INDEX("fault"), 2},
+    {"entry_revision", KEY_INDEX("revision"), 2},
+    {"entry_instrument", KEY_INDEX("instrument"), 2},
+    {"entry_process", KEY_INDEX("process"), 2},
+    {"entry_hours", KEY_INDEX("hours"), 2},
+    {"entry_gone",
+     "CREATE INDEX entry_gone ON entry(unit, kind) WHERE kind IN ('shipped', 'returned')", 2},
 };
 enum { OBJECTS = sizeof object / sizeof object[0] };
 
@@ -56,10 +86,59 @@ tw_status tw_log_schema_make(tw_logbook *log, tw_fault *fault)
   return tw_log_end(log, status, fault);
 }
 
+/* the log as it was, beside it, before anything is changed */
+static tw_status keep_old(tw_logbook *log, int64_t from, tw_fault *fault)
+{
+  char file[PATH_MAX];
+  snprintf(file, sizeof file, "%s.schema-%lld", log->path, (long long)from);
+  return log->memory || access(file, F_OK) == 0 ? TW_OK : tw_logbook_backup(log, file, fault);
+}
+
+/* everything that came after schema `from`; ids and bodies stay as they are */
+static tw_status add_since(tw_logbook *log, int64_t from, tw_fault *fault)
+{
+  tw_status status = tw_log_run(log, "BEGIN IMMEDIATE", "writing", fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  /* another program may have done it meanwhile */
+  int64_t now = 0;
+  status = tw_log_number(log, "PRAGMA user_version", NULL, &now, fault);
+  for (int i = 0; status == TW_OK && now == from && i < OBJECTS; i++) {
+    status = object[i].since > from ? tw_log_run(log, object[i].sql, "writing", fault) : TW_OK;
+  }
+  status = status == TW_OK && now == from ? sign(log, fault) : status;
+  return tw_log_end(log, status, fault);
+}
+
+/* a log that is only read stays as it is: a copy in memory is brought up to date */
+static tw_status into_memory(tw_logbook *log, tw_fault *fault)
+{
+  sqlite3 *copy = NULL;
+  int code = sqlite3_open(":memory:", &copy);
+  sqlite3_backup *work =
+      code == SQLITE_OK ? sqlite3_backup_init(copy, "main", log->base, "main") : NULL;
+  code = work ? sqlite3_backup_step(work, -1) : sqlite3_errcode(copy);
+  if (work) {
+    sqlite3_backup_finish(work);
+  }
+  if (code != SQLITE_DONE) {
+    sqlite3_close(copy);
+    return tw_log_trouble(log, code, "reading", fault);
+  }
+  sqlite3_close(log->base);
+  log->base = copy;
+  return TW_OK;
+}
+
 tw_status tw_log_schema_migrate(tw_logbook *log, int64_t from, tw_fault *fault)
 {
-  return tw_fail(fault, TW_BAD_INPUT, "", "name another file",
-                 "%.150s: there is no schema %lld of a log", log->path, (long long)from);
+  if (from < 1) {
+    return tw_fail(fault, TW_BAD_INPUT, "", "name another file",
+                   "%.150s: there is no schema %lld of a log", log->path, (long long)from);
+  }
+  const tw_status status = log->write ? keep_old(log, from, fault) : into_memory(log, fault);
+  return status == TW_OK ? add_since(log, from, fault) : status;
 }
 
 tw_status tw_log_schema_check(tw_logbook *log, tw_messages *messages, size_t *troubles,

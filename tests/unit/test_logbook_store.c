@@ -413,6 +413,45 @@ static void test_newer(void **state)
   assert_non_null(strstr(fault.text, "schema 99"));
 }
 
+/* ---- older schemas --------------------------------------------------------------------------- */
+
+/* of the file that schema 1 made, its lines sorted by text: SHA-256 as exported by that program */
+#define SCHEMA_1_SUM "42b21f867e929ae69180f883f8a8e89dbaaef3f1f7edfb9728c27b43576f0cf3"
+
+static size_t of_measure(tw_logbook *log)
+{
+  return seen_of(log, &(tw_log_filter){.measure = "trip_force_side", .revision = "3"}).count;
+}
+
+/* a log made by schema 1: read as it is, brought up to date by the first write, ids unchanged */
+static void test_schema_1(void **state)
+{
+  (void)state;
+  char sum[TW_SHA256_TEXT], before[TW_SHA256_TEXT], after[TW_SHA256_TEXT];
+  copy_file(TW_SOURCE_DIR "/tests/data/logbook-schema-1.db", log_path("v1.db"));
+  assert_int_equal(tw_sha256_file(log_path("v1.db"), before, NULL, NULL), TW_OK);
+  tw_logbook *log = log_open("v1.db", false);
+  log_digest(log, sum);
+  assert_string_equal(sum, SCHEMA_1_SUM);
+  assert_int_equal(of_measure(log), 4);
+  assert_int_equal(log_troubles(log), 0);
+  tw_logbook_close(log);
+  assert_int_equal(tw_sha256_file(log_path("v1.db"), after, NULL, NULL), TW_OK);
+  assert_string_equal(before, after); /* reading changed nothing */
+
+  log = log_open("v1.db", true);
+  log_digest(log, sum);
+  assert_string_equal(sum, SCHEMA_1_SUM);
+  assert_int_equal(of_measure(log), 4);
+  log_put(log, "004", 0.3, NULL);
+  assert_int_equal(log_troubles(log), 0);
+  tw_logbook_close(log);
+  log = log_open("v1.db.schema-1", false); /* the log as it was */
+  log_digest(log, sum);
+  assert_string_equal(sum, SCHEMA_1_SUM);
+  tw_logbook_close(log);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
@@ -429,6 +468,7 @@ int main(void)
       cmocka_unit_test(test_places),
       cmocka_unit_test(test_other_files),
       cmocka_unit_test(test_newer),
+      cmocka_unit_test(test_schema_1),
   };
   return cmocka_run_group_tests(tests, log_set_up, log_tear_down);
 }
