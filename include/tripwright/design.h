@@ -247,8 +247,8 @@ bool tw_design_making(const tw_design *design, tw_field field, const tw_process 
 /* the offset that a process states for one kind of length; NULL: no such process, or not stated */
 const tw_quantity *tw_design_process_offset(const tw_design *design, const char *process,
                                             tw_way way);
-/* Put another figure there, in this design and its copies: before any of them is used. TW_BAD_INPUT:
- * no such process, or TW_WAY_NONE. */
+/* Put another figure there, in this design and its copies: before any of them is used.
+ * TW_BAD_INPUT: no such process, or TW_WAY_NONE. */
 tw_status tw_design_process_learn(tw_design *design, const char *process, tw_way way,
                                   const tw_quantity *offset, tw_fault *fault);
 

@@ -7,23 +7,6 @@
 #include <string.h>
 #include <unistd.h>
 
-static tw_status vacuum_into(const tw_logbook *log, const char *file, tw_fault *fault)
-{
-  sqlite3_stmt *copy = NULL;
-  /* it counts as writing, though not to the log */
-  tw_status status = tw_log_run(log, "PRAGMA query_only = OFF", "the backup", fault);
-  status = status == TW_OK ? tw_log_prepare(log, "VACUUM INTO ?1", &copy, fault) : status;
-  if (status == TW_OK) {
-    sqlite3_bind_text(copy, 1, file, -1, SQLITE_STATIC);
-    status = tw_log_done(log, copy, "the backup", fault);
-  }
-  sqlite3_finalize(copy);
-  if (!log->write) {
-    (void)tw_log_run(log, "PRAGMA query_only = ON", "the backup", NULL);
-  }
-  return status;
-}
-
 /* the copy is whole, by its own check */
 static tw_status check_copy(const char *file, tw_fault *fault)
 {
@@ -43,15 +26,6 @@ static tw_status check_copy(const char *file, tw_fault *fault)
   return status;
 }
 
-static void sync_file(const char *file)
-{
-  FILE *f = fopen(file, "rb");
-  if (f) {
-    (void)fsync(fileno(f));
-    fclose(f);
-  }
-}
-
 tw_status tw_logbook_backup(tw_logbook *log, const char *file, tw_fault *fault)
 {
   char temporary[PATH_MAX];
@@ -61,13 +35,10 @@ tw_status tw_logbook_backup(tw_logbook *log, const char *file, tw_fault *fault)
   }
   snprintf(temporary, sizeof temporary, "%s.part", file);
   unlink(temporary);
-  tw_status status = vacuum_into(log, temporary, fault);
+  tw_status status = tw_log_vacuum_into(log, temporary, fault);
   status = status == TW_OK ? check_copy(temporary, fault) : status;
   if (status == TW_OK) {
-    sync_file(temporary);
-    if (rename(temporary, file) != 0) {
-      status = tw_fail(fault, TW_NO_FILE, "", NULL, "%.150s: %s", file, strerror(errno));
-    }
+    status = tw_log_rename_synced(temporary, file, fault);
   }
   if (status != TW_OK) {
     unlink(temporary);

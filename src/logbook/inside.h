@@ -43,6 +43,10 @@ tw_status tw_log_schema_migrate(tw_logbook *log, int64_t from, tw_fault *fault);
 tw_status tw_log_schema_check(tw_logbook *log, tw_messages *messages, size_t *troubles,
                               tw_fault *fault);
 
+/* ---- copy.c ---- */
+tw_status tw_log_vacuum_into(const tw_logbook *log, const char *file, tw_fault *fault);
+tw_status tw_log_rename_synced(const char *from, const char *to, tw_fault *fault);
+
 /* ---- writer.c: who writes ---- */
 /* log->writer, within a transaction that may write */
 tw_status tw_log_writer(tw_logbook *log, tw_fault *fault);

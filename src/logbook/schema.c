@@ -89,9 +89,15 @@ tw_status tw_log_schema_make(tw_logbook *log, tw_fault *fault)
 /* the log as it was, beside it, before anything is changed */
 static tw_status keep_old(tw_logbook *log, int64_t from, tw_fault *fault)
 {
-  char file[PATH_MAX];
+  char file[PATH_MAX], part[PATH_MAX + 8];
   snprintf(file, sizeof file, "%s.schema-%lld", log->path, (long long)from);
-  return log->memory || access(file, F_OK) == 0 ? TW_OK : tw_logbook_backup(log, file, fault);
+  if (log->memory || access(file, F_OK) == 0) {
+    return TW_OK;
+  }
+  snprintf(part, sizeof part, "%s.part", file);
+  unlink(part);
+  const tw_status status = tw_log_vacuum_into(log, part, fault);
+  return status == TW_OK ? tw_log_rename_synced(part, file, fault) : status;
 }
 
 /* everything that came after schema `from`; ids and bodies stay as they are */
