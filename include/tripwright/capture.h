@@ -97,7 +97,7 @@ void tw_capture_setup_start(tw_capture_setup *out);
 
 #define TW_CAPTURE_CHANNELS   16
 #define TW_CAPTURE_FILE_LIMIT ((uint64_t)1 << 34) /* bytes; only windows are held */
-#define TW_CAPTURE_SAMPLES    20000000u           /* rows of one file */
+#define TW_CAPTURE_SAMPLES    200000000u          /* rows of one file */
 #define TW_CAPTURE_WINDOW     1000000u            /* values held at once, all channels together */
 #define TW_CAPTURE_LINE       65536u              /* bytes of one line */
 #define TW_CAPTURE_RATE_LEAST 1.0 /* Hz, of scopes and cards; stamps may be slower */
@@ -141,7 +141,9 @@ typedef struct tw_capture_record {
   double *stamp;          /* [samples] unless the axis is TW_AXIS_TIME */
   tw_capture_channel channel[TW_CAPTURE_CHANNELS];
   double told_attenuation;     /* of the file's head, NaN when it says nothing */
-  double told_trigger;         /* s, where the file says the trigger is, NaN */
+  double told_trigger;         /* s, where the head says that the trigger is, NaN */
+  double told_pretrigger;      /* share of the record before the trigger, NaN */
+  double told_rows;            /* rows that the head promises, NaN */
   double offset_of_file;       /* s, of the first row of the file */
   tw_capture_outline *outline; /* [channels] */
   size_t outlined;             /* cells of the outline in use */
@@ -160,12 +162,12 @@ void tw_capture_reading_start(tw_capture_reading *out);
 
 /* Read a file of any of the kinds. TW_NO_FILE: cannot be opened. TW_BAD_INPUT: refused, with place,
  * cause and cure in `messages` (never NULL); *out is NULL then. */
-tw_status tw_capture_read(const char *file, const tw_capture_reading *reading, tw_units *units,
+tw_status tw_capture_read(const char *file, const tw_capture_reading *reading,
                           tw_messages *messages, tw_capture_record **out);
 /* the same of bytes in memory that messages call `name`; for tests, fuzzers and the page */
 tw_status tw_capture_read_bytes(const char *name, const void *bytes, size_t size,
-                                const tw_capture_reading *reading, tw_units *units,
-                                tw_messages *messages, tw_capture_record **out);
+                                const tw_capture_reading *reading, tw_messages *messages,
+                                tw_capture_record **out);
 void tw_capture_record_free(tw_capture_record *record);
 /* abscissa of a sample held, SI */
 double tw_capture_at(const tw_capture_record *record, size_t sample);
@@ -214,7 +216,8 @@ typedef struct tw_capture_result {
   size_t marks;
   double curve_t[TW_CAPTURE_CURVE], curve_v[TW_CAPTURE_CURVE]; /* the fitted model */
   size_t curve;
-  double chi_squared, dof; /* of the fit against the noise before the event; 0: none */
+  double chi_squared, dof;  /* of the fit against the noise before the event; 0: none */
+  tw_capture_feature spare; /* of the evaluation */
 } tw_capture_result;
 
 /* The features of a recording. TW_OK with a result; TW_BAD_INPUT when the recording cannot carry

@@ -1,0 +1,298 @@
+/* job.c: which channel, in which unit; which act; what all acts say alike. */
+#include "act.h"
+
+#include <math.h>
+#include <string.h>
+
+#define DECAY_SAMPLES 20   /* fewest in a decay time */
+#define SHORT_DECAYS  3    /* a record shorter than this ties offset and decay together */
+#define ALIASED       0.01 /* share of the energy in the top octave */
+
+tw_status tw_job_memory(const tw_job *job)
+{
+  return tw_fail(job->fault, TW_NO_MEMORY, "", NULL, "out of memory");
+}
+
+double tw_job_at(const tw_job *job, size_t k)
+{
+  return tw_capture_at(job->record, k);
+}
+
+const double *tw_job_other(const tw_job *job, size_t channel)
+{
+  return channel < job->record->channels ? job->record->channel[channel].value : NULL;
+}
+
+double tw_node_resistance(const tw_capture_setup *s, double *u)
+{
+  const double bias = s->bias_resistance, in = s->instrument.resistance;
+  *u = 0;
+  if (!(bias > 0)) {
+    return (double)NAN;
+  }
+  const double g = 1 / bias + 1 / in, r = 1 / g;
+  /* dR = R^2 (dG): relative parts weighed by their share of the conductance */
+  const double of_bias = r / bias * s->bias_resistance_u;
+  const double of_in = isfinite(in) ? r / in * (s->instrument.resistance_u / in) : 0;
+  *u = r * hypot(of_bias, of_in);
+  return r;
+}
+
+double tw_gain_u(const tw_job *job)
+{
+  return job->setup->instrument.gain_u;
+}
+
+void tw_put_per_newton(tw_job *job, double charge, double u_charge)
+{
+  const tw_capture_setup *s = job->setup;
+  if (s->weights == 0 || !isfinite(charge)) {
+    return;
+  }
+  const double force = s->weight[0] * TW_GRAVITY;
+  const double value = fabs(charge) / force;
+  tw_capture_feature *f = tw_put_feature(job->result, "charge_per_newton", value,
+                                         hypot(u_charge / force, value * s->weight_u), "C/N");
+  const bool plus = (charge > 0) == s->push;
+  tw_note(f, "a push makes %s: %s", plus ? "plus" : "minus",
+          s->push ? "it was set down" : "it was let go, which is the other way round");
+}
+
+void tw_put_charge(tw_job *job, double step, double u_step, double tau, double u_tau)
+{
+  const tw_capture_setup *s = job->setup;
+  double u_r;
+  const double r = tw_node_resistance(s, &u_r);
+  const double node = s->node_capacitance + s->instrument.capacitance;
+  const double u_node =
+      hypot(s->node_capacitance * s->node_capacitance_u, s->instrument.capacitance_u);
+  const double gain = tw_gain_u(job);
+  double charge = (double)NAN, u = 0;
+  if (r > 0) {
+    charge = step * tau / r;
+    u = fabs(charge) * hypot(hypot(u_step / step, gain), hypot(u_tau / tau, u_r / r));
+  } else if (node > 0) {
+    charge = step * node;
+    u = fabs(charge) * hypot(hypot(u_step / step, gain), u_node / node);
+  }
+  if (isfinite(charge)) {
+    tw_note(tw_put_feature(job->result, "charge", charge, u, "C"),
+            r > 0 ? "step times decay over the resistance on the node"
+                  : "step times the capacitance of the node");
+    tw_put_per_newton(job, charge, u);
+  } else {
+    tw_put_concern(
+        job->result, "resistance", "say --bias-resistor, or --node-capacitance",
+        "Neither the bias resistor nor the capacitance of the node is known: no charge.");
+  }
+  if (r > 0) {
+    const double c = tau / r - s->instrument.capacitance;
+    const double u_c = hypot(tau / r * hypot(u_tau / tau, u_r / r), s->instrument.capacitance_u);
+    tw_capture_feature *f = tw_put_feature(job->result, "node_capacitance", c, u_c, "F");
+    tw_note(f, "disc and cable, without the instrument");
+    if (s->node_capacitance > 0 &&
+        fabs(c - s->node_capacitance) >
+            3 * hypot(u_c, s->node_capacitance * s->node_capacitance_u)) {
+      tw_put_concern(job->result, "capacitance",
+                     "measure the node's capacitance, check --bias-resistor",
+                     "The decay asks for %.3g nF on the node, %.3g nF are stated.", 1e9 * c,
+                     1e9 * s->node_capacitance);
+    }
+  }
+}
+
+void tw_judge_decay(tw_job *job, double step, double tau, double after)
+{
+  tw_capture_result *r = job->result;
+  if (tau < DECAY_SAMPLES * job->interval) {
+    tw_put_concern(r, "slow", "record with a higher rate",
+                   "Too slow: %.1f samples in a decay time, %d are needed.", tau / job->interval,
+                   DECAY_SAMPLES);
+  }
+  if (after < SHORT_DECAYS * tau) {
+    tw_put_concern(r, "short", "record longer after the event",
+                   "Too short: %.2g decay times after the event; offset and decay hang together "
+                   "below %d.",
+                   after / tau, SHORT_DECAYS);
+  }
+  const tw_capture_feature *hum = tw_capture_feature_of(r, "hum");
+  if (hum && hum->value > fabs(step) / 3) {
+    tw_put_concern(r, "hum", "screen the lead, connect the shield at one end",
+                   "The hum of %.3g is more than a third of the step.", hum->value);
+  }
+}
+
+void tw_put_curve(tw_job *job, const tw_sep *fit, double origin, double from, double to)
+{
+  tw_capture_result *r = job->result;
+  for (size_t k = 0; k < TW_CAPTURE_CURVE; k++) {
+    const double t = from + (to - from) * (double)k / (TW_CAPTURE_CURVE - 1);
+    r->curve_t[k] = t;
+    r->curve_v[k] = tw_sep_at(fit, t - origin) / job->scale;
+  }
+  r->curve = TW_CAPTURE_CURVE;
+}
+
+/* ---- the channel ------------------------------------------------------------------------------
+ */
+
+static double scale_of(const tw_job *job, const tw_capture_channel *c)
+{
+  const tw_capture_instrument *in = &job->setup->instrument;
+  if (strcmp(c->unit, "1") == 0 && strcmp(job->record->kind, "zip") != 0) {
+    return isfinite(in->full_scale) ? in->full_scale : 1;
+  }
+  return in->attenuation;
+}
+
+static tw_status pick_channel(tw_job *job)
+{
+  const tw_capture_record *r = job->record;
+  const long asked = job->setup->channel;
+  if (asked < 0 || (size_t)asked > r->channels) {
+    return tw_fail(job->fault, TW_BAD_INPUT, "", "count from 1",
+                   "there is no channel %ld, only %zu", asked, r->channels);
+  }
+  job->channel = asked > 0 ? (size_t)asked - 1 : 0;
+  /* without a word: the first that moves */
+  while (asked == 0 && job->channel + 1 < r->channels &&
+         !(r->channel[job->channel].most > r->channel[job->channel].least)) {
+    job->channel++;
+  }
+  const tw_capture_channel *c = &r->channel[job->channel];
+  if (!(c->most > c->least)) {
+    return tw_fail(job->fault, TW_BAD_INPUT, "", "say --channel, or connect the lead",
+                   "channel %zu (%s) does not move: %.6g in all rows", job->channel + 1, c->name,
+                   c->least);
+  }
+  job->scale = scale_of(job, c);
+  job->unit =
+      strcmp(c->unit, "1") == 0 && isfinite(job->setup->instrument.full_scale) ? "V" : c->unit;
+  job->n = r->samples;
+  job->interval = r->interval;
+  job->start = r->start;
+  job->v = tw_alloc(job->n, sizeof *job->v);
+  for (size_t i = 0; job->v && i < job->n; i++) {
+    job->v[i] = job->scale * c->value[i];
+  }
+  return job->v ? TW_OK : tw_job_memory(job);
+}
+
+typedef tw_status (*act_of)(tw_job *job);
+static const act_of acts[TW_CAPTURE_ACT_COUNT] = {
+    [TW_CAPTURE_REST] = tw_act_rest,
+    [TW_CAPTURE_THREAD_CUT] = tw_act_cut,
+    [TW_CAPTURE_CARD_CUT] = tw_act_cut,
+    [TW_CAPTURE_HAND_WEIGHT] = tw_act_hand,
+    [TW_CAPTURE_WEIGHT_SERIES] = tw_act_series,
+    [TW_CAPTURE_WEIGHT_TABLE] = tw_act_table,
+    [TW_CAPTURE_RING_DOWN] = tw_act_ring,
+    [TW_CAPTURE_SWEEP] = tw_act_sweep,
+    [TW_CAPTURE_TONE] = tw_act_tone,
+    [TW_CAPTURE_EDGE] = tw_act_edges,
+    [TW_CAPTURE_BOUNCE] = tw_act_edges,
+    [TW_CAPTURE_RAMP] = tw_act_ramp,
+    [TW_CAPTURE_TOUCHES] = tw_act_touches,
+    [TW_CAPTURE_METER_DECAY] = tw_act_meter,
+    [TW_CAPTURE_DIRECTIONS] = tw_act_directions,
+};
+
+/* the axis that an act needs */
+static tw_status fits_axis(const tw_job *job, tw_capture_act act)
+{
+  const tw_capture_axis axis = job->record->axis;
+  const bool time = axis == TW_AXIS_TIME || axis == TW_AXIS_STAMPS;
+  const bool fine = act == TW_CAPTURE_DIRECTIONS     ? axis == TW_AXIS_ANGLE
+                    : act == TW_CAPTURE_WEIGHT_TABLE ? axis == TW_AXIS_WEIGHT
+                    : act == TW_CAPTURE_SWEEP ? axis == TW_AXIS_FREQUENCY || axis == TW_AXIS_TIME
+                    : act == TW_CAPTURE_METER_DECAY ? time
+                                                    : axis == TW_AXIS_TIME;
+  static const char *const over[] = {"even time", "stamps that are not even", "frequency", "angle",
+                                     "weight"};
+  return fine ? TW_OK
+              : tw_fail(job->fault, TW_BAD_INPUT, "",
+                        "say what was done: --act; or record with an even rate",
+                        "the rows are over %s, which does not suit %s", over[axis],
+                        tw_capture_act_word(act));
+}
+
+/* what the recording as such is like, whatever was done */
+static tw_status judge_recording(tw_job *job)
+{
+  double share = 0;
+  const tw_capture_record *r = job->record;
+  if (r->axis == TW_AXIS_TIME && job->result->act != TW_CAPTURE_EDGE &&
+      job->result->act != TW_CAPTURE_BOUNCE && job->result->act != TW_CAPTURE_REST &&
+      job->result->act != TW_CAPTURE_RAMP) {
+    if (!tw_top_octave(job->v, job->n, &share)) {
+      return tw_job_memory(job);
+    }
+    if (share > ALIASED) {
+      tw_put_concern(job->result, "aliasing", "record with a higher rate",
+                     "%.0f %% of the energy lies in the top octave: the rate may be too low.",
+                     100 * share);
+    }
+  }
+  if (r->gaps > 0) {
+    tw_put_concern(job->result, "gaps", "record again without pauses",
+                   "%llu gap%s of more than one and a half intervals.", (unsigned long long)r->gaps,
+                   r->gaps == 1 ? "" : "s");
+  }
+  if (r->samples < r->rows) {
+    tw_put_concern(job->result, "window", "cut out the part that matters",
+                   "Long: %llu rows; the features come from %zu round the event.",
+                   (unsigned long long)r->rows, r->samples);
+  }
+  if (r->told_rows > (double)r->rows) {
+    tw_put_concern(job->result, "cut_file", "export the recording again",
+                   "The head promises %.0f rows, %llu are there.", r->told_rows,
+                   (unsigned long long)r->rows);
+  }
+  return TW_OK;
+}
+
+static tw_status judge_instrument(tw_job *job)
+{
+  const double told = job->record->told_attenuation, a = job->setup->instrument.attenuation;
+  if (told > 1 && a > 1) {
+    tw_put_concern(
+        job->result, "attenuation", "leave --attenuation out if the numbers are volts at the tip",
+        "The head says that a %g:1 probe was set; --attenuation %g is applied on top.", told, a);
+  }
+  return TW_OK;
+}
+
+tw_status tw_capture_evaluate(const tw_capture_record *record, const tw_capture_setup *setup,
+                              tw_capture_result **out, tw_fault *fault)
+{
+  *out = NULL;
+  tw_capture_result *result = tw_alloc(1, sizeof *result);
+  if (!result) {
+    return tw_fail(fault, TW_NO_MEMORY, "", NULL, "out of memory");
+  }
+  tw_job job = {.record = record, .setup = setup, .result = result, .fault = fault};
+  result->recognised = setup->act == TW_CAPTURE_UNKNOWN;
+  result->act = result->recognised ? tw_capture_guess(record) : setup->act;
+  result->weight = setup->weights ? setup->weight[0] : (double)NAN;
+  result->azimuth = setup->azimuth;
+  result->elevation = setup->elevation;
+  result->feed = setup->feed;
+  result->push = setup->push || result->act == TW_CAPTURE_HAND_WEIGHT;
+  tw_status status = acts[result->act] ? TW_OK
+                                       : tw_fail(fault, TW_BAD_INPUT, "",
+                                                 "say it: --act thread_cut, rest, tap ...",
+                                                 "what was done is not said and cannot be seen");
+  status = status == TW_OK ? fits_axis(&job, result->act) : status;
+  status = status == TW_OK ? pick_channel(&job) : status;
+  status = status == TW_OK ? judge_recording(&job) : status;
+  status = status == TW_OK ? judge_instrument(&job) : status;
+  status = status == TW_OK ? acts[result->act](&job) : status;
+  result->channel = job.channel;
+  tw_free(job.v);
+  if (status != TW_OK) {
+    tw_free(result);
+    return status;
+  }
+  *out = result;
+  return TW_OK;
+}
