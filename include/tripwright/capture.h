@@ -20,7 +20,7 @@
   X(UNKNOWN, "unknown", "nothing was said about what was done")                                    \
   X(REST, "rest", "nothing was touched: noise and hum")                                            \
   X(THREAD_CUT, "thread_cut", "a weight hung on a thread, and the thread was cut")                 \
-  X(CARD_CUT, "card_cut", "the same, recorded by a sound card on the node")                        \
+  X(CARD_CUT, "card_cut", "a weight cut off a thread, recorded by a sound card")                   \
   X(HAND_WEIGHT, "hand_weight", "a weight was set down by hand, evenly")                           \
   X(WEIGHT_SERIES, "weight_series", "several weights one after the other, each cut off")           \
   X(WEIGHT_TABLE, "weight_table", "steps read by hand against weights")                            \

@@ -6,7 +6,7 @@
 #include "fit.h"
 #include "signal.h"
 
-typedef struct tw_job {
+typedef struct tw_eval {
   const tw_capture_record *record;
   const tw_capture_setup *setup;
   tw_capture_result *result;
@@ -16,38 +16,38 @@ typedef struct tw_job {
   size_t n;
   double interval, start, scale; /* scale: volts a number of the record */
   const char *unit;
-} tw_job;
+} tw_eval;
 
-tw_status tw_act_cut(tw_job *job);
-tw_status tw_act_series(tw_job *job);
-tw_status tw_act_hand(tw_job *job);
-tw_status tw_act_table(tw_job *job);
-tw_status tw_act_ring(tw_job *job);
-tw_status tw_act_sweep(tw_job *job);
-tw_status tw_act_tone(tw_job *job);
-tw_status tw_act_rest(tw_job *job);
-tw_status tw_act_edges(tw_job *job);
-tw_status tw_act_ramp(tw_job *job);
-tw_status tw_act_touches(tw_job *job);
-tw_status tw_act_meter(tw_job *job);
-tw_status tw_act_directions(tw_job *job);
+tw_status tw_act_cut(tw_eval *job);
+tw_status tw_act_series(tw_eval *job);
+tw_status tw_act_hand(tw_eval *job);
+tw_status tw_act_table(tw_eval *job);
+tw_status tw_act_ring(tw_eval *job);
+tw_status tw_act_sweep(tw_eval *job);
+tw_status tw_act_tone(tw_eval *job);
+tw_status tw_act_rest(tw_eval *job);
+tw_status tw_act_edges(tw_eval *job);
+tw_status tw_act_ramp(tw_eval *job);
+tw_status tw_act_touches(tw_eval *job);
+tw_status tw_act_meter(tw_eval *job);
+tw_status tw_act_directions(tw_eval *job);
 
-tw_status tw_job_memory(const tw_job *job);
+tw_status tw_eval_memory(const tw_eval *job);
 /* time of sample k */
-double tw_job_at(const tw_job *job, size_t k);
+double tw_eval_at(const tw_eval *job, size_t k);
 /* the other channel in volts, or NULL */
-const double *tw_job_other(const tw_job *job, size_t channel);
+const double *tw_eval_other(const tw_eval *job, size_t channel);
 /* resistance on the node: bias beside instrument; NaN when the bias is not stated. *u absolute */
 double tw_node_resistance(const tw_capture_setup *setup, double *u);
 /* relative standard uncertainty of gain */
-double tw_gain_u(const tw_job *job);
+double tw_gain_u(const tw_eval *job);
 /* charge, charge per newton (weight k), node capacitance from step and decay; u in quadrature */
-void tw_put_charge(tw_job *job, double step, double u_step, double tau, double u_tau);
-void tw_put_per_newton(tw_job *job, double charge, double u_charge);
+void tw_put_charge(tw_eval *job, double step, double u_step, double tau, double u_tau);
+void tw_put_per_newton(tw_eval *job, double charge, double u_charge);
 /* too few samples in the decay, hum against the step, record shorter than the decay */
-void tw_judge_decay(tw_job *job, double step, double tau, double after);
+void tw_judge_decay(tw_eval *job, double step, double tau, double after);
 /* the fitted model over the samples from..to, as the result's curve; origin: time of its t = 0 */
-void tw_put_curve(tw_job *job, const tw_sep *fit, double origin, double from, double to);
+void tw_put_curve(tw_eval *job, const tw_sep *fit, double origin, double from, double to);
 
 /* ---- a cut through the instrument --------------------------------------------------------------
  */
@@ -79,6 +79,7 @@ typedef struct tw_cut {
   const double *v;
   size_t n, event, from, to; /* event: first sample beyond the noise; samples from..to are used */
   double interval, noise;
+  double code, quiet;  /* the converter's step; scatter at rest without it */
   const tw_clip *clip; /* NULL: none */
   bool coupled;
   double bias, input, coupling; /* of the coupled plant */

@@ -10,8 +10,16 @@
 #define PERIOD_LEAST 8   /* samples in a period of the ring */
 #define FITS         3.0 /* rms over noise above which the model is said not to fit */
 
+/* volts of one step of the converter, 0 when not seen */
+static double code_of(const tw_eval *job)
+{
+  const double step = job->record->channel[job->channel].step * fabs(job->scale);
+  return isfinite(step) ? step : 0;
+}
+
 /* volts at rest before the event, and the noise there (never below the converter's own) */
-static tw_status rest_before(tw_job *job, size_t event, double *level, double *noise)
+static tw_status rest_before(tw_eval *job, size_t event, double *level, double *noise,
+                             double *quiet)
 {
   const size_t n = event > 2 * QUIET_LEAST ? event - QUIET_LEAST / 2 : event;
   if (event < QUIET_LEAST) {
@@ -19,18 +27,18 @@ static tw_status rest_before(tw_job *job, size_t event, double *level, double *n
                    "only %zu samples before the event: no baseline", event);
   }
   if (!tw_level(job->v, n, level, noise)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
-  const double step = job->record->channel[job->channel].step * fabs(job->scale);
-  *noise = fmax(*noise, isfinite(step) ? step / sqrt(12.0) : 0);
+  *quiet = *noise;
+  *noise = fmax(*noise, code_of(job) / sqrt(12.0));
   return TW_OK;
 }
 
-static tw_status find_event(tw_job *job, size_t *event, double *noise)
+static tw_status find_event(tw_eval *job, size_t *event, double *noise)
 {
   size_t count;
   if (!tw_jumps(job->v, job->n, job->n, 1, event, &count, noise)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   return count > 0
              ? TW_OK
@@ -39,7 +47,7 @@ static tw_status find_event(tw_job *job, size_t *event, double *noise)
                        "nothing happens in this recording: no jump beyond six times the noise");
 }
 
-static void put_ring(tw_job *job, const tw_cut *c)
+static void put_ring(tw_eval *job, const tw_cut *c)
 {
   if (!(c->ring > 0)) {
     return;
@@ -54,7 +62,7 @@ static void put_ring(tw_job *job, const tw_cut *c)
   }
 }
 
-static void put_common(tw_job *job, const tw_cut *c, double level, double noise,
+static void put_common(tw_eval *job, const tw_cut *c, double level, double noise,
                        const tw_clip *clip)
 {
   tw_capture_result *r = job->result;
@@ -62,7 +70,7 @@ static void put_common(tw_job *job, const tw_cut *c, double level, double noise,
   for (size_t i = c->event; i < job->n; i++) {
     peak = fabs(job->v[i] - level) > fabs(peak) ? job->v[i] - level : peak;
   }
-  tw_put_word(r, "polarity", c->step < 0 ? -1 : 1, c->step < 0 ? "-" : "+");
+  tw_put_word_feature(r, "polarity", c->step < 0 ? -1 : 1, c->step < 0 ? "-" : "+");
   tw_put_feature(r, "baseline", level, noise * sqrt(TW_PI / (2.0 * (double)c->event)), job->unit);
   tw_put_feature(r, "noise", noise, noise / sqrt(2.0 * (double)c->event), job->unit);
   tw_note(tw_put_feature(r, "peak", peak, hypot(noise, tw_gain_u(job) * peak), job->unit),
@@ -71,7 +79,7 @@ static void put_common(tw_job *job, const tw_cut *c, double level, double noise,
     tw_put_feature(r, "hum", c->hum, hypot(c->u_hum, tw_gain_u(job) * c->hum), job->unit);
     tw_put_feature(r, "hum_frequency", c->hum_hz, c->u_hum_hz, "Hz");
   }
-  tw_put_word(r, "clipped", clip ? 1 : 0, clip ? "yes" : "no");
+  tw_put_word_feature(r, "clipped", clip ? 1 : 0, clip ? "yes" : "no");
   if (c->fit.rms > FITS * noise) {
     tw_put_concern(r, "model", "look at the drawing: a second mode, a bounce, or a slow cut?",
                    "The model leaves %.2g times the noise.", c->fit.rms / noise);
@@ -80,21 +88,21 @@ static void put_common(tw_job *job, const tw_cut *c, double level, double noise,
   r->dof = c->fit.dof;
 }
 
-static void put_curve(tw_job *job, const tw_cut *c)
+static void put_curve(tw_eval *job, const tw_cut *c)
 {
   tw_capture_result *r = job->result;
   const double from = ((double)c->from - (double)c->event) * job->interval;
   const double to = ((double)c->to - (double)c->event) * job->interval;
   for (size_t k = 0; k < TW_CAPTURE_CURVE; k++) {
     const double t = from + (to - from) * (double)k / (TW_CAPTURE_CURVE - 1);
-    r->curve_t[k] = tw_job_at(job, c->event) + t;
+    r->curve_t[k] = tw_eval_at(job, c->event) + t;
     r->curve_v[k] = tw_cut_at(c, t) / job->scale;
   }
   r->curve = TW_CAPTURE_CURVE;
 }
 
 /* clipped samples leave the fit; too many of them and nothing is left to go by */
-static tw_status judge_clip(tw_job *job, const tw_cut *c, const tw_clip *clip, double tau)
+static tw_status judge_clip(tw_eval *job, const tw_cut *c, const tw_clip *clip, double tau)
 {
   size_t lost = 0;
   const size_t end = c->event + (size_t)(2 * tau / job->interval);
@@ -112,7 +120,7 @@ static tw_status judge_clip(tw_job *job, const tw_cut *c, const tw_clip *clip, d
   return TW_OK;
 }
 
-static tw_status scope_features(tw_job *job, tw_cut *c)
+static tw_status scope_features(tw_eval *job, tw_cut *c)
 {
   const double gain = tw_gain_u(job);
   tw_note(tw_put_feature(job->result, "step", c->step, hypot(c->u_step, gain * c->step), job->unit),
@@ -126,7 +134,7 @@ static tw_status scope_features(tw_job *job, tw_cut *c)
 
 /* charge by the instrument's own equation: Q = C V + int (x/R_in + V/R_b) dt, V = x + int x/(R_in
  * C_c) dt; the check of the fit */
-static double by_integral(const tw_job *job, const tw_cut *c, double level, double span)
+static double by_integral(const tw_eval *job, const tw_cut *c, double level, double span)
 {
   const double dt = job->interval, each = dt / (c->input * c->coupling);
   const size_t end = c->event + (size_t)(span / dt);
@@ -144,7 +152,7 @@ static double by_integral(const tw_job *job, const tw_cut *c, double level, doub
   return charge;
 }
 
-static tw_status card_features(tw_job *job, tw_cut *c, double level)
+static tw_status card_features(tw_eval *job, tw_cut *c, double level)
 {
   const tw_capture_setup *s = job->setup;
   const double gain = tw_gain_u(job), in = s->instrument.resistance_u / c->input;
@@ -171,7 +179,7 @@ static tw_status card_features(tw_job *job, tw_cut *c, double level)
 }
 
 /* what the card's gain and resistance must be known for */
-static tw_status card_ready(tw_job *job)
+static tw_status card_ready(tw_eval *job)
 {
   const tw_capture_instrument *in = &job->setup->instrument;
   if (!isfinite(in->resistance)) {
@@ -187,7 +195,7 @@ static tw_status card_ready(tw_job *job)
   return TW_OK;
 }
 
-static void set_up(tw_job *job, tw_cut *c, size_t event, double noise, const tw_clip *clip)
+static void set_up(tw_eval *job, tw_cut *c, size_t event, double noise, const tw_clip *clip)
 {
   const tw_capture_instrument *in = &job->setup->instrument;
   *c = (tw_cut){.v = job->v,
@@ -219,21 +227,22 @@ static tw_status shorten(tw_cut *c, tw_fault *fault)
   return TW_OK;
 }
 
-tw_status tw_act_cut(tw_job *job)
+tw_status tw_act_cut(tw_eval *job)
 {
   size_t event;
-  double level, noise, jump_noise;
+  double level = 0, noise = 0, jump_noise, quiet = 0;
   tw_clip clip;
   tw_cut *c = tw_alloc(1, sizeof *c);
   if (!c) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   tw_status status = find_event(job, &event, &jump_noise);
-  status = status == TW_OK ? rest_before(job, event, &level, &noise) : status;
+  status = status == TW_OK ? rest_before(job, event, &level, &noise, &quiet) : status;
   if (status == TW_OK) {
-    const double step = job->record->channel[job->channel].step * fabs(job->scale);
-    const bool flat = tw_clipped(job->v, job->n, step, level, &clip);
+    const bool flat = tw_clipped(job->v, job->n, code_of(job), level, &clip);
     set_up(job, c, event, noise, flat ? &clip : NULL);
+    c->code = code_of(job);
+    c->quiet = quiet;
     status = c->coupled ? card_ready(job) : TW_OK;
     status = status == TW_OK ? tw_cut_fit(c, job->fault) : status;
     status = status == TW_OK ? shorten(c, job->fault) : status;
@@ -244,10 +253,10 @@ tw_status tw_act_cut(tw_job *job)
   if (status == TW_OK) {
     put_common(job, c, level, noise, c->clip);
     status = c->coupled ? card_features(job, c, level) : scope_features(job, c);
-    tw_put_feature(job->result, "event_time", tw_job_at(job, event) + c->at, c->u_at, "s");
-    tw_put_mark(job->result, tw_job_at(job, event) + c->at, (double)NAN, "cut");
+    tw_put_feature(job->result, "event_time", tw_eval_at(job, event) + c->at, c->u_at, "s");
+    tw_put_mark(job->result, tw_eval_at(job, event) + c->at, (double)NAN, "cut");
     if (!c->coupled) {
-      tw_put_mark(job->result, tw_job_at(job, event) + c->at, (level + c->step) / job->scale,
+      tw_put_mark(job->result, tw_eval_at(job, event) + c->at, (level + c->step) / job->scale,
                   "step");
     }
     put_curve(job, c);

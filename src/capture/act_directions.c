@@ -123,7 +123,7 @@ static double u(const struct answer *a, int j)
   return sqrt(a->cov[j][j]);
 }
 
-static void put(tw_job *job, const struct pulls *d, const struct answer *a)
+static void put(tw_eval *job, const struct pulls *d, const struct answer *a)
 {
   tw_capture_result *r = job->result;
   const tw_capture_setup *s = job->setup;
@@ -158,10 +158,10 @@ static void put(tw_job *job, const struct pulls *d, const struct answer *a)
   r->curve = TW_CAPTURE_CURVE;
 }
 
-tw_status tw_act_directions(tw_job *job)
+tw_status tw_act_directions(tw_eval *job)
 {
   const tw_capture_record *rec = job->record;
-  struct pulls d = {rec->stamp, rec->channel[0].value, tw_job_other(job, 1), job->n};
+  struct pulls d = {rec->stamp, rec->channel[0].value, tw_eval_other(job, 1), job->n};
   struct answer best = {0};
   if (job->n < LEAST) {
     return tw_fail(job->fault, TW_BAD_INPUT, "", "pull every 15 degrees", "only %zu directions",

@@ -19,7 +19,7 @@ struct edges {
 };
 
 /* level of the samples below or above the middle: the median of that half */
-static bool level_of(const tw_job *job, double middle, bool above, double *scratch, double *out)
+static bool level_of(const tw_eval *job, double middle, bool above, double *scratch, double *out)
 {
   size_t n = 0;
   double sigma;
@@ -33,7 +33,7 @@ static bool level_of(const tw_job *job, double middle, bool above, double *scrat
 
 /* crossings of half level by a straight line between samples; an edge counts when the other mark is
  * reached */
-static void find_edges(const tw_job *job, struct edges *e)
+static void find_edges(const tw_eval *job, struct edges *e)
 {
   const double span = e->high - e->low, half = e->low + span / 2;
   bool high = job->v[0] > half;
@@ -41,7 +41,7 @@ static void find_edges(const tw_job *job, struct edges *e)
   for (size_t i = 1; i < job->n; i++) {
     const double a = job->v[i - 1], b = job->v[i];
     if ((a > half) != (b > half)) {
-      crossing = tw_job_at(job, i - 1) + job->interval * (half - a) / (b - a);
+      crossing = tw_eval_at(job, i - 1) + job->interval * (half - a) / (b - a);
     }
     const bool now = high ? b > e->low + LOW_MARK * span : b > e->low + HIGH_MARK * span;
     if (now != high && e->count < EDGES_MOST) {
@@ -52,7 +52,7 @@ static void find_edges(const tw_job *job, struct edges *e)
   }
 }
 
-static tw_status levels(tw_job *job, struct edges *e)
+static tw_status levels(tw_eval *job, struct edges *e)
 {
   double least = job->v[0], most = job->v[0];
   for (size_t i = 0; i < job->n; i++) {
@@ -65,7 +65,7 @@ static tw_status levels(tw_job *job, struct edges *e)
                     level_of(job, middle, true, scratch, &e->high);
   tw_free(scratch);
   if (!fine) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   find_edges(job, e);
   return e->count > 0 ? TW_OK
@@ -85,24 +85,24 @@ static bool rise_basis(double t, const double *p, double *row, const void *self)
 }
 
 /* the rise of one edge, fitted: crossings of 10 and 90 % alone carry the noise of two samples */
-static tw_status put_rise(tw_job *job, const struct edges *e)
+static tw_status put_rise(tw_eval *job, const struct edges *e)
 {
   const double half = e->at[0];
   double start = fmax(job->interval, 1e-12);
   for (size_t i = 1; i < job->n; i++) { /* from half level to 63 % and more */
     const double share = (job->v[i] - e->low) / (e->high - e->low);
-    if (tw_job_at(job, i) > half && (e->up[0] ? share > 0.8 : share < 0.2)) {
-      start = fmax(job->interval, (tw_job_at(job, i) - half) / 0.9);
+    if (tw_eval_at(job, i) > half && (e->up[0] ? share > 0.8 : share < 0.2)) {
+      start = fmax(job->interval, (tw_eval_at(job, i) - half) / 0.9);
       break;
     }
   }
   double *t = tw_alloc(2 * job->n, sizeof *t), *v = t ? t + job->n : NULL;
   if (!t) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   size_t n = 0;
   for (size_t i = 0; i < job->n; i++) {
-    const double at = tw_job_at(job, i) - half;
+    const double at = tw_eval_at(job, i) - half;
     if (fabs(at) < AROUND * start) {
       t[n] = at;
       v[n++] = job->v[i];
@@ -135,7 +135,7 @@ static tw_status put_rise(tw_job *job, const struct edges *e)
   return status;
 }
 
-static void put_levels(tw_job *job, const struct edges *e)
+static void put_levels(tw_eval *job, const struct edges *e)
 {
   const double gain = tw_gain_u(job), step = job->record->channel[job->channel].step;
   const double code = isfinite(step) ? step * fabs(job->scale) / sqrt(12.0) : 0;
@@ -143,10 +143,10 @@ static void put_levels(tw_job *job, const struct edges *e)
   tw_put_feature(job->result, "high", e->high, hypot(code, gain * e->high), job->unit);
 }
 
-tw_status tw_act_edges(tw_job *job)
+tw_status tw_act_edges(tw_eval *job)
 {
   struct edges *e = tw_alloc(1, sizeof *e);
-  tw_status status = e ? levels(job, e) : tw_job_memory(job);
+  tw_status status = e ? levels(job, e) : tw_eval_memory(job);
   if (status == TW_OK) {
     const double u = job->interval / sqrt(6.0);
     put_levels(job, e);
@@ -187,11 +187,11 @@ static double mean_of(const double *v, size_t n, double *u)
 }
 
 /* edges grouped into touches: how long each held, how far apart, how many edges in one */
-tw_status tw_act_touches(tw_job *job)
+tw_status tw_act_touches(tw_eval *job)
 {
   struct edges *e = tw_alloc(1, sizeof *e);
   double *hold = tw_alloc(2 * EDGES_MOST, sizeof *hold);
-  tw_status status = e && hold ? levels(job, e) : tw_job_memory(job);
+  tw_status status = e && hold ? levels(job, e) : tw_eval_memory(job);
   if (status == TW_OK) {
     double *apart = hold + EDGES_MOST, u, last_start = 0;
     size_t touches = 0, most = 0, k = 0;

@@ -40,7 +40,7 @@ static double size_of(const tw_sep *s, size_t h, double *u)
   return size;
 }
 
-static tw_status fit(tw_job *job, const struct sines *m, size_t n, double *t, tw_sep *s)
+static tw_status fit(tw_eval *job, const struct sines *m, size_t n, double *t, tw_sep *s)
 {
   for (size_t i = 0; i < n; i++) {
     t[i] = ((double)i - (double)n / 2) * job->interval;
@@ -56,7 +56,7 @@ static tw_status fit(tw_job *job, const struct sines *m, size_t n, double *t, tw
   return tw_sep_fit(s, job->fault);
 }
 
-static tw_status tone_features(tw_job *job, const tw_sep *s, const struct sines *m, size_t n)
+static tw_status tone_features(tw_eval *job, const tw_sep *s, const struct sines *m, size_t n)
 {
   tw_capture_result *r = job->result;
   double u, level, noise;
@@ -75,11 +75,11 @@ static tw_status tone_features(tw_job *job, const tw_sep *s, const struct sines 
                    "The voltage of the tone is not stated: no volts at full scale.");
   }
   if (!tw_level(job->v, job->n, &level, &noise)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   const double step = job->record->channel[job->channel].step * fabs(job->scale);
   const bool flat = tw_clipped(job->v, job->n, step, level, &clip);
-  tw_put_word(r, "clipped", flat, flat ? "yes" : "no");
+  tw_put_word_feature(r, "clipped", flat, flat ? "yes" : "no");
   if (flat || s->rms > 0.1 * size) {
     tw_put_concern(r, flat ? "clipped" : "tone",
                    "turn the input down; switch off what the system "
@@ -88,24 +88,24 @@ static tw_status tone_features(tw_job *job, const tw_sep *s, const struct sines 
                         : "This is no pure tone (%zu samples).",
                    flat ? clip.count : n);
   }
-  const double middle = tw_job_at(job, n / 2), span = 4 / hz;
+  const double middle = tw_eval_at(job, n / 2), span = 4 / hz;
   tw_put_curve(job, s, middle, middle - span, middle + span);
   return TW_OK;
 }
 
-tw_status tw_act_tone(tw_job *job)
+tw_status tw_act_tone(tw_eval *job)
 {
   struct sines m = {.harmonics = 1};
   tw_sep s;
   const size_t n = job->n < TONE_MOST ? job->n : TONE_MOST;
   if (!tw_line(job->v, n, job->interval, TONE_LEAST, 0.45 / job->interval, &m.start)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   if (!(m.start > 0)) {
     return tw_fail(job->fault, TW_BAD_INPUT, "", "play the tone and record again", "no tone in it");
   }
   double *t = tw_alloc(n, sizeof *t);
-  tw_status status = t ? fit(job, &m, n, t, &s) : tw_job_memory(job);
+  tw_status status = t ? fit(job, &m, n, t, &s) : tw_eval_memory(job);
   status = status == TW_OK ? tone_features(job, &s, &m, n) : status;
   tw_free(t);
   return status;
@@ -114,7 +114,7 @@ tw_status tw_act_tone(tw_job *job)
 /* ---- rest -------------------------------------------------------------------------------------
  */
 
-static void rest_features(tw_job *job, const tw_sep *s, const struct sines *m, size_t n)
+static void rest_features(tw_eval *job, const tw_sep *s, const struct sines *m, size_t n)
 {
   tw_capture_result *r = job->result;
   const double gain = tw_gain_u(job), hz = m->start + s->p[0] - 1;
@@ -137,7 +137,7 @@ static void rest_features(tw_job *job, const tw_sep *s, const struct sines *m, s
             (double)(h + 1) * hz);
   }
   tw_put_feature(r, "hum_frequency", hz, tw_sep_u_free(s, 0), "Hz");
-  const double middle = tw_job_at(job, n / 2), span = fmin(0.05, (double)n / 2 * job->interval);
+  const double middle = tw_eval_at(job, n / 2), span = fmin(0.05, (double)n / 2 * job->interval);
   tw_put_curve(job, s, middle, middle - span, middle + span);
   const double step = job->record->channel[job->channel].step * fabs(job->scale);
   if (isfinite(step) && step > 2 * s->rms) {
@@ -148,7 +148,7 @@ static void rest_features(tw_job *job, const tw_sep *s, const struct sines *m, s
   }
 }
 
-tw_status tw_act_rest(tw_job *job)
+tw_status tw_act_rest(tw_eval *job)
 {
   struct sines m = {.harmonics = HARMONICS};
   tw_sep s;
@@ -158,14 +158,14 @@ tw_status tw_act_rest(tw_job *job)
                    "too short: %.3g s, hum needs four periods", (double)n * job->interval);
   }
   if (!tw_line(job->v, n, job->interval, HUM_LOW, HUM_HIGH, &m.start)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   m.start = m.start > 0 ? m.start : 50;
   while (m.harmonics > 1 && (double)m.harmonics * HUM_HIGH * job->interval > 0.4) {
     m.harmonics--;
   }
   double *t = tw_alloc(n, sizeof *t);
-  tw_status status = t ? fit(job, &m, n, t, &s) : tw_job_memory(job);
+  tw_status status = t ? fit(job, &m, n, t, &s) : tw_eval_memory(job);
   if (status == TW_OK) {
     rest_features(job, &s, &m, n);
   }

@@ -29,7 +29,7 @@ static bool basis(double t, const double *p, double *row, const void *self)
 }
 
 struct ring {
-  tw_job *job;
+  tw_eval *job;
   tw_sep s;
   size_t modes, begin, count;
   double *t, *rest;
@@ -75,7 +75,7 @@ static tw_status add_mode(struct ring *g, const double *v, size_t n)
 {
   double hz;
   if (!tw_line(v, n, g->job->interval, LEAST_HZ, 0.45 / g->job->interval, &hz)) {
-    return tw_job_memory(g->job);
+    return tw_eval_memory(g->job);
   }
   if (!(hz > 0)) {
     return tw_fail(g->job->fault, TW_NO_ANSWER, "", "tap harder, or check the lead",
@@ -153,21 +153,21 @@ static void put(struct ring *g)
     }
   }
   tw_put_feature(r, "noise", g->s.rms, g->s.rms / sqrt(2 * g->s.dof), g->job->unit);
-  const double origin = tw_job_at(g->job, g->begin);
+  const double origin = tw_eval_at(g->job, g->begin);
   tw_put_mark(r, origin, (double)NAN, "ring");
   tw_put_curve(g->job, &g->s, origin, origin, origin + (double)g->count * g->job->interval);
 }
 
-static tw_status judge_clip(tw_job *job)
+static tw_status judge_clip(tw_eval *job)
 {
   double level, noise;
   tw_clip clip;
   if (!tw_level(job->v, job->n, &level, &noise)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   const double step = job->record->channel[job->channel].step * fabs(job->scale);
   const bool flat = tw_clipped(job->v, job->n, step, level, &clip);
-  tw_put_word(job->result, "clipped", flat, flat ? "yes" : "no");
+  tw_put_word_feature(job->result, "clipped", flat, flat ? "yes" : "no");
   if (flat) {
     tw_put_concern(job->result, "clipped", "turn the input down and tap again",
                    "Clipped: %zu samples stand at the end of the range; damping is too low then.",
@@ -176,13 +176,13 @@ static tw_status judge_clip(tw_job *job)
   return TW_OK;
 }
 
-tw_status tw_act_ring(tw_job *job)
+tw_status tw_act_ring(tw_eval *job)
 {
   struct ring g = {.job = job};
   size_t event, count;
   double noise;
   if (!tw_jumps(job->v, job->n, job->n, 1, &event, &count, &noise)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   /* a record that begins within the ring has no jump: it begins at its loudest */
   g.begin = (count ? event : 0) + (size_t)(AFTER / job->interval) + 1;
@@ -192,7 +192,7 @@ tw_status tw_act_ring(tw_job *job)
   }
   g.t = tw_alloc(job->n, sizeof *g.t);
   g.rest = tw_alloc(job->n, sizeof *g.rest);
-  tw_status status = g.t && g.rest ? fit(&g) : tw_job_memory(job);
+  tw_status status = g.t && g.rest ? fit(&g) : tw_eval_memory(job);
   if (status == TW_OK) {
     put(&g);
     status = judge_clip(job);

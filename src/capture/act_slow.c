@@ -36,7 +36,7 @@ struct change {
   double node, slope, u;
 };
 
-static void read_change(const tw_job *job, size_t k, struct change *out)
+static void read_change(const tw_eval *job, size_t k, struct change *out)
 {
   const size_t from = k > AROUND ? k - AROUND : 0;
   const size_t to = k + AROUND < job->n ? k + AROUND : job->n;
@@ -50,7 +50,7 @@ static void read_change(const tw_job *job, size_t k, struct change *out)
 }
 
 /* the output's changes: crossings of its middle by marks at 30 and 70 % */
-static size_t changes(const tw_job *job, const double *out, struct change *list, size_t room)
+static size_t changes(const tw_eval *job, const double *out, struct change *list, size_t room)
 {
   double least = out[0], most = out[0];
   for (size_t i = 0; i < job->n; i++) {
@@ -69,7 +69,7 @@ static size_t changes(const tw_job *job, const double *out, struct change *list,
   return n;
 }
 
-static tw_status put_ramp(tw_job *job, const struct change *c, size_t n)
+static tw_status put_ramp(tw_eval *job, const struct change *c, size_t n)
 {
   tw_capture_result *r = job->result;
   const struct change *away = NULL, *back = NULL;
@@ -82,7 +82,7 @@ static tw_status put_ramp(tw_job *job, const struct change *c, size_t n)
     if (away && !back && sign * c[k].slope < 0) {
       back = &c[k];
     }
-    tw_put_mark(r, tw_job_at(job, 0) + c[k].at * job->interval, c[k].node / job->scale,
+    tw_put_mark(r, tw_eval_at(job, 0) + c[k].at * job->interval, c[k].node / job->scale,
                 sign * c[k].slope > 0 ? "threshold" : "release");
   }
   tw_put_feature(r, "threshold", away->node, hypot(away->u, gain * away->node), job->unit);
@@ -103,11 +103,11 @@ static tw_status put_ramp(tw_job *job, const struct change *c, size_t n)
   return TW_OK;
 }
 
-tw_status tw_act_ramp(tw_job *job)
+tw_status tw_act_ramp(tw_eval *job)
 {
   struct change list[TW_CAPTURE_MARKS];
   const size_t other = job->channel == 0 ? 1 : 0;
-  const double *out = tw_job_other(job, other);
+  const double *out = tw_eval_other(job, other);
   if (!out) {
     return tw_fail(job->fault, TW_BAD_INPUT, "", "record node and output together",
                    "a ramp needs two channels: the node and the output");
@@ -130,7 +130,7 @@ static bool decay_basis(double t, const double *p, double *row, const void *self
   return isfinite(row[0]);
 }
 
-static void put_leak(tw_job *job, double tau, double u_tau)
+static void put_leak(tw_eval *job, double tau, double u_tau)
 {
   const tw_capture_setup *s = job->setup;
   const double c = s->film_capacitor, meter = s->instrument.resistance;
@@ -150,10 +150,10 @@ static void put_leak(tw_job *job, double tau, double u_tau)
   tw_note(f, bound ? "a lower bound: too large beside the meter to be told" : "");
 }
 
-static tw_status fit_log(tw_job *job, double *t, tw_sep *s)
+static tw_status fit_log(tw_eval *job, double *t, tw_sep *s)
 {
   for (size_t i = 0; i < job->n; i++) {
-    t[i] = tw_job_at(job, i) - tw_job_at(job, 0);
+    t[i] = tw_eval_at(job, i) - tw_eval_at(job, 0);
   }
   *s = (tw_sep){.points = job->n, .t = t, .v = job->v, .linear = 1, .basis = decay_basis};
   double best = (double)INFINITY, start = 0;
@@ -173,7 +173,7 @@ static tw_status fit_log(tw_job *job, double *t, tw_sep *s)
   return tw_sep_fit(s, job->fault);
 }
 
-tw_status tw_act_meter(tw_job *job)
+tw_status tw_act_meter(tw_eval *job)
 {
   tw_sep s;
   if (job->n < LOG_LEAST) {
@@ -181,7 +181,7 @@ tw_status tw_act_meter(tw_job *job)
                    job->n);
   }
   double *t = tw_alloc(job->n, sizeof *t);
-  const tw_status status = t ? fit_log(job, t, &s) : tw_job_memory(job);
+  const tw_status status = t ? fit_log(job, t, &s) : tw_eval_memory(job);
   if (status == TW_OK) {
     const double tau = exp(s.p[0]), u = tau * tw_sep_u_free(&s, 0);
     tw_put_feature(job->result, "decay", tau, u, "s");
@@ -190,7 +190,7 @@ tw_status tw_act_meter(tw_job *job)
     tw_put_feature(job->result, "noise", s.rms, s.rms / sqrt(2 * s.dof), job->unit);
     put_leak(job, tau, u);
     tw_judge_decay(job, s.c[0], tau, t[job->n - 1]);
-    tw_put_curve(job, &s, tw_job_at(job, 0), tw_job_at(job, 0), tw_job_at(job, job->n - 1));
+    tw_put_curve(job, &s, tw_eval_at(job, 0), tw_eval_at(job, 0), tw_eval_at(job, job->n - 1));
   }
   tw_free(t);
   return status;

@@ -91,7 +91,7 @@ static tw_status grid(tw_sep *fit, tw_fault *fault)
   return TW_OK;
 }
 
-static void put_features(tw_job *job, const struct sweep *s, const tw_sep *fit)
+static void put_features(tw_eval *job, const struct sweep *s, const tw_sep *fit)
 {
   tw_capture_result *r = job->result;
   const double c0 = exp(fit->p[P_C0]), fr = exp(fit->p[P_FR]), x = exp(fit->p[P_RATIO]);
@@ -126,7 +126,7 @@ static void put_features(tw_job *job, const struct sweep *s, const tw_sep *fit)
   tw_put_mark(r, fa, (double)NAN, "antiresonance");
 }
 
-static tw_status fit_sweep(tw_job *job, struct sweep *s)
+static tw_status fit_sweep(tw_eval *job, struct sweep *s)
 {
   tw_sep fit = {
       .points = s->count, .t = s->f, .v = s->h, .linear = 1, .free = 4, .basis = basis, .self = s};
@@ -146,10 +146,10 @@ static tw_status fit_sweep(tw_job *job, struct sweep *s)
 /* ---- what is swept ----------------------------------------------------------------------------
  */
 
-static tw_status by_frequency(tw_job *job, struct sweep *s)
+static tw_status by_frequency(tw_eval *job, struct sweep *s)
 {
   const tw_capture_record *r = job->record;
-  const double *a = r->channel[0].value, *b = tw_job_other(job, 1);
+  const double *a = r->channel[0].value, *b = tw_eval_other(job, 1);
   s->amplitude = true;
   for (size_t i = 0; i < job->n; i++) {
     s->f[i] = r->stamp[i];
@@ -164,7 +164,7 @@ static tw_status by_frequency(tw_job *job, struct sweep *s)
 }
 
 /* ratio of spectra, H = sum Y X* / sum |X|^2 in bins; no quasi-static assumption */
-static void by_spectra(tw_job *job, struct sweep *s, double *x, double *y, size_t size)
+static void by_spectra(tw_eval *job, struct sweep *s, double *x, double *y, size_t size)
 {
   const double bin = 1 / (job->interval * (double)size);
   double most = 0;
@@ -197,9 +197,9 @@ static void by_spectra(tw_job *job, struct sweep *s, double *x, double *y, size_
   s->count *= 2;
 }
 
-static tw_status by_chirp(tw_job *job, struct sweep *s)
+static tw_status by_chirp(tw_eval *job, struct sweep *s)
 {
-  const double *a = job->record->channel[0].value, *b = tw_job_other(job, 1);
+  const double *a = job->record->channel[0].value, *b = tw_eval_other(job, 1);
   size_t size = 2;
   if (!b) {
     return tw_fail(job->fault, TW_BAD_INPUT, "", "record generator and disc together",
@@ -220,10 +220,10 @@ static tw_status by_chirp(tw_job *job, struct sweep *s)
   const bool fine = x && y;
   tw_free(x);
   tw_free(y);
-  return fine ? TW_OK : tw_job_memory(job);
+  return fine ? TW_OK : tw_eval_memory(job);
 }
 
-tw_status tw_act_sweep(tw_job *job)
+tw_status tw_act_sweep(tw_eval *job)
 {
   struct sweep s = {.series = job->setup->series_resistance};
   if (!(s.series > 0)) {
@@ -232,7 +232,7 @@ tw_status tw_act_sweep(tw_job *job)
   }
   s.f = tw_alloc(2 * job->n + 2, sizeof *s.f);
   s.h = tw_alloc(2 * job->n + 2, sizeof *s.h);
-  tw_status status = !s.f || !s.h                             ? tw_job_memory(job)
+  tw_status status = !s.f || !s.h                             ? tw_eval_memory(job)
                      : job->record->axis == TW_AXIS_FREQUENCY ? by_frequency(job, &s)
                                                               : by_chirp(job, &s);
   status = status == TW_OK ? fit_sweep(job, &s) : status;

@@ -38,7 +38,7 @@ static bool hand_basis(double t, const double *p, double *row, const void *self)
   return true;
 }
 
-static tw_status hand_fit(tw_job *job, size_t event, double *t, tw_sep *s, struct hand *h)
+static tw_status hand_fit(tw_eval *job, size_t event, double *t, tw_sep *s, struct hand *h)
 {
   size_t peak = event;
   for (size_t i = event; i < job->n; i++) {
@@ -75,18 +75,18 @@ static tw_status hand_fit(tw_job *job, size_t event, double *t, tw_sep *s, struc
   return tw_sep_fit(s, job->fault);
 }
 
-static void hand_features(tw_job *job, const tw_sep *s, size_t event)
+static void hand_features(tw_eval *job, const tw_sep *s, size_t event)
 {
   tw_capture_result *r = job->result;
   const double tau = exp(s->p[0]), loading = exp(s->p[1]), z = loading / tau;
   const double u_tau = tau * tw_sep_u_free(s, 0), u_loading = loading * tw_sep_u_free(s, 1);
   const double full = s->c[1], u_full = tw_sep_u_linear(s, 1);
-  const double gain = tw_gain_u(job), share = -expm1(-z) / z, origin = tw_job_at(job, event);
+  const double gain = tw_gain_u(job), share = -expm1(-z) / z, origin = tw_eval_at(job, event);
   double slope[TW_SEP_ALL] = {0};
   slope[1] = share;
   slope[2] = full * (share - exp(-z)); /* z falls as ln tau grows: d share/d ln z = e^-z - share */
   slope[3] = full * (exp(-z) - share);
-  tw_put_word(r, "polarity", full < 0 ? -1 : 1, full < 0 ? "-" : "+");
+  tw_put_word_feature(r, "polarity", full < 0 ? -1 : 1, full < 0 ? "-" : "+");
   tw_put_feature(r, "peak", full * share,
                  hypot(sqrt(tw_sep_variance(s, slope)), gain * full * share), job->unit);
   tw_note(tw_put_feature(r, "step", full, hypot(u_full, gain * full), job->unit),
@@ -103,17 +103,17 @@ static void hand_features(tw_job *job, const tw_sep *s, size_t event)
   }
   tw_put_mark(r, origin + s->p[2] * job->interval, (double)NAN, "load on");
   tw_put_mark(r, origin + s->p[2] * job->interval + loading, (double)NAN, "all of it");
-  tw_put_curve(job, s, origin, tw_job_at(job, 0), tw_job_at(job, job->n - 1));
+  tw_put_curve(job, s, origin, tw_eval_at(job, 0), tw_eval_at(job, job->n - 1));
 }
 
 /* where it leaves the rest: the first of 8 samples that lie beyond six times the noise of the first
  * tenth */
-static tw_status leaves_rest(tw_job *job, size_t *event)
+static tw_status leaves_rest(tw_eval *job, size_t *event)
 {
   double level, noise;
   const size_t quiet = job->n / 10;
   if (!tw_level(job->v, quiet, &level, &noise)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   const double step = job->record->channel[job->channel].step * fabs(job->scale);
   noise = fmax(noise, isfinite(step) ? step / 2 : 0);
@@ -129,7 +129,7 @@ static tw_status leaves_rest(tw_job *job, size_t *event)
                  "nothing happens in this recording: it stays within six times the noise");
 }
 
-tw_status tw_act_hand(tw_job *job)
+tw_status tw_act_hand(tw_eval *job)
 {
   size_t event = 0;
   tw_sep s;
@@ -139,7 +139,7 @@ tw_status tw_act_hand(tw_job *job)
                                  : leaves_rest(job, &event);
   double *t = status == TW_OK ? tw_alloc(job->n, sizeof *t) : NULL;
   if (status == TW_OK) {
-    status = t ? hand_fit(job, event, t, &s, &h) : tw_job_memory(job);
+    status = t ? hand_fit(job, event, t, &s, &h) : tw_eval_memory(job);
   }
   if (status == TW_OK) {
     hand_features(job, &s, event);
@@ -188,7 +188,7 @@ static void fit_line(const double *x, const double *y, const double *u, size_t n
   out->scatter = scatter;
 }
 
-static void put_line(tw_job *job, const double *force, const double *charge, const double *u,
+static void put_line(tw_eval *job, const double *force, const double *charge, const double *u,
                      size_t n, double common)
 {
   struct line l;
@@ -208,7 +208,7 @@ static void put_line(tw_job *job, const double *force, const double *charge, con
   }
 }
 
-tw_status tw_act_table(tw_job *job)
+tw_status tw_act_table(tw_eval *job)
 {
   const tw_capture_setup *s = job->setup;
   const double node = s->node_capacitance + s->instrument.capacitance;
@@ -228,7 +228,7 @@ tw_status tw_act_table(tw_job *job)
     u[i] = fmax(fabs(charge[i]) * 1e-3, node * 1e-6); /* what a reading can show */
     tw_put_mark(job->result, force[i], job->v[i] / job->scale, "");
   }
-  tw_put_word(job->result, "polarity", job->v[0] < 0 ? -1 : 1, job->v[0] < 0 ? "-" : "+");
+  tw_put_word_feature(job->result, "polarity", job->v[0] < 0 ? -1 : 1, job->v[0] < 0 ? "-" : "+");
   put_line(job, force, charge, u, n, hypot(s->node_capacitance_u, tw_gain_u(job)));
   return TW_OK;
 }
@@ -242,7 +242,7 @@ struct series {
   double level;
 };
 
-static tw_status one_event(tw_job *job, struct series *s, size_t k, tw_cut *c, double *w_tau)
+static tw_status one_event(tw_eval *job, struct series *s, size_t k, tw_cut *c, double *w_tau)
 {
   const size_t next = k + 1 < s->count ? s->at[k + 1] - KEEP_OFF : job->n;
   *c = (tw_cut){.v = job->v,
@@ -263,13 +263,13 @@ static tw_status one_event(tw_job *job, struct series *s, size_t k, tw_cut *c, d
     const double w = c->u_shape > 0 ? 1 / (c->u_shape * c->u_shape) : 0;
     s->tau += w * c->shape;
     *w_tau += w;
-    tw_put_mark(job->result, tw_job_at(job, s->at[k]) + c->at, (s->level + c->step) / job->scale,
+    tw_put_mark(job->result, tw_eval_at(job, s->at[k]) + c->at, (s->level + c->step) / job->scale,
                 "step");
   }
   return status;
 }
 
-static tw_status series_charges(tw_job *job, const struct series *s)
+static tw_status series_charges(tw_eval *job, const struct series *s)
 {
   double u_r, charge[EVENTS_MOST], u[EVENTS_MOST], force[EVENTS_MOST];
   const tw_capture_setup *set = job->setup;
@@ -300,7 +300,7 @@ static tw_status series_charges(tw_job *job, const struct series *s)
   return TW_OK;
 }
 
-static tw_status each_event(tw_job *job, struct series *s, tw_cut *c)
+static tw_status each_event(tw_eval *job, struct series *s, tw_cut *c)
 {
   double w_tau = 0, scatter;
   const size_t quiet = s->at[0] > QUIET_LEAST ? s->at[0] - KEEP_OFF : 0;
@@ -309,7 +309,7 @@ static tw_status each_event(tw_job *job, struct series *s, tw_cut *c)
                    "no rest before the first event");
   }
   if (!tw_level(job->v, quiet, &s->level, &scatter)) {
-    return tw_job_memory(job);
+    return tw_eval_memory(job);
   }
   s->noise = fmax(s->noise, scatter);
   for (size_t k = 0; k < s->count; k++) {
@@ -323,14 +323,14 @@ static tw_status each_event(tw_job *job, struct series *s, tw_cut *c)
   return TW_OK;
 }
 
-tw_status tw_act_series(tw_job *job)
+tw_status tw_act_series(tw_eval *job)
 {
   struct series *s = tw_alloc(1, sizeof *s);
   tw_cut *c = tw_alloc(1, sizeof *c);
   tw_status status = TW_OK;
   const size_t dead = (size_t)(DEAD_TIME / job->interval);
   if (!s || !c || !tw_jumps(job->v, job->n, dead, EVENTS_MOST, s->at, &s->count, &s->noise)) {
-    status = tw_job_memory(job);
+    status = tw_eval_memory(job);
   } else if (s->count == 0) {
     status = tw_fail(job->fault, TW_BAD_INPUT, "", "check the lead and the weights",
                      "nothing happens in this recording: no jump beyond six times the noise");
@@ -339,7 +339,8 @@ tw_status tw_act_series(tw_job *job)
   }
   if (status == TW_OK) {
     tw_put_feature(job->result, "events", (double)s->count, 0, "1");
-    tw_put_word(job->result, "polarity", s->step[0] < 0 ? -1 : 1, s->step[0] < 0 ? "-" : "+");
+    tw_put_word_feature(job->result, "polarity", s->step[0] < 0 ? -1 : 1,
+                        s->step[0] < 0 ? "-" : "+");
     tw_put_feature(job->result, "decay", s->tau, s->u_tau, "s");
     tw_put_feature(job->result, "noise", s->noise, 0, job->unit);
     for (size_t k = 0; k < s->count && k < 12; k++) {

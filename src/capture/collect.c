@@ -12,6 +12,7 @@
 #define DAY           86400.0
 #define WINDOW_BEFORE 0.25   /* share of a window before the event */
 #define START_ROWS    4096   /* room for rows to begin with */
+#define DATED         1e8    /* s: three years, no recording is as long */
 #define LOG_SLOWEST   3600.0 /* s between readings of a log */
 
 struct survey {
@@ -272,6 +273,18 @@ static tw_status refuse_rate(const struct survey *s)
                    s->record->interval, 1 / TW_CAPTURE_RATE_MOST, 1 / TW_CAPTURE_RATE_LEAST);
 }
 
+/* stamps with a date count from the first row: seconds since 1970 say nothing on a drawing */
+static void from_first(const struct survey *s)
+{
+  tw_capture_record *r = s->record;
+  if (s->rows->axis && fabs(s->first) > DATED) {
+    r->start -= s->first;
+    for (size_t i = 0; r->stamp && i < r->samples; i++) {
+      r->stamp[i] -= s->first;
+    }
+  }
+}
+
 /* even steps become a start and an interval, others stay stamps */
 static tw_status time_base(struct survey *s)
 {
@@ -300,6 +313,7 @@ static tw_status time_base(struct survey *s)
       r->start = r->stamp[0];
     }
   }
+  from_first(s);
   const double slowest = r->axis == TW_AXIS_STAMPS ? LOG_SLOWEST : 1 / TW_CAPTURE_RATE_LEAST;
   return r->interval >= 0.999 / TW_CAPTURE_RATE_MOST && r->interval <= 1.001 * slowest
              ? TW_OK

@@ -12,9 +12,9 @@
 #define HUM_SIGMAS  8
 #define HUM_KEPT    4
 #define CUT_LEAST   0.02 /* of an interval: what a cut lasts at least */
+#define CODES_NOISE 2.0  /* a step of the converter over the noise at rest above which it counts */
 #define RING_FREE   1.15 /* a ring that need not start from rest must fit so much better */
 #define AGREES      2.0  /* rms over the noise that a fit of the whole course may leave */
-#define CURVE_MORE  30
 
 enum { P_SHAPE, P_RING, P_DAMPING, P_AT, P_CUT, P_HUM };
 
@@ -339,6 +339,18 @@ static tw_status fit_hum(tw_cut *c, struct model *m, const struct points *pts, t
   return TW_OK;
 }
 
+/* Steps of the converter without noise to spread them: the rest stands on one code while the decay
+ * runs into it, and all samples there err the same way, by up to half a step. */
+static void coarse(tw_cut *c)
+{
+  if (c->code > CODES_NOISE * c->quiet && c->step != 0) {
+    const double volts = fabs(c->coupled ? c->step / c->shape : c->step);
+    const double share = c->code / sqrt(12.0) / volts;
+    c->u_step = hypot(c->u_step, share * fabs(c->step));
+    c->u_shape = hypot(c->u_shape, share * c->shape);
+  }
+}
+
 /* the curve is asked for after the model here is gone: its choices go into the cut */
 static struct model model_of(const tw_cut *c, tw_course *course)
 {
@@ -395,6 +407,7 @@ tw_status tw_cut_fit(tw_cut *cut, tw_fault *fault)
   }
   if (status == TW_OK) {
     keep_answer(cut, &m);
+    coarse(cut);
   }
   tw_free(pts.t);
   tw_free(pts.v);

@@ -23,7 +23,7 @@ tw_capture_feature *tw_put_feature(tw_capture_result *r, const char *name, doubl
   return f;
 }
 
-void tw_put_word(tw_capture_result *r, const char *name, double value, const char *word)
+void tw_put_word_feature(tw_capture_result *r, const char *name, double value, const char *word)
 {
   tw_capture_feature *f = tw_put_feature(r, name, value, 0, "");
   snprintf(f->word, sizeof f->word, "%s", word);

@@ -32,7 +32,7 @@ bool tw_clipped(const double *v, size_t n, double step, double rest, tw_clip *ou
 
 tw_capture_feature *tw_put_feature(tw_capture_result *r, const char *name, double value, double u,
                                    const char *unit);
-void tw_put_word(tw_capture_result *r, const char *name, double value, const char *word);
+void tw_put_word_feature(tw_capture_result *r, const char *name, double value, const char *word);
 void tw_put_concern(tw_capture_result *r, const char *word, const char *hint, const char *format,
                     ...) __attribute__((format(printf, 4, 5)));
 void tw_put_mark(tw_capture_result *r, double t, double y, const char *text);

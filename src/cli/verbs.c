@@ -5,6 +5,7 @@
   X(new)                                                                                           \
   X(check)                                                                                         \
   X(expect)                                                                                        \
+  X(capture)                                                                                       \
   X(suspect)                                                                                       \
   X(identify)                                                                                      \
   X(disc)                                                                                          \

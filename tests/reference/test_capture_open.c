@@ -126,7 +126,7 @@ static void every_feature_within_its_tolerance(void **state)
     tw_capture_record_free(record);
     files++;
   }
-  assert_int_equal(files, 26);
+  assert_int_equal(files, 24);
   assert_int_equal(missed, 0);
 }
 

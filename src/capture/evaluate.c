@@ -1,4 +1,4 @@
-/* job.c: which channel, in which unit; which act; what all acts say alike. */
+/* evaluate.c: which channel, in which unit; which act; what all acts say alike. */
 #include "act.h"
 
 #include <math.h>
@@ -7,18 +7,19 @@
 #define DECAY_SAMPLES 20   /* fewest in a decay time */
 #define SHORT_DECAYS  3    /* a record shorter than this ties offset and decay together */
 #define ALIASED       0.01 /* share of the energy in the top octave */
+#define LOUD          1024 /* samples round the largest in which the spectrum is judged */
 
-tw_status tw_job_memory(const tw_job *job)
+tw_status tw_eval_memory(const tw_eval *job)
 {
   return tw_fail(job->fault, TW_NO_MEMORY, "", NULL, "out of memory");
 }
 
-double tw_job_at(const tw_job *job, size_t k)
+double tw_eval_at(const tw_eval *job, size_t k)
 {
   return tw_capture_at(job->record, k);
 }
 
-const double *tw_job_other(const tw_job *job, size_t channel)
+const double *tw_eval_other(const tw_eval *job, size_t channel)
 {
   return channel < job->record->channels ? job->record->channel[channel].value : NULL;
 }
@@ -38,12 +39,12 @@ double tw_node_resistance(const tw_capture_setup *s, double *u)
   return r;
 }
 
-double tw_gain_u(const tw_job *job)
+double tw_gain_u(const tw_eval *job)
 {
   return job->setup->instrument.gain_u;
 }
 
-void tw_put_per_newton(tw_job *job, double charge, double u_charge)
+void tw_put_per_newton(tw_eval *job, double charge, double u_charge)
 {
   const tw_capture_setup *s = job->setup;
   if (s->weights == 0 || !isfinite(charge)) {
@@ -58,7 +59,7 @@ void tw_put_per_newton(tw_job *job, double charge, double u_charge)
           s->push ? "it was set down" : "it was let go, which is the other way round");
 }
 
-void tw_put_charge(tw_job *job, double step, double u_step, double tau, double u_tau)
+void tw_put_charge(tw_eval *job, double step, double u_step, double tau, double u_tau)
 {
   const tw_capture_setup *s = job->setup;
   double u_r;
@@ -101,7 +102,7 @@ void tw_put_charge(tw_job *job, double step, double u_step, double tau, double u
   }
 }
 
-void tw_judge_decay(tw_job *job, double step, double tau, double after)
+void tw_judge_decay(tw_eval *job, double step, double tau, double after)
 {
   tw_capture_result *r = job->result;
   if (tau < DECAY_SAMPLES * job->interval) {
@@ -122,7 +123,7 @@ void tw_judge_decay(tw_job *job, double step, double tau, double after)
   }
 }
 
-void tw_put_curve(tw_job *job, const tw_sep *fit, double origin, double from, double to)
+void tw_put_curve(tw_eval *job, const tw_sep *fit, double origin, double from, double to)
 {
   tw_capture_result *r = job->result;
   for (size_t k = 0; k < TW_CAPTURE_CURVE; k++) {
@@ -136,7 +137,7 @@ void tw_put_curve(tw_job *job, const tw_sep *fit, double origin, double from, do
 /* ---- the channel ------------------------------------------------------------------------------
  */
 
-static double scale_of(const tw_job *job, const tw_capture_channel *c)
+static double scale_of(const tw_eval *job, const tw_capture_channel *c)
 {
   const tw_capture_instrument *in = &job->setup->instrument;
   if (strcmp(c->unit, "1") == 0 && strcmp(job->record->kind, "zip") != 0) {
@@ -145,7 +146,7 @@ static double scale_of(const tw_job *job, const tw_capture_channel *c)
   return in->attenuation;
 }
 
-static tw_status pick_channel(tw_job *job)
+static tw_status pick_channel(tw_eval *job)
 {
   const tw_capture_record *r = job->record;
   const long asked = job->setup->channel;
@@ -175,10 +176,10 @@ static tw_status pick_channel(tw_job *job)
   for (size_t i = 0; job->v && i < job->n; i++) {
     job->v[i] = job->scale * c->value[i];
   }
-  return job->v ? TW_OK : tw_job_memory(job);
+  return job->v ? TW_OK : tw_eval_memory(job);
 }
 
-typedef tw_status (*act_of)(tw_job *job);
+typedef tw_status (*act_of)(tw_eval *job);
 static const act_of acts[TW_CAPTURE_ACT_COUNT] = {
     [TW_CAPTURE_REST] = tw_act_rest,
     [TW_CAPTURE_THREAD_CUT] = tw_act_cut,
@@ -198,7 +199,7 @@ static const act_of acts[TW_CAPTURE_ACT_COUNT] = {
 };
 
 /* the axis that an act needs */
-static tw_status fits_axis(const tw_job *job, tw_capture_act act)
+static tw_status fits_axis(const tw_eval *job, tw_capture_act act)
 {
   const tw_capture_axis axis = job->record->axis;
   const bool time = axis == TW_AXIS_TIME || axis == TW_AXIS_STAMPS;
@@ -216,16 +217,32 @@ static tw_status fits_axis(const tw_job *job, tw_capture_act act)
                         tw_capture_act_word(act));
 }
 
+/* where the signal is largest, less a little: elsewhere the top octave holds the noise's half */
+static size_t loudest(const tw_eval *job)
+{
+  size_t best = 0;
+  double mean = 0;
+  for (size_t i = 0; i < job->n; i++) {
+    mean += job->v[i] / (double)job->n;
+  }
+  for (size_t i = 0; i < job->n; i++) {
+    best = fabs(job->v[i] - mean) > fabs(job->v[best] - mean) ? i : best;
+  }
+  return best > LOUD / 8 ? best - LOUD / 8 : 0;
+}
+
 /* what the recording as such is like, whatever was done */
-static tw_status judge_recording(tw_job *job)
+static tw_status judge_recording(tw_eval *job)
 {
   double share = 0;
   const tw_capture_record *r = job->record;
   if (r->axis == TW_AXIS_TIME && job->result->act != TW_CAPTURE_EDGE &&
       job->result->act != TW_CAPTURE_BOUNCE && job->result->act != TW_CAPTURE_REST &&
       job->result->act != TW_CAPTURE_RAMP) {
-    if (!tw_top_octave(job->v, job->n, &share)) {
-      return tw_job_memory(job);
+    const size_t from = loudest(job);
+    const size_t n = job->n - from < LOUD ? job->n - from : LOUD;
+    if (!tw_top_octave(job->v + from, n, &share)) {
+      return tw_eval_memory(job);
     }
     if (share > ALIASED) {
       tw_put_concern(job->result, "aliasing", "record with a higher rate",
@@ -251,7 +268,7 @@ static tw_status judge_recording(tw_job *job)
   return TW_OK;
 }
 
-static tw_status judge_instrument(tw_job *job)
+static tw_status judge_instrument(tw_eval *job)
 {
   const double told = job->record->told_attenuation, a = job->setup->instrument.attenuation;
   if (told > 1 && a > 1) {
@@ -270,7 +287,7 @@ tw_status tw_capture_evaluate(const tw_capture_record *record, const tw_capture_
   if (!result) {
     return tw_fail(fault, TW_NO_MEMORY, "", NULL, "out of memory");
   }
-  tw_job job = {.record = record, .setup = setup, .result = result, .fault = fault};
+  tw_eval job = {.record = record, .setup = setup, .result = result, .fault = fault};
   result->recognised = setup->act == TW_CAPTURE_UNKNOWN;
   result->act = result->recognised ? tw_capture_guess(record) : setup->act;
   result->weight = setup->weights ? setup->weight[0] : (double)NAN;
