@@ -8,6 +8,8 @@
 #define DECAYS_USED  10
 #define LOST_MOST    0.6 /* share of two decay times that may be clipped */
 #define PERIOD_LEAST 8   /* samples in a period of the ring */
+#define SEEN_DECAYS  8   /* decay times of the step and of the ring that the drawing shows */
+#define SEEN_RING    6
 #define FITS         3.0 /* rms over noise above which the model is said not to fit */
 
 /* volts of one step of the converter, 0 when not seen */
@@ -91,8 +93,11 @@ static void put_common(tw_eval *job, const tw_cut *c, double level, double noise
 static void put_curve(tw_eval *job, const tw_cut *c)
 {
   tw_capture_result *r = job->result;
-  const double from = ((double)c->from - (double)c->event) * job->interval;
-  const double to = ((double)c->to - (double)c->event) * job->interval;
+  const double ring = c->ring > 0 ? SEEN_RING / (c->damping * TW_TWO_PI * c->ring) : 0;
+  const double tau = c->coupled ? c->shape * c->input : c->shape;
+  const double span = fmax(SEEN_DECAYS * tau, ring);
+  const double from = fmax(((double)c->from - (double)c->event) * job->interval, -span / 4);
+  const double to = fmin(((double)c->to - (double)c->event) * job->interval, span);
   for (size_t k = 0; k < TW_CAPTURE_CURVE; k++) {
     const double t = from + (to - from) * (double)k / (TW_CAPTURE_CURVE - 1);
     r->curve_t[k] = tw_eval_at(job, c->event) + t;
@@ -142,7 +147,7 @@ static double by_integral(const tw_eval *job, const tw_cut *c, double level, dou
   for (size_t i = c->event > 8 ? c->event - 8 : 0; i < end && i < job->n; i++) {
     double x = job->v[i] - level;
     if (c->hum_hz > 0) {
-      const double w = 2 * TW_PI * c->hum_hz, t = ((double)i - (double)c->event) * dt;
+      const double w = TW_TWO_PI * c->hum_hz, t = ((double)i - (double)c->event) * dt;
       const size_t at = c->fit.linear - 2;
       x -= c->fit.c[at] * cos(w * t) + c->fit.c[at + 1] * sin(w * t);
     }
@@ -166,7 +171,7 @@ static tw_status card_features(tw_eval *job, tw_cut *c, double level)
                  hypot(c->shape * hypot(c->u_shape / c->shape, in), s->instrument.capacitance_u),
                  "F");
   put_ring(job, c);
-  const double quiet = c->ring > 0 ? 3 / (c->damping * 2 * TW_PI * c->ring) : 0;
+  const double quiet = c->ring > 0 ? 3 / (c->damping * TW_TWO_PI * c->ring) : 0;
   const double span = fmax(8 * spike, quiet + 4 * spike);
   tw_note(
       tw_put_feature(job->result, "charge_by_integral", by_integral(job, c, level, span), u, "C"),
@@ -218,7 +223,7 @@ static void set_up(tw_eval *job, tw_cut *c, size_t event, double noise, const tw
 static tw_status shorten(tw_cut *c, tw_fault *fault)
 {
   const double tau = c->coupled ? c->shape * c->input : c->shape;
-  const double ring = c->ring > 0 ? 3 / (c->damping * 2 * TW_PI * c->ring) : 0;
+  const double ring = c->ring > 0 ? 3 / (c->damping * TW_TWO_PI * c->ring) : 0;
   const double span = fmax(DECAYS_USED * tau, ring) / c->interval;
   if (span > 0 && (double)(c->to - c->event) > 1.5 * span && span > 400 && !(c->hum_hz > 0)) {
     c->to = c->event + (size_t)span;

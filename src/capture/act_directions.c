@@ -8,7 +8,7 @@
 #include <math.h>
 
 #define SEATS     3
-#define TURN      (2 * TW_PI / SEATS)
+#define TURN      (TW_TWO_PI / SEATS)
 #define COS_LEAST 0.05
 #define STARTS    24
 #define LEAST     9    /* directions */
@@ -130,7 +130,7 @@ static void put(tw_eval *job, const struct pulls *d, const struct answer *a)
   const double share = exp(a->p[P_FORCE]); /* P R/(2 L) */
   const double arm = s->seat_radius / (2 * s->reach);
   const double off = s->seat_radius / 2;
-  double seat = fmod(a->p[P_SEAT] * 180 / TW_PI, 120);
+  double seat = fmod(a->p[P_SEAT] * TW_RADIAN, 120);
   seat += seat < 0 ? 120 : 0;
   tw_put_feature(r, "moment_share", share, share * u(a, P_FORCE), "N");
   if (arm > 0) {
@@ -143,7 +143,7 @@ static void put(tw_eval *job, const struct pulls *d, const struct answer *a)
     tw_note(tw_put_feature(r, "friction_share", a->p[P_MU], u(a, P_MU), "1"),
             "seats and pulley together; take the pulley's own off");
   }
-  tw_note(tw_put_feature(r, "seat_azimuth_deg", seat, u(a, P_SEAT) * 180 / TW_PI, "deg"),
+  tw_note(tw_put_feature(r, "seat_azimuth_deg", seat, u(a, P_SEAT) * TW_RADIAN, "deg"),
           "of one seat, modulo 120 deg");
   if (off > 0) {
     tw_put_feature(r, "off_x", off * a->p[P_X], off * u(a, P_X), "m");
@@ -151,7 +151,7 @@ static void put(tw_eval *job, const struct pulls *d, const struct answer *a)
   }
   tw_put_feature(r, "scatter", sqrt(a->sum / (double)(d->n * (d->closes ? 2 : 1))), 0, "1");
   for (size_t i = 0; i < TW_CAPTURE_CURVE; i++) {
-    const double phi = 2 * TW_PI * (double)i / (TW_CAPTURE_CURVE - 1);
+    const double phi = TW_TWO_PI * (double)i / (TW_CAPTURE_CURVE - 1);
     r->curve_t[i] = phi;
     r->curve_v[i] = force_at(a->p, phi) * (1 + a->p[P_MU]) / job->scale;
   }

@@ -21,7 +21,7 @@ struct sines {
 static bool basis(double t, const double *p, double *row, const void *self)
 {
   const struct sines *s = self;
-  const double w = 2 * TW_PI * (s->start + p[0] - 1);
+  const double w = TW_TWO_PI * (s->start + p[0] - 1);
   row[0] = 1;
   for (size_t h = 0; h < s->harmonics; h++) {
     row[1 + 2 * h] = cos((double)(h + 1) * w * t);

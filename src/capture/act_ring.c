@@ -17,7 +17,7 @@ static bool basis(double t, const double *p, double *row, const void *self)
   const size_t modes = *(const size_t *)self;
   row[0] = 1;
   for (size_t m = 0; m < modes; m++) {
-    const double w0 = 2 * TW_PI * exp(p[2 * m]), zeta = exp(p[2 * m + 1]);
+    const double w0 = TW_TWO_PI * exp(p[2 * m]), zeta = exp(p[2 * m + 1]);
     if (!(zeta < 0.9) || !isfinite(w0)) {
       return false;
     }
@@ -120,7 +120,7 @@ static tw_status fit(struct ring *g)
   if (status != TW_OK) {
     return status;
   }
-  const double decay = 1 / (exp(g->s.p[1]) * 2 * TW_PI * exp(g->s.p[0]));
+  const double decay = 1 / (exp(g->s.p[1]) * TW_TWO_PI * exp(g->s.p[0]));
   const double span = DECAYS * decay / g->job->interval;
   size_t count = span < (double)left ? (size_t)span : left;
   count = count > POINTS ? POINTS : count < 64 ? (left < 64 ? left : 64) : count;

@@ -24,7 +24,7 @@ struct sweep {
 static double complex response(const double *p, double series, double f)
 {
   const double c0 = exp(p[P_C0]), fr = exp(p[P_FR]), c1 = c0 * exp(p[P_RATIO]), q = exp(p[P_Q]);
-  const double w = 2 * TW_PI * f, x = f / fr;
+  const double w = TW_TWO_PI * f, x = f / fr;
   /* branch R L C: j w C_1/(1 - x^2 + j x/Q) */
   const double complex y = CMPLX(0, w * c0) + CMPLX(0, w * c1) / CMPLX(1 - x * x, x / q);
   return 1 / (1 + series * y);
@@ -111,7 +111,7 @@ static void put_features(tw_eval *job, const struct sweep *s, const tw_sep *fit)
   tw_note(tw_put_feature(r, "capacitance", ct, sqrt(tw_sep_variance(fit, slope)), "F"),
           "well below the resonance, the series resistor as stated");
   tw_put_feature(r, "gain_ratio", fit->c[0], tw_sep_u_linear(fit, 0), "1");
-  const double share = s->series * 2 * TW_PI * fr * ct;
+  const double share = s->series * TW_TWO_PI * fr * ct;
   if (share < 0.2 || share > 5) {
     tw_put_concern(r, "resistor", "take a series resistor near 1/(w C)",
                    "The series resistor is %.2g times the disc's reactance at resonance.", share);

@@ -267,10 +267,11 @@ static tw_status stamp_interval(tw_capture_record *r)
 
 static tw_status refuse_rate(const struct survey *s)
 {
-  return tw_refuse(s->rows->messages, s->rows->name, 0,
-                   "say the interval (--interval \"10 us\") or the unit of time (--units us,V)",
-                   "a sample every %.4g s: a recording has one in %.0g s to %.0g s",
-                   s->record->interval, 1 / TW_CAPTURE_RATE_MOST, 1 / TW_CAPTURE_RATE_LEAST);
+  return tw_refuse(
+      s->rows->messages, s->rows->name, 0,
+      "say the interval (--interval \"10 us\") or the unit of time (--columns-in us,V)",
+      "a sample every %.4g s: a recording has one in %.0g s to %.0g s", s->record->interval,
+      1 / TW_CAPTURE_RATE_MOST, 1 / TW_CAPTURE_RATE_LEAST);
 }
 
 /* stamps with a date count from the first row: seconds since 1970 say nothing on a drawing */

@@ -256,7 +256,7 @@ static tw_status stated_unit(const struct head *h, const char *text, const tw_cs
   *out = tw_csv_unit_named((tw_csv_cell){text, strlen(text)});
   return *out ? TW_OK
               : tw_refuse(h->messages, h->file, 0, "s ms us ns V mV uV Hz kHz deg N g are known",
-                          "--units: \"%.15s\" is no unit that recordings have", text);
+                          "--columns-in: \"%.15s\" is no unit that recordings have", text);
 }
 
 static tw_status axis_unit(struct head *h, size_t axis)
@@ -278,8 +278,8 @@ static tw_status axis_unit(struct head *h, size_t axis)
   if ((time && l->axis_of != TW_OF_TIME) || l->axis_of == TW_OF_VOLT ||
       l->axis_of == TW_OF_AMPERE || l->axis_of == TW_OF_OTHER || l->axis_of == TW_OF_SHARE) {
     return tw_refuse(h->messages, h->file, h->name_line,
-                     "state the unit of the first column: --units s,V", "\"%s\" is no unit of time",
-                     unit ? unit->name : "");
+                     "state the unit of the first column: --columns-in s,V",
+                     "\"%s\" is no unit of time", unit ? unit->name : "");
   }
   return TW_OK;
 }
@@ -383,12 +383,13 @@ static tw_status set_time(struct head *h)
   }
   if (!isfinite(interval)) {
     const bool two = numbers(l) > 1;
-    return tw_refuse(h->messages, h->file, l->line,
-                     two ? "say what the columns are (--units s,V), or the interval (--interval "
-                           "\"10 us\")"
-                         : "say it: --interval \"10 us\", or --rate \"100 kHz\"",
-                     "the time is missing: no column has a unit of time, and the head names no "
-                     "interval and no rate");
+    return tw_refuse(
+        h->messages, h->file, l->line,
+        two ? "say what the columns are (--columns-in s,V), or the interval (--interval "
+              "\"10 us\")"
+            : "say it: --interval \"10 us\", or --rate \"100 kHz\"",
+        "the time is missing: no column has a unit of time, and the head names no "
+        "interval and no rate");
   }
   r->start = isfinite(h->trigger_row) ? -h->trigger_row * interval : 0;
   if (isfinite(h->trigger_row)) {

@@ -72,6 +72,20 @@ static const char *next_line(struct csv *c, ptrdiff_t *length)
   }
 }
 
+static tw_status not_a_number(struct csv *c, tw_csv_cell cell)
+{
+  char text[32];
+  size_t n = 0;
+  for (; n < cell.length && n + 1 < sizeof text; n++) {
+    const unsigned char b = (unsigned char)cell.at[n];
+    text[n] = b >= ' ' && b < 127 ? (char)b : '?';
+  }
+  text[n] = '\0';
+  return tw_refuse(c->rows.messages, c->rows.name, c->line,
+                   "take the text out, or cut the file there; nothing was left out silently",
+                   "text among the numbers: \"%s\"", text);
+}
+
 static tw_status wrong_count(struct csv *c, const char *at, size_t length, size_t count)
 {
   static const char marks[] = {',', ';', '\t'};
@@ -87,23 +101,15 @@ static tw_status wrong_count(struct csv *c, const char *at, size_t length, size_
                        marks[i] == '\t' ? "tab" : (char[]){marks[i], '\0'});
     }
   }
+  tw_csv_cell first;
+  double value;
+  if (tw_csv_cells(at, length, '\n', &first, 1) == 1 && first.length > 0 &&
+      !tw_csv_number(first.at, first.at + first.length, c->layout.decimal, &value)) {
+    return not_a_number(c, first);
+  }
   return tw_refuse(c->rows.messages, c->rows.name, c->line,
                    "the file was cut or edited here: export it again", "%zu cell%s in place of %zu",
                    count, count == 1 ? "" : "s", c->layout.columns);
-}
-
-static tw_status not_a_number(struct csv *c, tw_csv_cell cell)
-{
-  char text[32];
-  size_t n = 0;
-  for (; n < cell.length && n + 1 < sizeof text; n++) {
-    const unsigned char b = (unsigned char)cell.at[n];
-    text[n] = b >= ' ' && b < 127 ? (char)b : '?';
-  }
-  text[n] = '\0';
-  return tw_refuse(c->rows.messages, c->rows.name, c->line,
-                   "take the text out, or cut the file there; nothing was left out silently",
-                   "text among the numbers: \"%s\"", text);
 }
 
 /* a reading that is missing: its row counts, and the end of the file tells how many */

@@ -1,15 +1,13 @@
 /* csv_units.c: cells of a line, and the few units that instruments write. */
 #include "csv.h"
 
-#include "tripwright/units.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
 #include <string.h>
 #include <strings.h>
 
-#define PI      3.14159265358979323846
-#define DEGREES (PI / 180)
-#define GRAM    (1e-3 * TW_GRAVITY) /* N: a weight is read as the force it makes */
+#define GRAM (1e-3 * TW_GRAVITY) /* N: a weight is read as the force it makes */
 
 /* spelled exactly so, except the words from `seconds` on, which are told apart without case */
 static const tw_csv_unit units[] = {
@@ -36,8 +34,8 @@ static const tw_csv_unit units[] = {
     {"Hz", TW_OF_HERTZ, 1, "Hz"},
     {"kHz", TW_OF_HERTZ, 1e3, "Hz"},
     {"MHz", TW_OF_HERTZ, 1e6, "Hz"},
-    {"deg", TW_OF_ANGLE, DEGREES, "rad"},
-    {"\xC2\xB0", TW_OF_ANGLE, DEGREES, "rad"},
+    {"deg", TW_OF_ANGLE, TW_DEGREE, "rad"},
+    {"\xC2\xB0", TW_OF_ANGLE, TW_DEGREE, "rad"},
     {"rad", TW_OF_ANGLE, 1, "rad"},
     {"N", TW_OF_WEIGHT, 1, "N"},
     {"mN", TW_OF_WEIGHT, 1e-3, "N"},
@@ -62,8 +60,8 @@ static const tw_csv_unit units[] = {
     {"volt", TW_OF_VOLT, 1, "V"},
     {"volts", TW_OF_VOLT, 1, "V"},
     {"hertz", TW_OF_HERTZ, 1, "Hz"},
-    {"degrees", TW_OF_ANGLE, DEGREES, "rad"},
-    {"grad", TW_OF_ANGLE, DEGREES, "rad"},
+    {"degrees", TW_OF_ANGLE, TW_DEGREE, "rad"},
+    {"grad", TW_OF_ANGLE, TW_DEGREE, "rad"},
     {"gram", TW_OF_WEIGHT, GRAM, "N"},
     {"grams", TW_OF_WEIGHT, GRAM, "N"},
     {"gramm", TW_OF_WEIGHT, GRAM, "N"},

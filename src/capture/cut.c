@@ -56,7 +56,7 @@ static bool prepare(const double *p, const void *self)
   const struct model *m = self;
   const tw_cut *c = m->cut;
   tw_plant plant;
-  const double w0 = 2 * TW_PI * exp(p[P_RING]), zeta = exp(p[P_DAMPING]);
+  const double w0 = TW_TWO_PI * exp(p[P_RING]), zeta = exp(p[P_DAMPING]);
   if (!plant_of(c, p[P_SHAPE], &plant) || !(zeta < 0.9) || fabs(p[P_AT]) > 1e4 || p[P_CUT] > 12 ||
       !isfinite(w0)) {
     return false;
@@ -82,7 +82,7 @@ static bool columns(double t, const double *p, double *row, const void *self)
     row[k++] = ring[1];
   }
   if (m->hum) {
-    const double w = 2 * TW_PI * hum_hz(m, p);
+    const double w = TW_TWO_PI * hum_hz(m, p);
     row[k++] = cos(w * t);
     row[k++] = sin(w * t);
   }

@@ -61,7 +61,7 @@ static double *spectrum(const double *v, size_t n, size_t *size)
     mean += v[i] / (double)n;
   }
   for (size_t i = 0; i < n; i++) {
-    x[i] = (v[i] - mean) * (0.5 - 0.5 * cos(2 * TW_PI * (double)i / (double)n));
+    x[i] = (v[i] - mean) * (0.5 - 0.5 * cos(TW_TWO_PI * (double)i / (double)n));
   }
   gsl_set_error_handler_off();
   gsl_fft_real_radix2_transform(x, 1, *size);

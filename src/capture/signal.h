@@ -3,9 +3,9 @@
 #define TW_CAPTURE_SIGNAL_H
 
 #include "tripwright/capture.h"
+#include "tripwright/constants.h"
 
 #define TW_SIGMA_OF_MAD 1.4826 /* of a normal law: sigma over the median deviation */
-#define TW_PI           3.14159265358979323846
 
 double tw_median(const double *v, size_t n, double *scratch); /* scratch: n numbers */
 /* median and sigma by the median deviation of v[0..n); false without memory */

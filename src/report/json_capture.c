@@ -1,4 +1,5 @@
 /* json_capture.c: a recording and its features as JSON. */
+#include "tripwright/constants.h"
 #include "tripwright/documents.h"
 #include "tripwright/documents_capture.h"
 
@@ -58,9 +59,8 @@ json_t *tw_json_capture(const tw_capture_record *record, const tw_capture_result
 {
   static const char *const axis[] = {"time", "stamps", "frequency", "angle", "weight"};
   json_t *weight = isfinite(r->weight) ? tw_json_quantity(r->weight, "kg") : json_null();
-  json_t *azimuth = isfinite(r->azimuth)
-                        ? tw_json_quantity(r->azimuth * 180 / 3.14159265358979323846, "deg")
-                        : json_null();
+  json_t *azimuth =
+      isfinite(r->azimuth) ? tw_json_quantity(r->azimuth * TW_RADIAN, "deg") : json_null();
   json_t *feed = isfinite(r->feed) ? tw_json_quantity(r->feed, "m/s") : json_null();
   json_t *fit = r->dof > 0 ? json_pack("{s:o, s:o}", "chi_squared", tw_json_number(r->chi_squared),
                                        "dof", tw_json_number(r->dof))
