@@ -104,6 +104,12 @@ tw_status tw_bench_suspect(const tw_design *design, tw_units *units,
                            size_t readings, int threads, const tw_progress *progress,
                            tw_suspicion *out, tw_fault *fault);
 
+/* What may be wrong: a number of a part of the unit, or a choice that a slip at assembly makes
+ * (tw_suspect_is_slip); and whether the table of fields allows such a value (SI). */
+bool tw_suspect_may_be_wrong(const tw_design *design, tw_field field);
+bool tw_suspect_is_slip(tw_field field);
+bool tw_suspect_within(tw_units *units, tw_field field, double value);
+
 /* what a card shows of each check, as its instruments show it */
 void tw_bench_shown_of(const tw_bench_card *card, tw_bench_shown shown[TW_BENCH_COUNT]);
 const char *tw_reads_text(tw_reads reads);

@@ -11,6 +11,7 @@
 #include "tripwright/bench_suspect.h"
 #include "tripwright/design.h"
 #include "tripwright/identify.h"
+#include "tripwright/identify_causes.h"
 
 #include <jansson.h>
 #include <stdio.h>
@@ -80,6 +81,9 @@ tw_status tw_document_expect(const tw_design *design, json_t **out, tw_fault *fa
 json_t *tw_document_suspect(const tw_design *design, tw_units *units, tw_system system,
                             const tw_bench_reading *reading, const tw_suspicion *suspicion);
 
+/* puts `causes` into that document: one or two things wrong, in one order, with what each leaves */
+void tw_json_put_causes(json_t *document, tw_units *units, tw_system system,
+                        const tw_explanations *causes);
 /* this unit: values before and after the readings, whether the model holds, what to measure next;
  * `about`: what that was to tell, NULL: everything alike */
 json_t *tw_document_identify(const tw_design *design, const tw_bench_reading *reading,

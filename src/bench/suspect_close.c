@@ -87,12 +87,12 @@ static size_t gather(const hunt *h, tw_trial *all, size_t count, best *out)
     own->below = own->above = own->guess;
     own->before = all[first > i ? first - 1 : first].value;
     own->after = all[first + 1 < end ? first + 1 : first].value;
-    for (size_t k = i; k + 1 < end && !tw_suspect_slip(all[i].field); k++) {
+    for (size_t k = i; k + 1 < end && !tw_suspect_is_slip(all[i].field); k++) {
       look_between(h, &all[k], &all[k + 1], own);
     }
     const bool outermost = first == i || first + 1 == end;
     if (outermost && end - i > 1 && own->guess == own->at.value &&
-        !tw_suspect_slip(own->at.field)) {
+        !tw_suspect_is_slip(own->at.field)) {
       look_beyond(&all[first], &all[first == i ? i + 1 : end - 2], first == i, own);
     }
     i = end;
@@ -120,7 +120,7 @@ static tw_status improve(hunt *h, int worker, best *b, double value, bool *bette
 {
   tw_trial t = {.field = b->at.field, .value = value};
   const tw_status status =
-      tw_suspect_can_be(h, t.field, value) ? tw_suspect_try(h, worker, &t, fault) : TW_OK;
+      tw_suspect_within(h->units, t.field, value) ? tw_suspect_try(h, worker, &t, fault) : TW_OK;
   *better = status == TW_OK && t.answers && t.misfit < b->at.misfit;
   if (*better) {
     b->at = t;
@@ -167,7 +167,7 @@ static tw_status some_closing(void *self, int worker, size_t first, size_t count
   tw_status status = TW_OK;
   for (size_t i = first; i < first + count && status == TW_OK; i++) {
     status =
-        tw_suspect_slip(c->all[i].at.field) ? TW_OK : close_in(c->h, worker, &c->all[i], fault);
+        tw_suspect_is_slip(c->all[i].at.field) ? TW_OK : close_in(c->h, worker, &c->all[i], fault);
   }
   return status;
 }
@@ -192,7 +192,7 @@ static tw_status refine(hunt *h, best *all, size_t count, tw_fault *fault)
 /* of equal explanations the smaller fault stands first; a slip counts as a factor of two */
 static double size_of(const hunt *h, const best *b)
 {
-  return tw_suspect_slip(b->at.field)
+  return tw_suspect_is_slip(b->at.field)
              ? log(2.0)
              : fabs(log(fabs(b->at.value / tw_design_number(h->design, b->at.field))));
 }
@@ -223,7 +223,7 @@ static void rank(const hunt *h, best *all, size_t count, tw_suspicion *out)
     }
     tw_suspect *s = &out->suspect[out->suspects++];
     *s = (tw_suspect){.field = one.at.field,
-                      .now = tw_suspect_slip(one.at.field)
+                      .now = tw_suspect_is_slip(one.at.field)
                                  ? tw_design_choice(h->design, one.at.field)
                                  : tw_design_number(h->design, one.at.field),
                       .then = one.at.value,

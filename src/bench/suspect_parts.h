@@ -66,10 +66,6 @@ typedef struct best {
   double guess, guessed; /* place between them, and the misfit that is expected there */
 } best;
 
-/* choices that a slip at assembly makes, in place of a wrong number */
-bool tw_suspect_slip(tw_field field);
-/* within what the table of fields allows */
-bool tw_suspect_can_be(const hunt *h, tw_field field, double value);
 /* one card; a value that cannot be is no error and has no answer */
 tw_status tw_suspect_try(hunt *h, int worker, tw_trial *trial, tw_fault *fault);
 /* Every field far off: `trial` gets all that answered of those fields that move a reading, the

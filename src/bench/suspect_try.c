@@ -97,31 +97,31 @@ static bool is_number(tw_field_type type)
 }
 
 /* choices that a slip at assembly makes */
-bool tw_suspect_slip(tw_field field)
+bool tw_suspect_is_slip(tw_field field)
 {
   return field == TW_F_support_kind || field == TW_F_disc_poling;
 }
 
 /* a part of the unit, with a value to be wrong */
-static bool may_be_wrong(const tw_design *design, tw_field field)
+bool tw_suspect_may_be_wrong(const tw_design *design, tw_field field)
 {
   const tw_field_info *about = tw_field_of(field);
   if (!tw_design_has(design, field) || about->part[0] == '\0' ||
       strncmp(about->path, "measured.", 9) == 0 || strncmp(about->path, "machine.", 8) == 0) {
     return false;
   }
-  return tw_suspect_slip(field) ||
+  return tw_suspect_is_slip(field) ||
          (is_number(about->type) && tw_design_number(design, field) != 0 &&
           isfinite(tw_design_number(design, field)));
 }
 
 /* within what the table of fields allows */
-bool tw_suspect_can_be(const hunt *h, tw_field field, double value)
+bool tw_suspect_within(tw_units *units, tw_field field, double value)
 {
   const tw_field_info *about = tw_field_of(field);
   tw_unit unit = {.scale = 1};
   if (about->type == TW_TYPE_QUANTITY) {
-    (void)tw_units_find(h->units, about->unit, &unit, NULL);
+    (void)tw_units_find(units, about->unit, &unit, NULL);
   }
   return value >= tw_unit_to_si(&unit, about->least, false) &&
          value <= tw_unit_to_si(&unit, about->most, false);
@@ -129,7 +129,7 @@ bool tw_suspect_can_be(const hunt *h, tw_field field, double value)
 
 static void add(hunt *h, tw_field field, double value)
 {
-  if (!tw_suspect_slip(field) && !tw_suspect_can_be(h, field, value)) {
+  if (!tw_suspect_is_slip(field) && !tw_suspect_within(h->units, field, value)) {
     return;
   }
   h->trial[h->trials++] = (tw_trial){.field = field, .value = value};
@@ -141,10 +141,10 @@ static void list_first(hunt *h)
   h->trials = 0;
   for (int f = 0; f < TW_FIELD_COUNT; f++) {
     const tw_field field = (tw_field)f;
-    if (!may_be_wrong(h->design, field)) {
+    if (!tw_suspect_may_be_wrong(h->design, field)) {
       continue;
     }
-    if (tw_suspect_slip(field)) {
+    if (tw_suspect_is_slip(field)) {
       const int now = tw_design_choice(h->design, field);
       const int words = (int)tw_choice_count(tw_field_of(field)->set);
       for (int w = 0; w < words && w < CHOICES; w++) {
@@ -217,7 +217,7 @@ static size_t list_range(hunt *h, tw_trial *kept)
   h->trials = 0;
   for (int f = 0; f < TW_FIELD_COUNT; f++) {
     const tw_field field = (tw_field)f;
-    if (!wanted[f] || tw_suspect_slip(field)) {
+    if (!wanted[f] || tw_suspect_is_slip(field)) {
       continue;
     }
     keep_nominal(h, field, &kept[keeps++]);

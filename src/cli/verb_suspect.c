@@ -6,6 +6,9 @@
 
 /* suspects that stand beside each other under what tells them apart */
 #define BESIDE 4
+/* readings from which two things can be told from one (own choice); causes that are listed */
+#define PAIRS_NEED   6
+#define CAUSES_SHOWN 5
 
 typedef struct job {
   tw_cli *cli;
@@ -55,6 +58,34 @@ static void print_suspect(FILE *out, const json_t *one, size_t number)
           tw_text_of(then, "shown"), tw_text_of(now, "shown"));
   fprintf(out, "%s%s%s; leaves %.1f deviations\n    %s\n", part[0] ? " (" : "", part,
           part[0] ? ")" : "", tw_number_of(one, "worst"), tw_text_of(one, "help"));
+}
+
+/* "circuit.bias_resistance: 0.25 Mohm in place of 1 Mohm" for one or two */
+static void print_cause(FILE *out, const json_t *one, size_t number)
+{
+  const json_t *faults = json_object_get(one, "faults");
+  fprintf(out, " %zu. ", number);
+  for (size_t i = 0; i < json_array_size(faults); i++) {
+    const json_t *f = json_array_get(faults, i);
+    fprintf(out, "%s%s: %s in place of %s", i ? "\n    and " : "", tw_text_of(f, "field"),
+            tw_text_of(json_object_get(f, "then"), "shown"),
+            tw_text_of(json_object_get(f, "now"), "shown"));
+  }
+  fprintf(out, "; leaves %.1f deviations\n", tw_number_of(one, "worst"));
+  if (json_is_integer(json_object_get(one, "like"))) {
+    fprintf(out, "    every reading shows it like number %.0f\n", tw_number_of(one, "like"));
+  }
+}
+
+static void print_causes(FILE *out, const json_t *document)
+{
+  const json_t *causes = json_object_get(document, "causes");
+  for (size_t i = 0; i < json_array_size(causes) && i < CAUSES_SHOWN; i++) {
+    if (i == 0) {
+      fprintf(out, "\nOne or two things wrong, all readings taken together, the likeliest first\n");
+    }
+    print_cause(out, json_array_get(causes, i), i + 1);
+  }
 }
 
 static void print_tests(FILE *out, const json_t *document)
@@ -112,6 +143,7 @@ static void print(const job *j, const json_t *document)
   for (size_t i = 0; i < n && (fit == 0 || (double)i < fit); i++) {
     print_suspect(out, json_array_get(suspects, i), i + 1);
   }
+  print_causes(out, document);
   print_tests(out, document);
   if (fit > 1 && json_array_size(json_object_get(document, "tests")) == 0) {
     fprintf(out, "\nNo check of the card tells these apart: measure the parts themselves.\n");
@@ -122,31 +154,58 @@ static void print(const job *j, const json_t *document)
 
 /* ---- verb ---------------------------------------------------------------------------------- */
 
+/* two things are looked for when asked for, or when no single one explains enough readings to tell
+ */
+static bool wants_pairs(const job *j, const tw_suspicion *found)
+{
+  return tw_cli_has(j->cli, "pairs") ||
+         (found->out > 0 && found->explaining == 0 && j->in.readings >= PAIRS_NEED);
+}
+
+static tw_status look_for_pairs(job *j, json_t *document, tw_fault *fault)
+{
+  const tw_progress progress = tw_cli_progress(j->cli);
+  const tw_causes_options options = {.progress = &progress};
+  tw_explanations *causes = tw_alloc(1, sizeof *causes);
+  const tw_status status = causes ? tw_identify_causes(j->design, tw_cli_units(j->cli), &options,
+                                                       j->in.reading, j->in.readings, causes, fault)
+                                  : tw_fail(fault, TW_NO_MEMORY, "", "", "out of memory");
+  if (status == TW_OK) {
+    tw_json_put_causes(document, tw_cli_units(j->cli), j->system, causes);
+  }
+  tw_free(causes);
+  return status;
+}
+
+static tw_exit tell(job *j, const tw_suspicion *found, json_t *document)
+{
+  const tw_exit code = found->out > 0 ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
+  if (!tw_cli_has(j->cli, "json")) {
+    print(j, document);
+    return code;
+  }
+  const tw_exit printed = tw_cli_print_json(j->cli, json_incref(document));
+  return printed == TW_EXIT_DONE ? code : printed;
+}
+
 static tw_exit search(job *j)
 {
   tw_suspicion *found = tw_alloc(1, sizeof *found);
   tw_fault fault = {0};
   const tw_progress progress = tw_cli_progress(j->cli);
-  const tw_status status =
-      found ? tw_bench_suspect(j->design, tw_cli_units(j->cli), NULL, j->in.reading, j->in.readings,
-                               0, &progress, found, &fault)
-            : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
-  tw_exit code = status == TW_OK ? TW_EXIT_DONE : tw_cli_fault(j->cli, &fault);
-  json_t *document = status == TW_OK ? tw_document_suspect(j->design, tw_cli_units(j->cli),
-                                                           j->system, j->in.reading, found)
-                                     : NULL;
-  if (status == TW_OK && !document) {
-    tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
-    code = tw_cli_fault(j->cli, &fault);
-  } else if (document) {
-    code = found->out > 0 ? TW_EXIT_NOT_MET : TW_EXIT_DONE;
-    if (tw_cli_has(j->cli, "json")) {
-      const tw_exit printed = tw_cli_print_json(j->cli, json_incref(document));
-      code = printed == TW_EXIT_DONE ? code : printed;
-    } else {
-      print(j, document);
-    }
+  json_t *document = NULL;
+  tw_status status = found ? tw_bench_suspect(j->design, tw_cli_units(j->cli), NULL, j->in.reading,
+                                              j->in.readings, 0, &progress, found, &fault)
+                           : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
+  if (status == TW_OK) {
+    document =
+        tw_document_suspect(j->design, tw_cli_units(j->cli), j->system, j->in.reading, found);
+    status = document ? TW_OK : tw_fail(&fault, TW_NO_MEMORY, "", "", "out of memory");
   }
+  if (status == TW_OK && wants_pairs(j, found)) {
+    status = look_for_pairs(j, document, &fault);
+  }
+  const tw_exit code = status == TW_OK ? tell(j, found, document) : tw_cli_fault(j->cli, &fault);
   json_decref(document);
   tw_free(found);
   return code;
@@ -175,6 +234,8 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     TW_BENCH_IN_OPTIONS,
+    {"pairs", NULL, "look for two things that are wrong together, also where one explains it",
+     false},
     {NULL, NULL, NULL, false},
 };
 

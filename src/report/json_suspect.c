@@ -103,3 +103,35 @@ json_t *tw_document_suspect(const tw_design *design, tw_units *units, tw_system 
   json_object_set_new(document, "cards", json_integer((json_int_t)s->tried));
   return document;
 }
+
+static json_t *fault_row(tw_units *units, tw_system system, const tw_cause *c)
+{
+  const tw_field_info *about = tw_field_of(c->field);
+  json_t *o =
+      json_pack("{s:s, s:s, s:s}", "field", about->path, "part", about->part, "help", about->help);
+  json_object_set_new(o, "now", value_of(units, system, c->field, c->now));
+  json_object_set_new(o, "then", value_of(units, system, c->field, c->then));
+  return o;
+}
+
+void tw_json_put_causes(json_t *document, tw_units *units, tw_system system,
+                        const tw_explanations *causes)
+{
+  json_t *rows = json_array();
+  for (size_t i = 0; i < causes->count; i++) {
+    const tw_explanation *e = &causes->of[i];
+    json_t *faults = json_array();
+    for (size_t c = 0; c < e->causes; c++) {
+      json_array_append_new(faults, fault_row(units, system, &e->cause[c]));
+    }
+    json_t *row = json_pack("{s:o, s:o, s:o, s:o, s:o, s:b}", "faults", faults, "misfit",
+                            tw_json_number(e->misfit), "cost", tw_json_number(e->cost), "chance",
+                            tw_json_number(e->chance), "worst", tw_json_number(e->worst),
+                            "explains", (int)e->explains);
+    json_object_set_new(row, "like", e->like < 0 ? json_null() : json_integer(e->like + 1));
+    json_array_append_new(rows, row);
+  }
+  json_object_set_new(document, "causes", rows);
+  json_object_set_new(document, "causes_misfit", tw_json_number(causes->misfit));
+  json_object_set_new(document, "causes_cards", json_integer((json_int_t)causes->cards));
+}
