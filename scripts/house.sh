@@ -18,6 +18,7 @@ if ! "$format" --dry-run -Werror $(files '*.c' '*.h') 2>"$log"; then
 fi
 python3 scripts/floors.py || bad=1
 python3 tests/house/test_floors.py || bad=1
+python3 scripts/tour.py --check || bad=1
 python3 scripts/field_tables.py --check || { echo "run: scripts/field_tables.py"; bad=1; }
 
 # a constant of nature or mathematics is written once
