@@ -7,7 +7,7 @@ jobs=${TW_JOBS:-$(nproc)}
 table=docs/develop/proof.csv
 logs=build/prove
 mkdir -p "$logs"
-names="design_reader readers requests counts kills allocations threads oracles benchmarks"
+names="design_reader readers requests counts kills log allocations threads oracles benchmarks"
 
 # what is built now: hours later the source may be another
 version=$(
@@ -108,6 +108,19 @@ kills() {
   row "killed while saving: files found whole" "${figure:-?}" 1 "200 in all, none broken" \
     "TW_PROVE=1 TW_ONLY='disk: killed' node tests/web/run.mjs build/release/bin/tripwright"
   grep -q '^1 passed, 0 failed' "$log" || { cat "$log"; return 1; }
+}
+
+# the unit log killed 200 times while it writes, every n-th write failing, two writers, flipped bits
+log() {
+  local log=$logs/log.log figure
+  build release fault_test_logbook_disk
+  TW_PROVE=1 build/release/bin/fault_test_logbook_disk >"$log" 2>&1 || { cat "$log"; return 1; }
+  figure=$(sed -n 's/^killed \([0-9]*\) times.*: \([0-9]*\) entries acknowledged, none lost/\1 kills, \2 entries/p' "$log")
+  row "unit log killed while writing: acknowledged entries lost" "none of ${figure:-?}" 1 "200 kills, none lost" \
+    "TW_PROVE=1 build/release/bin/fault_test_logbook_disk"
+  figure=$(sed -n 's/^flipped bits: \([0-9]*\) told.*/\1/p' "$log")
+  row "unit log: flipped bits told by log check" "${figure:-?}" 1 "200, none that changed what is read untold" \
+    "TW_PROVE=1 build/release/bin/fault_test_logbook_disk"
 }
 
 # every allocation of reading and assessing fails once, every leak is told

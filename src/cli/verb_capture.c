@@ -1,6 +1,7 @@
 /* verb_capture.c: what the instruments recorded: features with uncertainty, what is wrong with the
  * recording, the record drawn. */
 #include "capture_in.h"
+#include "log_enter.h"
 #include "readings_in.h"
 
 #include "tripwright/documents_capture.h"
@@ -81,8 +82,25 @@ static tw_exit write_svg(const tw_cli *cli, const tw_capture_record *record,
   return svg ? tw_cli_write(cli, "svg", svg) : TW_EXIT_INTERNAL;
 }
 
+/* --log: the recording kept, each feature a reading */
+static tw_exit enter(tw_cli *cli, const char *file, const tw_capture_result *r)
+{
+  tw_log_entering *e = tw_cli_log_begin(cli);
+  tw_cli_log_other(e, "capture", json_pack("{s:s}", "what", tw_capture_act_word(r->act)));
+  for (size_t i = 0; i < r->features; i++) {
+    const tw_capture_feature *f = &r->feature[i];
+    char name[80];
+    snprintf(name, sizeof name, "capture %.60s", f->name);
+    if (!f->word[0]) {
+      tw_cli_log_figure(e, name, f->value, f->unit, f->u);
+    }
+  }
+  return tw_cli_log_enter(cli, e, file);
+}
+
+/* *logged: what became of --log; the features are shown all the same */
 static tw_exit one(tw_cli *cli, const char *file, const tw_capture_setup *setup,
-                   const tw_capture_reading *reading, json_t *list)
+                   const tw_capture_reading *reading, json_t *list, tw_exit *logged)
 {
   tw_capture_record *record;
   tw_capture_result *result;
@@ -95,6 +113,9 @@ static tw_exit one(tw_cli *cli, const char *file, const tw_capture_setup *setup,
   }
   if (code == TW_EXIT_DONE && tw_cli_has(cli, "svg")) {
     code = write_svg(cli, record, result);
+  }
+  if (code == TW_EXIT_DONE && *logged == TW_EXIT_DONE) {
+    *logged = enter(cli, file, result);
   }
   tw_free(result);
   tw_capture_record_free(record);
@@ -123,7 +144,10 @@ static tw_exit run(tw_cli *cli)
   if (tw_cli_has(cli, "svg") && cli->count > 1) {
     return tw_cli_usage(cli, "--svg draws one recording");
   }
-  tw_exit code = tw_cli_capture_setup(cli, &setup, &reading);
+  if (!tw_cli_log_options(cli)) {
+    return TW_EXIT_USAGE;
+  }
+  tw_exit code = tw_cli_capture_setup(cli, &setup, &reading), logged = TW_EXIT_DONE;
   json_t *document = tw_cli_has(cli, "json") ? tw_document_new("capture") : NULL;
   json_t *list = document ? json_array() : NULL;
   tw_exit worst = code;
@@ -131,23 +155,25 @@ static tw_exit run(tw_cli *cli)
     if (k > 0 && !document) {
       fprintf(cli->out, "\n");
     }
-    const tw_exit this = one(cli, cli->operand[k], &setup, &reading, list);
+    const tw_exit this = one(cli, cli->operand[k], &setup, &reading, list, &logged);
     worst = this > worst ? this : worst;
   }
   if (document) {
     json_object_set_new(document, "captures", list);
     if (worst == TW_EXIT_DONE) {
-      return tw_cli_print_json(cli, document);
+      worst = tw_cli_print_json(cli, document);
+    } else {
+      json_decref(document);
     }
-    json_decref(document);
   }
-  return worst;
+  return worst == TW_EXIT_DONE ? logged : worst;
 }
 
 static const tw_option options[] = {
     TW_CAPTURE_OPTIONS,
     {"svg", "FILE", "draw the record with what was recognised into this file", false},
     {"no-drawing", NULL, "leave out the drawing in characters", false},
+    TW_LOG_ENTER_OPTIONS,
     {"acts", NULL, "list what can have been done", false},
     {NULL, NULL, NULL, false},
 };
