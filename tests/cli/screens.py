@@ -5,9 +5,9 @@
 
 No line is wider than 80 columns or ends in blanks; no table is broken at a blank instead of between
 its columns (seen on a terminal so wide that nothing is broken); no figure is nan, inf, minus nothing,
-or so small or large that it has left physics. A verb without a line here is run as its case files
-run it. What another program reads (--json, --csv, a motion program) is not a screen. --show prints
-the screens, --list their commands. TW_PROVE=1 adds the runs that take long.
+or so small or large that it has left physics. Of a verb without a line here the screens are those
+that its case files hold. What another program reads (--json, --csv, a motion program) is not a
+screen. --show prints the screens, --list their commands. TW_PROVE=1 adds the runs that take long.
 """
 import fcntl, glob, os, pty, re, shlex, struct, subprocess, sys, tempfile, termios
 from concurrent.futures import ThreadPoolExecutor
@@ -115,14 +115,13 @@ def verbs_of(binary):
     return re.search(r'local verbs="([^"]*)"', text).group(1).split()
 
 
-def from_cases(verb):
-    """Runs of a verb that has no line above: those of its case files that print for people."""
+def recorded(verb):
+    """What a verb that has no line above prints for people in its case files: (command, text)."""
     for path in sorted(glob.glob(os.path.join(ROOT, "tests", "cli", "*.case"))):
         text = open(path, encoding="utf-8").read()
-        for command, code in re.findall(r"^\$ tripwright (.+)\n(?:[|!#].*\n)*= (\d+)", text, re.M):
-            for_people = not re.search(r"--(json|csv|ids|schema)|%TMP%", command)
-            if command.startswith(verb + " ") and code in "01" and for_people:
-                yield command
+        for command, lines in re.findall(r"^\$ tripwright (.+)\n((?:[|!#].*\n)*)= \d+", text, re.M):
+            if command.startswith(verb + " ") and not re.search(r"--(json|csv|ids|schema)", command):
+                yield command, "\n".join(line[2:] for line in lines.splitlines() if line.startswith("|"))
 
 
 def sound_reading(binary, design):
@@ -143,10 +142,11 @@ def commands(binary, tmp):
     sound = {f: sound_reading(binary, f) for f in designs}
     listed = [line.format(f=f, sound=sound[f]) for f in designs for line in each]
     listed += [line.format(**words) for line in "\n".join((ONE, PAIR, BENCH)).splitlines()]
-    verbs = verbs_of(binary)
-    for verb in sorted(set(verbs) - {line.split()[0] for line in listed} - WITHOUT_SCREEN):
-        listed += list(from_cases(verb)) or [f"{verb} (no run of it is known)"]
-    return listed + ["--help"] + [f"{verb} --help" for verb in verbs]
+    return listed + ["--help"] + [f"{verb} --help" for verb in verbs_of(binary)]
+
+
+def without_line(binary, listed):
+    return sorted(set(verbs_of(binary)) - {line.split()[0] for line in listed if "--help" not in line} - WITHOUT_SCREEN)
 
 
 def screen(binary, command):
@@ -204,6 +204,12 @@ def main():
                 print(f"{command}: exit {code} {err.strip()}")
                 bad += 1
             for number, what, line in list(faults(out)) + list(broken_tables(wide)):
+                print(f"{command}: line {number}: {what}: {line}")
+                bad += 1
+    for verb in without_line(binary, listed):
+        runs = list(recorded(verb))
+        for command, text in runs or [(f"{verb}: no run of it is known", " ")]:
+            for number, what, line in faults(text):
                 print(f"{command}: line {number}: {what}: {line}")
                 bad += 1
     print(f"{len(listed)} screens, {bad} faults")
