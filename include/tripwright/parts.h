@@ -68,6 +68,8 @@ const char *tw_row_text(const tw_row *row, const char *key);
  * of them; *field is the one that would name the row. */
 bool tw_row_lacks(const tw_row *row, size_t use, tw_field *field, const char **key, size_t room,
                   size_t *count);
+/* says enough for one use at least, which a row that no design names does */
+bool tw_row_usable(const tw_row *row);
 
 /* The kind of the rows that a field names (circuit.amplifier: amplifiers); false: it names none. */
 bool tw_field_names_row(tw_field field, tw_part_kind *kind);

@@ -31,8 +31,8 @@ static void put_first(tw_run *run, const tw_crash_way way[2])
     if (r->fails && r->has_first && r->fail_travel[r->first] < at) {
       at = r->fail_travel[r->first];
       first = way[w].member[r->first].name;
-      tw_put_note(run->out, TW_M_first_to_fail, "%s, %.2f mm after contact, at %.2f N", way[w].name,
-                  1e3 * at, r->fail_force[r->first]);
+      tw_put_note(run->out, TW_M_first_to_fail, "%s, %.2f mm after contact, at %.*f N", way[w].name,
+                  1e3 * at, r->fail_force[r->first] < 100 ? 2 : 0, r->fail_force[r->first]);
     }
   }
   tw_put_word(run->out, TW_M_first_to_fail, first);

@@ -135,10 +135,16 @@ static void judge_contacts(tw_probe *probe)
   }
 }
 
+/* A push along the axis has to lift the whole preload off; the rest is for what the contacts and
+ * the threshold want beyond it. Own choice. */
+#define SEARCH_PRELOADS 2.0
+
 static tw_status choose_trip(const tw_design *design, tw_probe *probe, tw_fault *fault)
 {
   tw_seat_options_default(&probe->touch);
   probe->touch.friction = true;
+  probe->touch.search_force =
+      fmax(probe->touch.search_force, SEARCH_PRELOADS * probe->rest.preload);
   judge_circuit(probe);
   if (probe->board.kind == TW_BOARD_CONTACT) {
     probe->touch.metric = TW_SEAT_BY_OPENING;

@@ -117,11 +117,56 @@ static void warn_circuit(const tw_run *run)
   }
 }
 
+/* the value that carries most of an uncertain threshold, as the field to change */
+static const char *field_of_cause(const tw_run *run, tw_circuit_cause cause)
+{
+  const bool charge = run->probe->board.kind == TW_BOARD_CHARGE;
+  switch (cause) {
+  case TW_CIRCUIT_CAUSE_BIAS:
+  case TW_CIRCUIT_CAUSE_DRIFT:
+    return charge ? "circuit.charge_resistance" : "circuit.bias_resistance";
+  case TW_CIRCUIT_CAUSE_LEAKAGE:
+    return "circuit.clamp_leakage";
+  default:
+    return "circuit.reference";
+  }
+}
+
+/* builds that never trip, or are tripped before anything touches them, though the nominal one works
+ */
+static void warn_corner(const tw_run *run)
+{
+  tw_circuit_budget budget;
+  const double supply = tw_design_number_or(run->design, TW_F_circuit_supply, INFINITY);
+  if (tw_circuit_budget_of(&run->probe->board, &budget, NULL) != TW_OK ||
+      (budget.worst_low > 0 && budget.worst_high < supply)) {
+    return;
+  }
+  const bool deaf = budget.worst_high >= supply;
+  tw_circuit_cause most = 0;
+  for (int i = 1; i < TW_CIRCUIT_CAUSE_COUNT; i++) {
+    const double *side = deaf ? budget.up : budget.down;
+    most = side[i] > side[most] ? (tw_circuit_cause)i : most;
+  }
+  if (deaf) {
+    tw_warn(run->out, field_of_cause(run, most),
+            "Some boards never trip: with every value at its bound the threshold lies %.3g V from "
+            "rest, at a supply of %.3g V. Most of it comes from the %s.",
+            budget.worst_high, supply, tw_circuit_cause_text(most));
+  } else {
+    tw_warn(run->out, field_of_cause(run, most),
+            "Some boards are tripped at rest: with every value at its bound the rest level lies "
+            "%.3g V past the threshold. Most of it comes from the %s.",
+            -budget.worst_low, tw_circuit_cause_text(most));
+  }
+}
+
 static void warn_budget(const tw_run *run)
 {
   if (run->probe->board.kind == TW_BOARD_CONTACT) {
     return;
   }
+  warn_corner(run);
   const double threshold = run->probe->circuit.threshold_voltage;
   if (is_ok(run, TW_M_rest_drift_voltage) &&
       fabs(value(run, TW_M_rest_drift_voltage)) > 0.3 * threshold) {
@@ -161,7 +206,9 @@ static void warn_stress(const tw_run *run)
       strcmp(run->out->measure[TW_M_first_to_fail].word, "nothing") != 0) {
     tw_warn(run->out, "holddown.kind",
             "The holder is fixed in the housing, so nothing gives way in a crash: the %s fails "
-            "first (%s). A holder on a spring or on foam gives way before it.",
+            "first (%s). A holder on a spring or on foam gives way before it: holddown: {kind: "
+            "spring, force: 8 N, spring_rate: 2 N/mm, tipping_radius: 15 mm, height: 60 mm}, with "
+            "your own figures.",
             run->out->measure[TW_M_first_to_fail].word, run->out->measure[TW_M_first_to_fail].note);
     return;
   }
@@ -215,7 +262,7 @@ static void warn_holder(const tw_run *run)
 static void warn_tilt(const tw_run *run)
 {
   for (size_t i = 0; i < run->touches; i++) {
-    if (run->touch[i].large_rotation) {
+    if (run->touch[i].large_rotation && run->touch[i].state == TW_SEAT_TRIPPED) {
       tw_warn(run->out, "stylus.reach",
               "The carrier turns further than 2 deg on the way to the trip: the figures for such "
               "directions are rough.");

@@ -180,6 +180,11 @@ static tw_status take_pulls(const tw_probe *probe, known_points *points,
     /* probe level, the thread pulls straight down */
     const double down[3] = {cos(side_azimuth[i]), sin(side_azimuth[i]), 0.0};
     tw_status status = seat_in(probe, points, down, &s, &why);
+    if (status == TW_NO_ANSWER) { /* it has one with the tip down: the probe itself was solved */
+      tw_fail(&why, status, "preload.force", NULL,
+              "with the probe level the weight of stylus and carrier moves the carrier off its "
+              "seat (preload.force); pull with the tip down");
+    }
     status = status == TW_OK ? pull_of(&s, side_azimuth[i], 0.0, &out->pull[i], &why) : status;
     drop(&s);
     status = or_why(status, &why, &out->pull[i]);

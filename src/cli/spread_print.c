@@ -120,7 +120,7 @@ static void print_failures(const tw_cli_spread *p)
   if (tw_cli_spread_verdict(p) != TW_EXIT_DONE) {
     fprintf(out,
             "  No build is good: `tripwright check` shows the design itself, `tripwright remedy` "
-            "looks for\n  the least change.\n");
+            "looks for the smallest change.\n");
   }
   const json_t *why = json_object_get(p->document, "impossible");
   if (json_is_object(why)) {
@@ -142,11 +142,11 @@ static void print_failures(const tw_cli_spread *p)
     fprintf(out, "\nFor the design itself these %d azimuths in fixed load steps are ",
             p->s.study->level.azimuths);
     if (share < 1e-4) {
-      fprintf(out, "no different from 24\nazimuths in fine ones (under 0.01 %% in any "
+      fprintf(out, "no different from 24 azimuths in fine ones (under 0.01 %% in any "
                    "requirement).\n");
     } else {
       fprintf(out,
-              "%.2g %% from 24 azimuths in fine ones\nin %s, more than in any other requirement.\n",
+              "%.2g %% from 24 azimuths in fine ones in %s, more than in any other requirement.\n",
               100 * share, tw_text_of(coarse, "measure"));
     }
     print_coarse_builds(p, coarse);

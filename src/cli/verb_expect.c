@@ -201,7 +201,7 @@ static tw_exit run(tw_cli *cli)
         print_row(cli->out, json_array_get(rows, i), i + 1);
       }
       fprintf(cli->out, "\nDisconnect the supply before you solder. Lithium cells, adhesives and "
-                        "solvents have data\nsheets of their own; local rules go first.\n");
+                        "solvents have data sheets of their own; local rules go first.\n");
     }
     json_decref(document);
   }

@@ -6,25 +6,20 @@
 
 enum { LACKS_MOST = 16 };
 
-/* "stylus.stem: poisson, density" for each use for which the row says too little; "" if for none;
- * returns whether it says enough for one use at least,
- * which a row that no design names does */
-static bool lacks_text(const tw_row *row, char *out, size_t size)
+/* "stylus.stem: poisson, density" for each use for which the row says too little; "" if for none */
+static void lacks_text(const tw_row *row, char *out, size_t size)
 {
   tw_field field;
   const char *key[LACKS_MOST];
   tw_text text = tw_text_in(out, size);
   size_t count;
-  bool usable = !tw_row_lacks(row, 0, &field, key, LACKS_MOST, &count);
   for (size_t use = 0; tw_row_lacks(row, use, &field, key, LACKS_MOST, &count); use++) {
-    usable = usable || count == 0;
     for (size_t k = 0; k < count; k++) {
       const char *between = k ? ", " : text.length ? "; " : "";
       tw_text_add(&text, "%s%s%s%s", between, k ? "" : tw_field_of(field)->path, k ? "" : " ",
                   key[k]);
     }
   }
-  return usable;
 }
 
 static json_t *lacks_json(const tw_row *row)
@@ -49,8 +44,7 @@ static void list_kind(const tw_cli *cli, const tw_library *library, tw_part_kind
   fprintf(cli->out, "%s (%s.yaml)\n", tw_part_kind_words(kind), tw_part_kind_file(kind));
   for (size_t i = 0; i < tw_library_count(library, kind); i++) {
     const tw_row *row = tw_library_row(library, kind, i);
-    char lacks[400];
-    const bool whole = lacks_text(row, lacks, sizeof lacks);
+    const bool whole = tw_row_usable(row);
     marked += !whole;
     fprintf(cli->out, "%s %-30s %s\n", whole ? " " : "*", tw_row_id(row), tw_row_name(row));
   }

@@ -190,6 +190,19 @@ bool tw_row_lacks(const tw_row *row, size_t use, tw_field *field, const char **k
   return true;
 }
 
+bool tw_row_usable(const tw_row *row)
+{
+  tw_field field;
+  const char *key[TW_SPECIAL_KEYS];
+  size_t count = 0;
+  bool usable = !tw_row_lacks(row, 0, &field, key, TW_SPECIAL_KEYS, &count);
+  for (size_t use = 0; !usable && tw_row_lacks(row, use, &field, key, TW_SPECIAL_KEYS, &count);
+       use++) {
+    usable = count == 0;
+  }
+  return usable;
+}
+
 /* put a library value into a field that nothing stronger holds */
 static void put_quantity(tw_reading *r, tw_field field, const tw_row *row, const char *text,
                          tw_quantity q)

@@ -359,10 +359,11 @@ size_t tw_crash_order_warn(const char *direction, const tw_crash_mark *marks, si
     }
     wrong++;
     if (messages) {
-      tw_messages_add(messages, TW_WARNING, (tw_place){0}, marks[i].field, NULL,
-                      "raise it, or lower what should come before it",
-                      "%s: %s at %.3g N comes before %s at %.3g N", direction, marks[i].name,
-                      marks[i].force, marks[i - 1].name, marks[i - 1].force);
+      tw_messages_add(
+          messages, TW_WARNING, (tw_place){0}, marks[i].field, NULL,
+          "raise it, or lower what should come before it",
+          "In a crash %s: %s at %.4g N, before %s at %.4g N. The better order is the reverse.",
+          direction, marks[i].name, marks[i].force, marks[i - 1].name, marks[i - 1].force);
     }
   }
   return wrong;

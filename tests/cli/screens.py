@@ -174,9 +174,13 @@ def on_wide_terminal(binary, command):
 
 def broken_tables(text):
     """Rows that are cut between their figures: a last column of words may go on below itself."""
-    for number, line in enumerate(text.split("\n"), 1):
+    lines = text.split("\n")
+    for number, line in enumerate(lines, 1):
         cells = re.split(r"  +", line.strip())
         words_last = len(cells[-1].split()) > 3 and len(line) - len(cells[-1]) < WIDTH * 3 // 4
+        follows = lines[number] if number < len(lines) else ""
+        if len(line) > WIDTH and len(cells) < 3 and re.match(r"[a-z]", follows) and line[0] not in " *":
+            yield number, "a sentence cut by hand and again by the terminal", line
         if len(line) > WIDTH and len(cells) > 3 and all(len(c) < 40 for c in cells[:-1]) and not words_last:
             yield number, "table wider than the terminal", line
 
