@@ -380,6 +380,24 @@ static void put_special(tw_reading *r, const struct link *link, const tw_row *ro
 /* ---- following the names -----------------------------------------------------------------------
  */
 
+/* so many rows of a kind are looked through for a likely name */
+enum { NAMES_MOST = 200 };
+
+/* the nearest name among rows that can be used, or else among all */
+static const char *nearest_row(const tw_library *library, tw_part_kind kind, const char *name)
+{
+  const char *ids[NAMES_MOST];
+  size_t n = 0;
+  for (size_t i = 0; i < tw_library_count(library, kind); i++) {
+    const tw_row *row = tw_library_row(library, kind, i);
+    if (n < NAMES_MOST && tw_row_usable(row)) {
+      ids[n++] = tw_row_id(row);
+    }
+  }
+  const char *near = tw_nearest_name(name, ids, n);
+  return near ? near : tw_library_nearest(library, kind, name);
+}
+
 static void no_such_row(tw_reading *r, const struct link *link, const tw_value *name)
 {
   const char *path = tw_field_of(link->field)->path;
@@ -388,7 +406,7 @@ static void no_such_row(tw_reading *r, const struct link *link, const tw_value *
     return;
   }
   char hint[120];
-  const char *near = tw_library_nearest(r->options->library, link->kind, name->text);
+  const char *near = nearest_row(r->options->library, link->kind, name->text);
   if (near) {
     snprintf(hint, sizeof hint, "did you mean '%s'?", near);
   } else {

@@ -428,19 +428,11 @@ const tw_row *tw_library_find(const tw_library *library, tw_part_kind kind, cons
 const char *tw_library_nearest(const tw_library *library, tw_part_kind kind, const char *id)
 {
   const char *names[TW_ROW_COUNT];
-  for (int every = 0; every < 2; every++) { /* a row that can be used, or else any */
-    size_t n = 0;
-    for (const tw_row *row = library->first[kind]; row && n < TW_ROW_COUNT; row = row->next) {
-      if (every || tw_row_usable(row)) {
-        names[n++] = row->id;
-      }
-    }
-    const char *near = tw_nearest_name(id, names, n);
-    if (near) {
-      return near;
-    }
+  size_t n = 0;
+  for (const tw_row *row = library->first[kind]; row && n < TW_ROW_COUNT; row = row->next) {
+    names[n++] = row->id;
   }
-  return NULL;
+  return tw_nearest_name(id, names, n);
 }
 
 tw_part_kind tw_row_kind(const tw_row *row)
