@@ -26,7 +26,7 @@ static double children(void)
 
 static void row(const char *what, int count, double seconds)
 {
-  printf("%s,%d,%.3f\n", what, count, 1e6 * seconds / count);
+  printf("\"%s\",%d,%.3f\n", what, count, 1e6 * seconds / count);
   fflush(stdout);
 }
 

@@ -107,9 +107,9 @@ static bool ask_python(const char *path, int dimensions, double *read, double *f
 static void row(const char *what, double ours, double theirs)
 {
   if (theirs > 0.0) {
-    printf("%s,%.3f,%.3f,%.1f\n", what, ours, theirs, theirs / ours);
+    printf("\"%s\",%.3f,%.3f,%.1f\n", what, ours, theirs, theirs / ours);
   } else {
-    printf("%s,%.3f,,\n", what, ours);
+    printf("\"%s\",%.3f,,\n", what, ours);
   }
 }
 

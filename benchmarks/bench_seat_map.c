@@ -86,7 +86,7 @@ static void bench_row(const char *scene, const tw_seat_spec *s, size_t steps, si
   o.steps = steps;
   const cost c = time_map(m, &o, every, result);
   const size_t n = (TW_SEAT_DIRECTIONS + every - 1) / every;
-  printf("%s,%zu,%zu,%zu,%.1f,%.2f,%zu,%.2f,%.2f,%.4f,%.4f\n", scene, n, s->points, steps,
+  printf("\"%s\",%zu,%zu,%zu,%.1f,%.2f,%zu,%.2f,%.2f,%.4f,%.4f\n", scene, n, s->points, steps,
          (double)c.solves / (double)n, (double)c.iterations / (double)c.solves, c.bisections,
          1e6 * c.seconds / (double)c.solves, 1e3 * c.seconds,
          100 * worst(result, fine, every, true), 100 * worst(result, fine, every, false));

@@ -56,7 +56,7 @@ static void run(subject *s, const char *what, size_t count, int threads)
   const tw_status status = tw_spread_run(&model, s->sampler, builds, &options, NULL, NULL);
   const double wall = clock_of(CLOCK_MONOTONIC) - start,
                work = (double)(clock() - cpu) / CLOCKS_PER_SEC;
-  printf("%s,%d,%zu,%s,%.1f,%.2f\n", what, threads, count, tw_status_text(status),
+  printf("\"%s\",%d,%zu,%s,%.1f,%.2f\n", what, threads, count, tw_status_text(status),
          (double)count / wall, 1e3 * work / (double)count);
   fflush(stdout);
   tw_builds_free(builds);

@@ -38,7 +38,7 @@ static int open_subject(subject *s, tw_units *units, const tw_library *library, 
 
 static void print(const char *what, int processes, size_t count, speed v)
 {
-  printf("%s,%d,%zu,%.4g,%.5g\n", what, processes, count, v.a_second, 1e3 * v.each);
+  printf("\"%s\",%d,%zu,%.4g,%.5g\n", what, processes, count, v.a_second, 1e3 * v.each);
   fflush(stdout);
 }
 

@@ -141,7 +141,7 @@ static double row(const char *name, const tw_touch_model *m, const tw_touch_moti
     other = against(m, go, r.first.output);
   }
   *ratio = other > 0.0 ? other / wall : -1.0;
-  printf("%s,%.4g,%s,%.4f,%ld,%.1f,", name, go->feed * 6e4, tw_touch_state_name(r.first.state),
+  printf("\"%s\",%.4g,%s,%.4f,%ld,%.1f,", name, go->feed * 6e4, tw_touch_state_name(r.first.state),
          r.end * 1e3, r.steps, wall * 1e6);
   if (other > 0.0) {
     printf("%.1f,%.0f\n", other * 1e3, *ratio);
