@@ -7,7 +7,7 @@
 #include <math.h>
 #include <string.h>
 
-tw_status seat_need(seat_build *b, const char *field, double value, double least, double most)
+tw_status tw_seat_need(seat_build *b, const char *field, double value, double least, double most)
 {
   if (isfinite(value) && value >= least && value <= most) {
     return TW_OK;
@@ -19,7 +19,7 @@ tw_status seat_need(seat_build *b, const char *field, double value, double least
                  "%.6g is outside %.6g .. %.6g (SI units)", value, least, most);
 }
 
-tw_seat_contact *seat_add_contact(seat_build *b, const double place[3], const double normal[3])
+tw_seat_contact *tw_seat_add_contact(seat_build *b, const double place[3], const double normal[3])
 {
   if (b->contacts == TW_SEAT_CONTACTS) {
     return NULL;
@@ -31,8 +31,8 @@ tw_seat_contact *seat_add_contact(seat_build *b, const double place[3], const do
   return c;
 }
 
-tw_seat_spring *seat_add_spring(seat_build *b, const double place[3], const double along[3],
-                                double force, double rate)
+tw_seat_spring *tw_seat_add_spring(seat_build *b, const double place[3], const double along[3],
+                                   double force, double rate)
 {
   /* families add at most five springs, the workspace holds more */
   tw_seat_spring *s = &b->spring[b->springs++];
@@ -47,12 +47,12 @@ tw_seat_spring *seat_add_spring(seat_build *b, const double place[3], const doub
   return s;
 }
 
-void seat_add_guide(seat_build *b, double stiffness, double radius)
+void tw_seat_add_guide(seat_build *b, double stiffness, double radius)
 {
   static const double origin[3] = {0}, x[3] = {1, 0, 0}, y[3] = {0, 1, 0};
-  seat_add_spring(b, origin, x, 0.0, stiffness);
-  seat_add_spring(b, origin, y, 0.0, stiffness);
-  tw_seat_spring *turn = seat_add_spring(b, origin, origin, 0.0, stiffness * radius * radius);
+  tw_seat_add_spring(b, origin, x, 0.0, stiffness);
+  tw_seat_add_spring(b, origin, y, 0.0, stiffness);
+  tw_seat_spring *turn = tw_seat_add_spring(b, origin, origin, 0.0, stiffness * radius * radius);
   turn->along[5] = 1.0;
 }
 
@@ -95,7 +95,7 @@ static tw_status add_backing(seat_build *b, double a)
       tw_seat_contact *c = NULL;
       /* as symmetric as the carrier's three points or ring, so that the floor adds no lobes */
       const double phi = s->point_azimuth + 2.0 * TW_PI * ((double)i + 0.5) / (double)n;
-      if (b->grouped == TW_SEAT_GROUP || (c = seat_add_contact(b, origin, up)) == NULL) {
+      if (b->grouped == TW_SEAT_GROUP || (c = tw_seat_add_contact(b, origin, up)) == NULL) {
         return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use at most 30 points over a void",
                        "too many contact points beside those of the backing");
       }
@@ -126,8 +126,8 @@ static void soften_backing(seat_build *b, size_t first, double a)
   }
 }
 
-tw_status seat_void_under(seat_build *b, size_t points, const double *radius, const double *azimuth,
-                          tw_seat_spring *spring)
+tw_status tw_seat_void_under(seat_build *b, size_t points, const double *radius,
+                             const double *azimuth, tw_seat_spring *spring)
 {
   enum { ALL = SEAT_RING_POINTS + BACKING_RINGS };
   const tw_seat_spec *s = b->spec;
@@ -165,7 +165,7 @@ static double even_stiffness(const seat_build *b, size_t n)
   return sum > 0.0 ? (double)(n * n) / sum : 0.0;
 }
 
-tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, double sign)
+tw_status tw_seat_add_disc_ring(seat_build *b, double a, size_t points, double z, double sign)
 {
   const tw_seat_spec *s = b->spec;
   const double ex = s->eccentricity * cos(s->eccentricity_azimuth);
@@ -179,7 +179,7 @@ tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, d
     const double phi = s->point_azimuth + 2.0 * TW_PI * (double)i / (double)points;
     const double place[3] = {a * cos(phi), a * sin(phi), z};
     const double normal[3] = {0.0, 0.0, sign};
-    tw_seat_contact *c = seat_add_contact(b, place, normal);
+    tw_seat_contact *c = tw_seat_add_contact(b, place, normal);
     if (c == NULL || b->grouped == TW_SEAT_GROUP) {
       return tw_fail(b->fault, TW_BAD_INPUT, "seat.contact", "use fewer points",
                      "more than %d contact points on the disc", TW_SEAT_GROUP);
@@ -211,25 +211,25 @@ tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, d
   return TW_OK;
 }
 
-tw_status seat_spring_preload(seat_build *b, double *force, double *rate)
+tw_status tw_seat_spring_preload(seat_build *b, double *force, double *rate)
 {
   const tw_seat_spec *s = b->spec;
   const double left = 1.0 - s->relaxation;
-  tw_status status = seat_need(b, "preload.relaxation", s->relaxation, 0.0, 0.999);
+  tw_status status = tw_seat_need(b, "preload.relaxation", s->relaxation, 0.0, 0.999);
   *rate = s->spring_rate;
   switch (s->preload) {
   case TW_SEAT_BY_SPRING:
-    status = status != TW_OK ? status : seat_need(b, "seat.spring_rate", *rate, 1e-6, 1e12);
-    status = status != TW_OK ? status : seat_need(b, "preload.force", s->force, 1e-9, 1e6);
+    status = status != TW_OK ? status : tw_seat_need(b, "seat.spring_rate", *rate, 1e-6, 1e12);
+    status = status != TW_OK ? status : tw_seat_need(b, "preload.force", s->force, 1e-9, 1e6);
     *force = s->force;
     break;
   case TW_SEAT_BY_FORCE:
-    status = status != TW_OK ? status : seat_need(b, "preload.force", s->force, 1e-9, 1e6);
+    status = status != TW_OK ? status : tw_seat_need(b, "preload.force", s->force, 1e-9, 1e6);
     *force = s->force;
     break;
   case TW_SEAT_BY_INTERFERENCE:
     status = status != TW_OK ? status
-                             : seat_need(b, "preload.interference", s->interference, 1e-12, 1.0);
+                             : tw_seat_need(b, "preload.interference", s->interference, 1e-12, 1.0);
     *force = *rate * s->interference;
     break;
   case TW_SEAT_BY_TABLE:
@@ -242,7 +242,7 @@ tw_status seat_spring_preload(seat_build *b, double *force, double *rate)
   if (status == TW_OK) {
     *force *= left;
     *rate *= s->preload == TW_SEAT_BY_TABLE ? left : 1.0;
-    status = seat_need(b, "preload.force", *force, 1e-12, 1e6);
+    status = tw_seat_need(b, "preload.force", *force, 1e-12, 1e6);
   }
   return status;
 }

@@ -27,28 +27,28 @@ typedef struct seat_build {
   tw_fault *fault;
 } seat_build;
 
-tw_status seat_build_pivot(seat_build *b);
-tw_status seat_build_tripod(seat_build *b);
-tw_status seat_build_plate_above(seat_build *b);
-tw_status seat_build_plate_below(seat_build *b);
-tw_status seat_build_bonded(seat_build *b);
+tw_status tw_seat_build_pivot(seat_build *b);
+tw_status tw_seat_build_tripod(seat_build *b);
+tw_status tw_seat_build_plate_above(seat_build *b);
+tw_status tw_seat_build_plate_below(seat_build *b);
+tw_status tw_seat_build_bonded(seat_build *b);
 
 /* common pieces (build.c) */
-tw_seat_contact *seat_add_contact(seat_build *b, const double place[3], const double normal[3]);
-tw_seat_spring *seat_add_spring(seat_build *b, const double place[3], const double along[3],
-                                double force, double rate);
+tw_seat_contact *tw_seat_add_contact(seat_build *b, const double place[3], const double normal[3]);
+tw_seat_spring *tw_seat_add_spring(seat_build *b, const double place[3], const double along[3],
+                                   double force, double rate);
 /* contact points of the carrier on the disc: ring of `points` of radius a about the eccentric
  * centre at height z, pushed along `sign` z; then the disc's compliance, with a backing if any */
-tw_status seat_add_disc_ring(seat_build *b, double a, size_t points, double z, double sign);
+tw_status tw_seat_add_disc_ring(seat_build *b, double a, size_t points, double z, double sign);
 /* The void under a disc that a spring presses: `points` points share a newton evenly at these radii
  * and azimuths; fills gap and give of the spring. */
-tw_status seat_void_under(seat_build *b, size_t points, const double *radius, const double *azimuth,
-                          tw_seat_spring *spring);
+tw_status tw_seat_void_under(seat_build *b, size_t points, const double *radius,
+                             const double *azimuth, tw_seat_spring *spring);
 /* three springs that keep the carrier in the middle, and from turning about its axis */
-void seat_add_guide(seat_build *b, double stiffness, double radius);
+void tw_seat_add_guide(seat_build *b, double stiffness, double radius);
 /* preload of a spring that presses on the carrier's middle: force at rest and rate */
-tw_status seat_spring_preload(seat_build *b, double *force, double *rate);
+tw_status tw_seat_spring_preload(seat_build *b, double *force, double *rate);
 /* `value` finite and within the limits, else the fault names the field */
-tw_status seat_need(seat_build *b, const char *field, double value, double least, double most);
+tw_status tw_seat_need(seat_build *b, const char *field, double value, double least, double most);
 
 #endif

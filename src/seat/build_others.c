@@ -28,7 +28,7 @@ static tw_status add_preload_spring(seat_build *b, bool through_disc)
   const tw_seat_spec *s = b->spec;
   double force, rate, charge = 0.0;
   tw_seat_spring under = {.force = 0.0};
-  tw_status status = seat_spring_preload(b, &force, &rate);
+  tw_status status = tw_seat_spring_preload(b, &force, &rate);
   if (status != TW_OK) {
     return status;
   }
@@ -56,12 +56,12 @@ static tw_status add_preload_spring(seat_build *b, bool through_disc)
       }
     }
     rate = rate > 0.0 ? 1.0 / (1.0 / rate + soft) : 0.0;
-    status = seat_void_under(b, n, radius, azimuth, &under);
+    status = tw_seat_void_under(b, n, radius, azimuth, &under);
     if (status != TW_OK) {
       return status;
     }
   }
-  tw_seat_spring *spring = seat_add_spring(b, place, down, force, rate);
+  tw_seat_spring *spring = tw_seat_add_spring(b, place, down, force, rate);
   spring->charge = charge;
   memcpy(spring->void_gap, under.void_gap, sizeof under.void_gap);
   memcpy(spring->void_give, under.void_give, sizeof under.void_give);
@@ -75,7 +75,7 @@ static tw_status add_vee(seat_build *b, const double place[3], double azimuth)
   for (int side = -1; side <= 1; side += 2) {
     const double sb = side * sin(s->vee_angle);
     const double normal[3] = {-sb * sin(azimuth), sb * cos(azimuth), cos(s->vee_angle)};
-    tw_seat_contact *c = seat_add_contact(b, place, normal);
+    tw_seat_contact *c = tw_seat_add_contact(b, place, normal);
     c->stiffness = s->seat_stiffness;
     c->senses = true;
     rub(b, c, s->friction_socket, b->preload / (6.0 * cos(s->vee_angle)));
@@ -83,15 +83,17 @@ static tw_status add_vee(seat_build *b, const double place[3], double azimuth)
   return TW_OK;
 }
 
-tw_status seat_build_tripod(seat_build *b)
+tw_status tw_seat_build_tripod(seat_build *b)
 {
   const tw_seat_spec *s = b->spec;
   const bool vee = s->kind == TW_SEATED_TRIPOD_VEE;
-  tw_status status = seat_need(b, "seat.pitch_radius", s->pitch_radius, 1e-6, 1.0);
-  status = status != TW_OK ? status : seat_need(b, "seat.stiffness", s->seat_stiffness, 1.0, 1e15);
+  tw_status status = tw_seat_need(b, "seat.pitch_radius", s->pitch_radius, 1e-6, 1.0);
   status =
-      status != TW_OK || !vee ? status : seat_need(b, "seat.vee_angle", s->vee_angle, 0.017, 1.55);
-  status = status != TW_OK ? status : seat_need(b, "seat.azimuth", s->seat_azimuth, -100.0, 100.0);
+      status != TW_OK ? status : tw_seat_need(b, "seat.stiffness", s->seat_stiffness, 1.0, 1e15);
+  status = status != TW_OK || !vee ? status
+                                   : tw_seat_need(b, "seat.vee_angle", s->vee_angle, 0.017, 1.55);
+  status =
+      status != TW_OK ? status : tw_seat_need(b, "seat.azimuth", s->seat_azimuth, -100.0, 100.0);
   status = status != TW_OK ? status : add_preload_spring(b, true);
   if (status != TW_OK) {
     return status;
@@ -103,48 +105,50 @@ tw_status seat_build_tripod(seat_build *b)
       (void)add_vee(b, place, azimuth);
     } else {
       const double up[3] = {0.0, 0.0, 1.0};
-      tw_seat_contact *c = seat_add_contact(b, place, up);
+      tw_seat_contact *c = tw_seat_add_contact(b, place, up);
       c->stiffness = s->seat_stiffness;
       c->senses = true;
       rub(b, c, s->friction_socket, b->preload / 3.0);
     }
   }
   if (!vee && s->guided) {
-    seat_add_guide(b, guide_stiffness(b, s->seat_stiffness), s->pitch_radius);
+    tw_seat_add_guide(b, guide_stiffness(b, s->seat_stiffness), s->pitch_radius);
   }
   return TW_OK;
 }
 
-tw_status seat_build_plate_above(seat_build *b)
+tw_status tw_seat_build_plate_above(seat_build *b)
 {
   const tw_seat_spec *s = b->spec;
   const size_t n = s->lip_points == 0 ? SEAT_RING_POINTS : s->lip_points;
-  tw_status status = seat_need(b, "seat.tipping_radius", s->tipping_radius, 1e-6, 1.0);
-  status = status != TW_OK ? status : seat_need(b, "seat.stiffness", s->seat_stiffness, 1.0, 1e15);
+  tw_status status = tw_seat_need(b, "seat.tipping_radius", s->tipping_radius, 1e-6, 1.0);
   status =
-      status != TW_OK ? status : seat_need(b, "seat.lip_points", (double)n, 3.0, TW_SEAT_CONTACTS);
+      status != TW_OK ? status : tw_seat_need(b, "seat.stiffness", s->seat_stiffness, 1.0, 1e15);
+  status = status != TW_OK ? status
+                           : tw_seat_need(b, "seat.lip_points", (double)n, 3.0, TW_SEAT_CONTACTS);
   status = status != TW_OK ? status : add_preload_spring(b, true);
   for (size_t i = 0; status == TW_OK && i < n; i++) {
     const double phi = s->point_azimuth + 2.0 * TW_PI * (double)i / (double)n;
     const double place[3] = {s->tipping_radius * cos(phi), s->tipping_radius * sin(phi), 0.0};
     const double up[3] = {0.0, 0.0, 1.0};
-    tw_seat_contact *c = seat_add_contact(b, place, up);
+    tw_seat_contact *c = tw_seat_add_contact(b, place, up);
     c->stiffness = s->seat_stiffness / (double)n;
     c->senses = true;
     rub(b, c, s->friction_socket, b->preload / (double)n);
   }
   if (status == TW_OK && s->guided) {
-    seat_add_guide(b, guide_stiffness(b, s->seat_stiffness), s->tipping_radius);
+    tw_seat_add_guide(b, guide_stiffness(b, s->seat_stiffness), s->tipping_radius);
   }
   return status;
 }
 
-tw_status seat_build_plate_below(seat_build *b)
+tw_status tw_seat_build_plate_below(seat_build *b)
 {
   const tw_seat_spec *s = b->spec;
-  tw_status status = seat_need(b, "seat.tipping_radius", s->tipping_radius, 1e-6, 1.0);
+  tw_status status = tw_seat_need(b, "seat.tipping_radius", s->tipping_radius, 1e-6, 1.0);
   status = status != TW_OK ? status : add_preload_spring(b, false);
-  status = status != TW_OK ? status : seat_add_disc_ring(b, s->tipping_radius, s->points, 0.0, 1.0);
+  status =
+      status != TW_OK ? status : tw_seat_add_disc_ring(b, s->tipping_radius, s->points, 0.0, 1.0);
   if (status != TW_OK) {
     return status;
   }
@@ -160,22 +164,22 @@ tw_status seat_build_plate_below(seat_build *b)
     }
   }
   if (s->guided) {
-    seat_add_guide(b, guide_stiffness(b, b->axial), s->tipping_radius);
+    tw_seat_add_guide(b, guide_stiffness(b, b->axial), s->tipping_radius);
   }
   return TW_OK;
 }
 
-tw_status seat_build_bonded(seat_build *b)
+tw_status tw_seat_build_bonded(seat_build *b)
 {
   const tw_seat_spec *s = b->spec;
-  tw_status status = seat_need(b, "seat.bond_radius", s->bond_radius, 1e-6, 1.0);
-  status =
-      status != TW_OK ? status : seat_add_disc_ring(b, s->bond_radius, SEAT_FOOT_POINTS, 0.0, -1.0);
+  tw_status status = tw_seat_need(b, "seat.bond_radius", s->bond_radius, 1e-6, 1.0);
+  status = status != TW_OK ? status
+                           : tw_seat_add_disc_ring(b, s->bond_radius, SEAT_FOOT_POINTS, 0.0, -1.0);
   if (status != TW_OK) {
     return status;
   }
   b->parts.bilateral = true;
   /* in its own plane the disc is rigid beside its bending */
-  seat_add_guide(b, guide_stiffness(b, b->axial), s->bond_radius);
+  tw_seat_add_guide(b, guide_stiffness(b, b->axial), s->bond_radius);
   return TW_OK;
 }

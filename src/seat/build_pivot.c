@@ -22,7 +22,7 @@ static tw_status check(seat_build *b)
       {"preload.relaxation", s->relaxation, 0.0, 0.999},
   };
   for (size_t i = 0; i < sizeof need / sizeof need[0]; i++) {
-    const tw_status st = seat_need(b, need[i].field, need[i].value, need[i].least, need[i].most);
+    const tw_status st = tw_seat_need(b, need[i].field, need[i].value, need[i].least, need[i].most);
     if (st != TW_OK) {
       return st;
     }
@@ -44,7 +44,7 @@ static tw_status add_socket(seat_build *b)
     const double place[3] = {s->ball_radius * out[0], s->ball_radius * out[1],
                              s->ball_radius * out[2]};
     const double in[3] = {-out[0], -out[1], -out[2]};
-    tw_seat_contact *c = seat_add_contact(b, place, in);
+    tw_seat_contact *c = tw_seat_add_contact(b, place, in);
     if (c == NULL) {
       return tw_fail(b->fault, TW_BAD_INPUT, "seat.socket_points", "use fewer points",
                      "too many socket points");
@@ -65,7 +65,7 @@ static tw_status close_loop(seat_build *b, size_t points)
   double force = 0.0, rate = 0.0;
   tw_status status = TW_OK;
   if (s->preload == TW_SEAT_BY_INTERFERENCE) {
-    status = seat_need(b, "preload.interference", s->interference, 1e-12, 1.0);
+    status = tw_seat_need(b, "preload.interference", s->interference, 1e-12, 1.0);
     for (size_t i = 0; i < b->contacts; i++) {
       if (b->contact[i].grouped && !b->contact[i].backing) {
         b->contact[i].compression += s->interference * left;
@@ -73,10 +73,10 @@ static tw_status close_loop(seat_build *b, size_t points)
     }
     force = s->interference * left / (1.0 / b->axial + loop + 1.0 / s->socket_stiffness);
   } else {
-    status = seat_spring_preload(b, &force, &rate);
+    status = tw_seat_spring_preload(b, &force, &rate);
     b->parts.closing_force = force;
     if (status == TW_OK && s->preload != TW_SEAT_BY_FORCE) {
-      status = seat_need(b, "preload.table", rate, 1e-6, 1e15);
+      status = tw_seat_need(b, "preload.table", rate, 1e-6, 1e15);
       loop += status == TW_OK ? 1.0 / rate : 0.0;
     }
   }
@@ -114,12 +114,13 @@ static void set_tangents(seat_build *b, size_t points)
   }
 }
 
-tw_status seat_build_pivot(seat_build *b)
+tw_status tw_seat_build_pivot(seat_build *b)
 {
   const tw_seat_spec *s = b->spec;
   tw_status status = check(b);
-  status = status != TW_OK ? status
-                           : seat_add_disc_ring(b, s->flat_radius, s->points, s->flat_height, -1.0);
+  status = status != TW_OK
+               ? status
+               : tw_seat_add_disc_ring(b, s->flat_radius, s->points, s->flat_height, -1.0);
   status = status != TW_OK ? status : close_loop(b, s->points);
   status = status != TW_OK ? status : add_socket(b);
   if (status == TW_OK) {

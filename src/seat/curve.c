@@ -14,13 +14,13 @@ static void fill_row(const tw_seat_model *m, const tw_seat_work *w, const seat_r
   memset(row, 0, sizeof *row);
   row->travel = w->now.x - run->first;
   row->force = w->force;
-  row->charge = seat_charge(m, w);
+  row->charge = tw_seat_charge(m, w);
   for (size_t k = 0; k < SEAT_DOF; k++) {
     const double moved = w->now.v[k] - run->start[k];
     row->tip += run->drive.row[k] * moved;
     row->carrier[k] = k < 3 ? moved : moved / m->length;
   }
-  row->disc_load = seat_disc_load(m, w);
+  row->disc_load = tw_seat_disc_load(m, w);
   bool any = false;
   for (size_t i = 0; i < m->contacts; i++) {
     row->open += w->loaded[i] && !(w->load[i] > 0.0) ? 1 : 0;
@@ -37,9 +37,10 @@ static bool touches_before(const tw_seat_model *m, tw_seat_work *w, seat_run *ru
   const tw_seat_options *o = run->options;
   const size_t steps = o->steps == 0 ? STEPS_DEFAULT : o->steps;
   for (size_t i = 0; run->drive.friction && m->rubs && i < o->prior_touches; i++) {
-    seat_run_begin(m, w, run);
-    if (!seat_run_push(m, w, run, 0.0, true) ||
-        !seat_run_on(m, w, run, w->now.x + further, steps) || !seat_run_back(m, w, run, steps)) {
+    tw_seat_run_begin(m, w, run);
+    if (!tw_seat_run_push(m, w, run, 0.0, true) ||
+        !tw_seat_run_on(m, w, run, w->now.x + further, steps) ||
+        !tw_seat_run_back(m, w, run, steps)) {
       return false;
     }
   }
@@ -50,7 +51,7 @@ tw_status tw_seat_curve(const tw_seat_model *model, tw_seat_work *work, double a
                         double elevation, const tw_seat_options *options, double travel_end,
                         size_t rows, tw_seat_row *row, tw_fault *fault)
 {
-  const tw_status status = seat_options_check(options, azimuth, elevation, fault);
+  const tw_status status = tw_seat_options_check(options, azimuth, elevation, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -60,19 +61,19 @@ tw_status tw_seat_curve(const tw_seat_model *model, tw_seat_work *work, double a
   }
   seat_run run = {.options = options};
   run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
-  seat_work_reset(model, work);
-  seat_drive_along(model, azimuth, elevation, &run.drive);
+  tw_seat_work_reset(model, work);
+  tw_seat_drive_along(model, azimuth, elevation, &run.drive);
   run.drive.friction = options->friction;
   if (!touches_before(model, work, &run, options->overtravel)) {
-    return seat_run_fault(model, work, &run, fault);
+    return tw_seat_run_fault(model, work, &run, fault);
   }
-  seat_run_begin(model, work, &run);
+  tw_seat_run_begin(model, work, &run);
   const size_t sub = (CURVE_STEPS + rows - 2) / (rows - 1);
   fill_row(model, work, &run, &row[0]);
   for (size_t i = 1; i < rows; i++) {
     const double x = run.first + travel_end * (double)i / (double)(rows - 1);
-    if (!seat_run_to(model, work, &run, x, sub)) {
-      return seat_run_fault(model, work, &run, fault);
+    if (!tw_seat_run_to(model, work, &run, x, sub)) {
+      return tw_seat_run_fault(model, work, &run, fault);
     }
     fill_row(model, work, &run, &row[i]);
   }
@@ -84,7 +85,7 @@ tw_status tw_seat_release(const tw_seat_model *model, tw_seat_work *work, double
                           double *charge, tw_fault *fault)
 {
   *charge = 0.0;
-  tw_status status = seat_options_check(options, azimuth, elevation, fault);
+  tw_status status = tw_seat_options_check(options, azimuth, elevation, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -94,27 +95,27 @@ tw_status tw_seat_release(const tw_seat_model *model, tw_seat_work *work, double
   tw_seat_options reach = *options;
   reach.search_force = fmax(reach.search_force, 2.0 * force);
   seat_run run = {.options = &reach, .goal = SEAT_GOAL_FORCE, .target_force = force};
-  seat_work_reset(model, work);
-  seat_drive_along(model, azimuth, elevation, &run.drive);
+  tw_seat_work_reset(model, work);
+  tw_seat_drive_along(model, azimuth, elevation, &run.drive);
   run.drive.friction = options->friction;
   if (!touches_before(model, work, &run, 0.0)) {
-    return seat_run_fault(model, work, &run, fault);
+    return tw_seat_run_fault(model, work, &run, fault);
   }
-  seat_run_begin(model, work, &run);
-  if (!seat_run_push(model, work, &run, 0.0, true)) {
-    return seat_run_fault(model, work, &run, fault);
+  tw_seat_run_begin(model, work, &run);
+  if (!tw_seat_run_push(model, work, &run, 0.0, true)) {
+    return tw_seat_run_fault(model, work, &run, fault);
   }
   if (!run.reached) {
     return tw_fail(fault, TW_NO_ANSWER, "seat", "use a smaller force",
                    "the carrier gives way before %.3g N is reached", force);
   }
   /* held: the charge has leaked away, what counts is the way back */
-  seat_set_reference(model, work);
+  tw_seat_set_reference(model, work);
   const size_t steps = options->steps == 0 ? STEPS_DEFAULT : options->steps;
-  if (!seat_run_back(model, work, &run, steps)) {
-    return seat_run_fault(model, work, &run, fault);
+  if (!tw_seat_run_back(model, work, &run, steps)) {
+    return tw_seat_run_fault(model, work, &run, fault);
   }
-  *charge = seat_charge(model, work);
+  *charge = tw_seat_charge(model, work);
   return TW_OK;
 }
 
@@ -123,7 +124,7 @@ tw_status tw_seat_wrench(const tw_seat_model *model, tw_seat_work *work, const d
 {
   memset(row, 0, sizeof *row);
   seat_run run = {.options = options};
-  seat_work_reset(model, work);
+  tw_seat_work_reset(model, work);
   for (size_t k = 0; k < SEAT_DOF; k++) {
     if (!isfinite(wrench[k])) {
       return tw_fail(fault, TW_BAD_INPUT, "", "give finite numbers", "the wrench is not a number");
@@ -131,13 +132,13 @@ tw_status tw_seat_wrench(const tw_seat_model *model, tw_seat_work *work, const d
     run.drive.wrench[k] = k < 3 ? wrench[k] : wrench[k] / model->length;
   }
   run.drive.friction = options->friction;
-  seat_run_begin(model, work, &run);
+  tw_seat_run_begin(model, work, &run);
   const size_t steps = options->steps == 0 ? STEPS_DEFAULT : options->steps;
-  if (!seat_run_to(model, work, &run, 1.0, steps)) {
+  if (!tw_seat_run_to(model, work, &run, 1.0, steps)) {
     return tw_fail(fault, TW_NO_ANSWER, "preload",
                    "the load is more than seat and preload can hold",
                    "no balance at %.3g of the load (%s, residual %.3g N)", work->failed_at,
-                   seat_failure_name(work->failure), work->residual);
+                   tw_seat_failure_name(work->failure), work->residual);
   }
   fill_row(model, work, &run, row);
   row->travel = 0.0;

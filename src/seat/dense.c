@@ -57,12 +57,12 @@ static inline bool solve(size_t n, double *a, double *b, size_t count)
   return true;
 }
 
-bool seat_lu_solve(size_t n, double *a, double *b)
+bool tw_seat_lu_solve(size_t n, double *a, double *b)
 {
   return solve(n, a, b, 1);
 }
 
-bool seat_solve_six(double *a, double (*b)[SEAT_DOF], size_t count)
+bool tw_seat_solve_six(double *a, double (*b)[SEAT_DOF], size_t count)
 {
   return count == 1 ? solve(SEAT_DOF, a, b[0], 1) : solve(SEAT_DOF, a, b[0], count);
 }

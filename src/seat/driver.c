@@ -25,7 +25,7 @@ static double series_force(double compliance, double b, double y, double *rate)
   return p * p * p;
 }
 
-double seat_drive_force(const seat_drive *drive, double y, double *rate)
+double tw_seat_drive_force(const seat_drive *drive, double y, double *rate)
 {
   if (!drive->wall || !(y > 0.0)) {
     *rate = 0.0;
@@ -38,7 +38,8 @@ double seat_drive_force(const seat_drive *drive, double y, double *rate)
   return y / drive->compliance;
 }
 
-void seat_drive_along(const tw_seat_model *m, double azimuth, double elevation, seat_drive *drive)
+void tw_seat_drive_along(const tw_seat_model *m, double azimuth, double elevation,
+                         seat_drive *drive)
 {
   /* whole quarter turns exactly, so that the pole does not push sideways by rounding */
   double ce = cos(elevation), se = sin(elevation), ca = cos(azimuth), sa = sin(azimuth);

@@ -179,51 +179,52 @@ struct tw_seat_work {
 /* ---- dense helpers (dense.c) --------------------------------------------------------------- */
 
 /* a (n x n, row by row) is destroyed; b becomes the solution; false when singular */
-bool seat_lu_solve(size_t n, double *a, double *b);
+bool tw_seat_lu_solve(size_t n, double *a, double *b);
 /* the same for six unknowns and `count` right-hand sides b[count][6] */
-bool seat_solve_six(double *a, double (*b)[SEAT_DOF], size_t count);
+bool tw_seat_solve_six(double *a, double (*b)[SEAT_DOF], size_t count);
 
 /* ---- pieces -------------------------------------------------------------------------------- */
 
-/* the same for a stiffness of seat_stiffness, with a shift far below any stiffness, so that a free
- * direction does not stop the elimination (newton.c) */
-bool seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count);
+/* the same for a stiffness of tw_seat_stiffness, with a shift far below any stiffness, so that a
+ * free direction does not stop the elimination (newton.c) */
+bool tw_seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count);
 
 /* loads and gaps of the group at v, starting from `*mask`; NULL when the matrix is not positive
  * definite or no set is found (group.c) */
-seat_set *seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v,
-                           uint64_t *mask);
-uint64_t seat_group_glued(const tw_seat_model *m);
+seat_set *tw_seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v,
+                              uint64_t *mask);
+uint64_t tw_seat_group_glued(const tw_seat_model *m);
 /* the group for one given set of loaded points; NULL as above */
-seat_set *seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask);
+seat_set *tw_seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask);
 /* load x gap of point i at w->now, m N, from the compliance itself */
-double seat_pair(const tw_seat_model *m, const tw_seat_work *w, size_t i);
+double tw_seat_pair(const tw_seat_model *m, const tw_seat_work *w, size_t i);
 
 /* tip force of the wall at gap y = x - tip displacement, and its rate (driver.c) */
-double seat_drive_force(const seat_drive *drive, double y, double *rate);
-void seat_drive_along(const tw_seat_model *m, double azimuth, double elevation, seat_drive *drive);
+double tw_seat_drive_force(const seat_drive *drive, double y, double *rate);
+void tw_seat_drive_along(const tw_seat_model *m, double azimuth, double elevation,
+                         seat_drive *drive);
 
 /* force of spring j at its displacement s, with rate and energy (spring.c) */
-double seat_spring_force(const seat_spring *spring, double s, double *rate, double *energy);
-void seat_table_slopes(size_t n, const double *x, const double *y, double *slope);
+double tw_seat_spring_force(const seat_spring *spring, double s, double *rate, double *energy);
+void tw_seat_table_slopes(size_t n, const double *x, const double *y, double *slope);
 
 /* residual at v, with everything in `w` filled in (residual.c) */
-bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                   const double *v, double x, double *residual);
+bool tw_seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                      const double *v, double x, double *residual);
 /* minus its derivative over the six unknowns of a load step (6 x 6), and over all seven (7 x 7), at
- * the place where seat_residual was last asked */
-void seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                    double *stiffness);
-void seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                   double *jacobian);
+ * the place where tw_seat_residual was last asked */
+void tw_seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                       double *stiffness);
+void tw_seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                      double *jacobian);
 /* tangential displacements at v of the contacts that rub: out[a][n] for rubs_at[n] */
-void seat_slides(const tw_seat_model *m, const double *v, double out[2][TW_SEAT_CONTACTS]);
+void tw_seat_slides(const tw_seat_model *m, const double *v, double out[2][TW_SEAT_CONTACTS]);
 
 /* equilibrium at machine coordinate x from w->now, whose slips it starts from; on success w->now is
  * the new point with its slips moved on; `guess` may be NULL; halves the step where one is too
  * long (newton.c) */
-bool seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
-                  const double *guess);
+bool tw_seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
+                     const double *guess);
 /* what a load step is to end on: measure(v, x) = 0 with its rates, between two machine coordinates
  */
 typedef struct seat_target {
@@ -234,22 +235,22 @@ typedef struct seat_target {
 
 /* the same for the equilibrium on a target, from a guess of x and v; false, with w->now as it was,
  * when plain Newton steps do not get there (newton.c) */
-bool seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                     const seat_target *target, double x, const double *guess);
-const char *seat_failure_name(seat_failure failure);
+bool tw_seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                        const seat_target *target, double x, const double *guess);
+const char *tw_seat_failure_name(seat_failure failure);
 
 /* frictionless rest with the closing movement free or given (rest.c) */
-tw_status seat_rest(tw_seat_model *m, tw_seat_work *w, bool closing_free, tw_fault *fault);
+tw_status tw_seat_find_rest(tw_seat_model *m, tw_seat_work *w, bool closing_free, tw_fault *fault);
 
-void seat_work_reset(const tw_seat_model *m, tw_seat_work *w);
+void tw_seat_work_reset(const tw_seat_model *m, tw_seat_work *w);
 /* the same, counts kept */
-void seat_work_reset_state(const tw_seat_model *m, tw_seat_work *w);
-void seat_state_copy(const tw_seat_model *m, seat_state *to, const seat_state *from);
-double seat_charge(const tw_seat_model *m, const tw_seat_work *w); /* C from the reference */
-void seat_set_reference(const tw_seat_model *m, tw_seat_work *w);
-double seat_disc_load(const tw_seat_model *m, const tw_seat_work *w);
-double seat_clearance(const tw_seat_model *m, const tw_seat_work *w);
-double seat_tip(const tw_seat_model *m, const double *v, int axis);
-double seat_turn(const tw_seat_model *m, const double *v);
+void tw_seat_work_reset_state(const tw_seat_model *m, tw_seat_work *w);
+void tw_seat_state_copy(const tw_seat_model *m, seat_state *to, const seat_state *from);
+double tw_seat_charge(const tw_seat_model *m, const tw_seat_work *w); /* C from the reference */
+void tw_seat_set_reference(const tw_seat_model *m, tw_seat_work *w);
+double tw_seat_disc_load(const tw_seat_model *m, const tw_seat_work *w);
+double tw_seat_clearance(const tw_seat_model *m, const tw_seat_work *w);
+double tw_seat_tip(const tw_seat_model *m, const double *v, int axis);
+double tw_seat_turn(const tw_seat_model *m, const double *v);
 
 #endif

@@ -69,7 +69,7 @@ static void of_opening(const tw_seat_model *m, const tw_seat_work *w, bool sensi
 static void of_charge(const tw_seat_model *m, const tw_seat_work *w, const tw_seat_options *o,
                       bool rates, event *e)
 {
-  const double charge = seat_charge(m, w);
+  const double charge = tw_seat_charge(m, w);
   const bool other = o->polarity == 0 && charge < 0.0 && o->threshold_negative > 0.0;
   const double threshold = other ? o->threshold_negative : o->threshold;
   const double q = charge / threshold;
@@ -116,8 +116,8 @@ static event event_of(const tw_seat_model *m, const tw_seat_work *w, const seat_
   return e;
 }
 
-double seat_run_event(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
-                      bool opening)
+double tw_seat_run_event(const tw_seat_model *m, const tw_seat_work *w, const seat_run *run,
+                         bool opening)
 {
   return event_of(m, w, run, opening, false).measure;
 }
@@ -162,12 +162,12 @@ static bool close_in(const tw_seat_model *m, tw_seat_work *w, const seat_run *ru
     for (size_t k = 0; k < SEAT_ALL; k++) {
       guess[k] = vl[k] + s * (vr[k] - vl[k]);
     }
-    seat_state_copy(m, &w->now, left);
+    tw_seat_state_copy(m, &w->now, left);
     w->has_before = false;
-    if (!seat_advance(m, w, &run->drive, x, guess)) {
+    if (!tw_seat_advance(m, w, &run->drive, x, guess)) {
       return false;
     }
-    f = seat_run_event(m, w, run, opening);
+    f = tw_seat_run_event(m, w, run, opening);
     if (f < 0.0) {
       xl = x;
       fl = f;
@@ -183,16 +183,16 @@ static bool close_in(const tw_seat_model *m, tw_seat_work *w, const seat_run *ru
     }
   }
   if (f < -SEAT_EVENT) { /* the bracket shrank to nothing: end on the far side of it */
-    seat_state_copy(m, &w->now, left);
-    return seat_advance(m, w, &run->drive, xr, vr);
+    tw_seat_state_copy(m, &w->now, left);
+    return tw_seat_advance(m, w, &run->drive, xr, vr);
   }
   return true;
 }
 
 /* The event lies between `left` (keep[1], measure fl < 0) and w->now (fr >= 0). Nearly always it is
  * found with the balance as one more equation, x as one more unknown. */
-bool seat_run_locate(const tw_seat_model *m, tw_seat_work *w, const seat_run *run, bool opening,
-                     double fl, double fr)
+bool tw_seat_run_locate(const tw_seat_model *m, tw_seat_work *w, const seat_run *run, bool opening,
+                        double fl, double fr)
 {
   const seat_state *left = &w->keep[1];
   const double xr = w->now.x, s = fl / (fl - fr);
@@ -206,7 +206,7 @@ bool seat_run_locate(const tw_seat_model *m, tw_seat_work *w, const seat_run *ru
   for (size_t k = 0; k < SEAT_ALL; k++) {
     guess[k] = left->v[k] + s * (vr[k] - left->v[k]);
   }
-  seat_state_copy(m, &w->now, left);
-  return seat_advance_to(m, w, &run->drive, &target, left->x + s * (xr - left->x), guess) ||
+  tw_seat_state_copy(m, &w->now, left);
+  return tw_seat_advance_to(m, w, &run->drive, &target, left->x + s * (xr - left->x), guess) ||
          close_in(m, w, run, opening, fl, fr, xr, vr);
 }

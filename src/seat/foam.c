@@ -108,8 +108,8 @@ tw_status tw_force_table(const double *travel, const double *force, size_t point
                    travel[0] * 1e3, travel[points - 1] * 1e3);
   }
   double slope, area;
-  seat_table_slopes(points, s.travel, s.table, s.slope);
-  *value = seat_spring_force(&s, 0.0, &slope, &area);
+  tw_seat_table_slopes(points, s.travel, s.table, s.slope);
+  *value = tw_seat_spring_force(&s, 0.0, &slope, &area);
   if (rate != NULL) {
     *rate = slope;
   }

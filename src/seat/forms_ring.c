@@ -84,7 +84,7 @@ static bool ring_loads(const double *c, size_t n, const double *press, double *l
         a[i * k + j] = c[index[i] * n + index[j]];
       }
     }
-    if (k > 0 && !seat_lu_solve(k, a, b)) {
+    if (k > 0 && !tw_seat_lu_solve(k, a, b)) {
       return false;
     }
     for (size_t i = 0; i < k; i++) {

@@ -12,7 +12,7 @@
 
 #define NO_GAIN_LIMIT 10
 
-uint64_t seat_group_glued(const tw_seat_model *m)
+uint64_t tw_seat_group_glued(const tw_seat_model *m)
 {
   uint64_t glued = 0;
   for (size_t i = 0; m->bilateral && i < m->grouped; i++) {
@@ -136,7 +136,7 @@ static bool build_set(const tw_seat_model *m, tw_seat_work *w, seat_set *s, uint
   return true;
 }
 
-seat_set *seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask)
+seat_set *tw_seat_set_of(const tw_seat_model *m, tw_seat_work *w, uint64_t mask)
 {
   if (w->set != NULL && w->set->known && w->set->mask == mask) {
     return w->set;
@@ -181,7 +181,7 @@ static uint64_t evaluate(const tw_seat_model *m, tw_seat_work *w, const seat_set
     w->load[i] = loaded ? value[i] : 0.0;
     w->gap[i] = loaded ? 0.0 : value[i];
   }
-  return wrong & ~seat_group_glued(m);
+  return wrong & ~tw_seat_group_glued(m);
 }
 
 static int count_bits(uint64_t x)
@@ -193,13 +193,14 @@ static int count_bits(uint64_t x)
   return n;
 }
 
-seat_set *seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v, uint64_t *mask)
+seat_set *tw_seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double *v,
+                              uint64_t *mask)
 {
-  *mask |= seat_group_glued(m);
+  *mask |= tw_seat_group_glued(m);
   int best = TW_SEAT_GROUP + 1, no_gain = 0;
   /* the least-index rule visits each set at most once; this bound only guards against rounding */
   for (size_t sweep = 0; sweep < 4000; sweep++) {
-    seat_set *s = seat_set_of(m, w, *mask);
+    seat_set *s = tw_seat_set_of(m, w, *mask);
     if (s == NULL) {
       return NULL;
     }
@@ -220,7 +221,7 @@ seat_set *seat_group_solve(const tw_seat_model *m, tw_seat_work *w, const double
   return NULL;
 }
 
-double seat_pair(const tw_seat_model *m, const tw_seat_work *w, size_t i)
+double tw_seat_pair(const tw_seat_model *m, const tw_seat_work *w, size_t i)
 {
   /* gap from the loads themselves, not from the kept map */
   const seat_contact *c = &m->contact[i];

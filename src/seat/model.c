@@ -212,7 +212,7 @@ static void take_springs(tw_seat_model *m, const tw_seat_parts *p)
       out->travel[k] = s->travel[k];
       out->table[k] = s->table[k];
     }
-    seat_table_slopes(s->points, out->travel, out->table, out->slope);
+    tw_seat_table_slopes(s->points, out->travel, out->table, out->slope);
   }
 }
 
@@ -261,7 +261,7 @@ static void take_scales(tw_seat_model *m)
   }
   for (size_t j = 0; j < m->springs; j++) {
     double rate, energy;
-    force += fabs(seat_spring_force(&m->spring[j], 0.0, &rate, &energy));
+    force += fabs(tw_seat_spring_force(&m->spring[j], 0.0, &rate, &energy));
     stiff = fmax(stiff, rate);
     soft = soft > 0.0 || rate <= 0.0 ? soft : rate;
   }
@@ -271,7 +271,7 @@ static void take_scales(tw_seat_model *m)
   m->gap_scale = soft > 0.0 ? m->force_scale / soft : 1e-6 * m->length;
 }
 
-tw_status seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_fault *fault)
+tw_status tw_seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_fault *fault)
 {
   *out = NULL;
   size_t grouped = 0;
@@ -310,12 +310,12 @@ tw_status seat_model_build(const tw_seat_parts *parts, tw_seat_model **out, tw_f
 
 tw_status tw_seat_model_from_parts(const tw_seat_parts *parts, tw_seat_model **out, tw_fault *fault)
 {
-  tw_status status = seat_model_build(parts, out, fault);
+  tw_status status = tw_seat_model_build(parts, out, fault);
   if (status == TW_OK) {
-    status = seat_model_settle(*out, parts->closing_force > 0.0, fault);
+    status = tw_seat_model_settle(*out, parts->closing_force > 0.0, fault);
   }
   if (status == TW_OK) {
-    seat_find_symmetry(*out);
+    tw_seat_find_symmetry(*out);
   } else {
     tw_seat_model_free(*out);
     *out = NULL;

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-const char *seat_failure_name(seat_failure failure)
+const char *tw_seat_failure_name(seat_failure failure)
 {
   switch (failure) {
   case SEAT_STALLED:
@@ -20,7 +20,7 @@ const char *seat_failure_name(seat_failure failure)
   return "none";
 }
 
-void seat_state_copy(const tw_seat_model *m, seat_state *to, const seat_state *from)
+void tw_seat_state_copy(const tw_seat_model *m, seat_state *to, const seat_state *from)
 {
   memcpy(to->v, from->v, sizeof to->v);
   if (m->rubs) {
@@ -55,7 +55,7 @@ static double norm2(const double *a, size_t n)
 static void move_slips(const tw_seat_model *m, tw_seat_work *w)
 {
   double slide[2][TW_SEAT_CONTACTS];
-  seat_slides(m, w->now.v, slide);
+  tw_seat_slides(m, w->now.v, slide);
   for (size_t n = 0; n < m->rubbing; n++) {
     const size_t i = m->rubs_at[n];
     for (size_t k = 0; k < 2; k++) {
@@ -64,7 +64,7 @@ static void move_slips(const tw_seat_model *m, tw_seat_work *w)
   }
 }
 
-bool seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count)
+bool tw_seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count)
 {
   double diagonal = 0.0;
   for (size_t i = 0; i < SEAT_DOF; i++) {
@@ -73,7 +73,7 @@ bool seat_solve_shifted(double *stiffness, double (*b)[SEAT_DOF], size_t count)
   for (size_t i = 0; i < SEAT_DOF; i++) {
     stiffness[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
   }
-  return seat_solve_six(stiffness, b, count);
+  return tw_seat_solve_six(stiffness, b, count);
 }
 
 static bool fail(tw_seat_work *w, seat_failure why, double x, double residual)
@@ -96,7 +96,7 @@ static bool take_step(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
     for (size_t i = 0; i < SEAT_DOF; i++) {
       trial[i] = v[i] + s * step[i];
     }
-    if (!seat_residual(m, w, drive, trial, x, residual)) {
+    if (!tw_seat_residual(m, w, drive, trial, x, residual)) {
       return false;
     }
     if (whole || norm2(residual, SEAT_DOF) <= (1.0 - 1e-4 * s) * before) {
@@ -120,7 +120,7 @@ static bool newton(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
                    bool whole, double *v)
 {
   double residual[SEAT_ALL], step[1][SEAT_DOF], stiffness[SEAT_DOF * SEAT_DOF];
-  if (!seat_residual(m, w, drive, v, x, residual)) {
+  if (!tw_seat_residual(m, w, drive, v, x, residual)) {
     return fail(w, SEAT_SINGULAR, x, m->force_scale);
   }
   for (int it = 0; it < SEAT_NEWTON; it++) {
@@ -130,9 +130,9 @@ static bool newton(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
       return true;
     }
     w->iterations++;
-    seat_stiffness(m, w, drive, stiffness);
+    tw_seat_stiffness(m, w, drive, stiffness);
     memcpy(step[0], residual, sizeof step[0]);
-    if (!seat_solve_shifted(stiffness, step, 1)) {
+    if (!tw_seat_solve_shifted(stiffness, step, 1)) {
       return fail(w, SEAT_SINGULAR, x, size);
     }
     if (!take_step(m, w, drive, x, whole, step[0], v, residual)) {
@@ -168,7 +168,7 @@ static bool lag_friction(const tw_seat_model *m, tw_seat_work *w, const seat_dri
 {
   double residual[SEAT_ALL];
   w->sticks = SEAT_STICKS;
-  if (!seat_residual(m, w, drive, v, x, residual)) {
+  if (!tw_seat_residual(m, w, drive, v, x, residual)) {
     return fail(w, SEAT_SINGULAR, x, m->force_scale);
   }
   for (size_t i = 0; i < m->contacts; i++) {
@@ -259,12 +259,12 @@ static bool landing_step(const tw_seat_model *m, tw_seat_work *w, const seat_dri
                          double rate_x, const double *residual, double *x, double *v)
 {
   double stiffness[SEAT_DOF * SEAT_DOF], b[2][SEAT_DOF], now = measure, slope = rate_x;
-  seat_stiffness(m, w, drive, stiffness);
+  tw_seat_stiffness(m, w, drive, stiffness);
   for (size_t k = 0; k < SEAT_DOF; k++) {
     b[0][k] = residual[k];
     b[1][k] = w->drive_rate * drive->row[k];
   }
-  if (!seat_solve_shifted(stiffness, b, 2)) {
+  if (!tw_seat_solve_shifted(stiffness, b, 2)) {
     return false;
   }
   for (size_t k = 0; k < SEAT_DOF; k++) {
@@ -282,8 +282,8 @@ static bool landing_step(const tw_seat_model *m, tw_seat_work *w, const seat_dri
   return *x >= target->from && *x <= target->to;
 }
 
-bool seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                     const seat_target *target, double x, const double *guess)
+bool tw_seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                        const seat_target *target, double x, const double *guess)
 {
   const uint64_t set = w->now.set;
   double v[SEAT_ALL], residual[SEAT_ALL], rate[SEAT_DOF], rate_x;
@@ -291,7 +291,7 @@ bool seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *
   w->solves++;
   w->sticks = SEAT_STICKS;
   for (int it = 0; it <= SEAT_LANDING; it++) {
-    if (!seat_residual(m, w, drive, v, x, residual)) {
+    if (!tw_seat_residual(m, w, drive, v, x, residual)) {
       break;
     }
     const double measure = target->measure(target->self, w, rate, &rate_x);
@@ -309,12 +309,12 @@ bool seat_advance_to(const tw_seat_model *m, tw_seat_work *w, const seat_drive *
   return false;
 }
 
-bool seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
-                  const double *guess)
+bool tw_seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive, double x,
+                     const double *guess)
 {
   const double from = w->now.x;
   seat_state *start = &w->keep[0]; /* last point that balanced */
-  seat_state_copy(m, start, &w->now);
+  tw_seat_state_copy(m, start, &w->now);
   if (solve_step(m, w, drive, x, guess)) {
     return true;
   }
@@ -326,7 +326,7 @@ bool seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dri
     const double next = fmin(1.0, done + part);
     if (solve_step(m, w, drive, from + next * whole, NULL)) {
       done = next;
-      seat_state_copy(m, start, &w->now);
+      tw_seat_state_copy(m, start, &w->now);
       if (depth > 0) {
         part *= 2.0;
         depth--;
@@ -336,7 +336,7 @@ bool seat_advance(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dri
       depth++;
       w->bisections++;
     } else {
-      seat_state_copy(m, &w->now, start);
+      tw_seat_state_copy(m, &w->now, start);
       return false;
     }
   }

@@ -32,7 +32,7 @@ static void times(const seat_rows rows, size_t n, const double *v, double *out)
   }
 }
 
-void seat_slides(const tw_seat_model *m, const double *v, double out[2][TW_SEAT_CONTACTS])
+void tw_seat_slides(const tw_seat_model *m, const double *v, double out[2][TW_SEAT_CONTACTS])
 {
   times(m->slide[0], m->rubbing, v, out[0]);
   times(m->slide[1], m->rubbing, v, out[1]);
@@ -60,7 +60,7 @@ static bool grouped_contacts(const tw_seat_model *m, tw_seat_work *w, const doub
   if (m->grouped == 0) {
     return true;
   }
-  w->set = seat_group_solve(m, w, v, &w->now.set);
+  w->set = tw_seat_group_solve(m, w, v, &w->now.set);
   if (w->set == NULL) {
     return false;
   }
@@ -108,14 +108,14 @@ static void rub(const tw_seat_model *m, tw_seat_work *w, size_t i, double s0, do
 static void rub_all(const tw_seat_model *m, tw_seat_work *w, const double *v, double *residual)
 {
   double slide[2][TW_SEAT_CONTACTS];
-  seat_slides(m, v, slide);
+  tw_seat_slides(m, v, slide);
   for (size_t n = 0; n < m->rubbing; n++) {
     rub(m, w, m->rubs_at[n], slide[0][n], slide[1][n], residual);
   }
 }
 
-bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                   const double *v, double x, double *residual)
+bool tw_seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                      const double *v, double x, double *residual)
 {
   memcpy(residual, m->load, SEAT_ALL * sizeof *residual);
   if (!grouped_contacts(m, w, v, residual)) {
@@ -128,10 +128,10 @@ bool seat_residual(const tw_seat_model *m, tw_seat_work *w, const seat_drive *dr
   for (size_t j = 0; j < m->springs; j++) {
     const seat_spring *s = &m->spring[j];
     double energy;
-    w->spring[j] = seat_spring_force(s, dot6(s->row, v), &w->spring_rate[j], &energy);
+    w->spring[j] = tw_seat_spring_force(s, dot6(s->row, v), &w->spring_rate[j], &energy);
     add_row(residual, w->spring[j], s->row, SEAT_DOF);
   }
-  w->force = seat_drive_force(drive, x - dot6(drive->row, v), &w->drive_rate);
+  w->force = tw_seat_drive_force(drive, x - dot6(drive->row, v), &w->drive_rate);
   add_row(residual, w->force, drive->row, SEAT_DOF);
   if (!drive->wall) {
     add_row(residual, x, drive->wrench, SEAT_DOF);
@@ -218,8 +218,8 @@ static void add_sticking(const tw_seat_model *m, tw_seat_work *w, double *stiffn
   }
 }
 
-void seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                    double *stiffness)
+void tw_seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                       double *stiffness)
 {
   memset(stiffness, 0, SEAT_DOF * SEAT_DOF * sizeof *stiffness);
   for (size_t i = 0; m->grouped > 0 && i < SEAT_DOF; i++) {
@@ -249,11 +249,11 @@ void seat_stiffness(const tw_seat_model *m, tw_seat_work *w, const seat_drive *d
   add_products(&p, stiffness);
 }
 
-void seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
-                   double *jacobian)
+void tw_seat_jacobian(const tw_seat_model *m, tw_seat_work *w, const seat_drive *drive,
+                      double *jacobian)
 {
   double stiffness[SEAT_DOF * SEAT_DOF];
-  seat_stiffness(m, w, drive, stiffness);
+  tw_seat_stiffness(m, w, drive, stiffness);
   if (m->grouped > 0) {
     memcpy(jacobian, w->set->stiff, sizeof w->set->stiff);
   } else {

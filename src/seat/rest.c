@@ -13,7 +13,7 @@
 /* the seating may move the carrier this many times its length scale before it counts as lost */
 #define REST_LOST 10.0
 
-/* energy at v; the loads are those that seat_residual just left in `w` */
+/* energy at v; the loads are those that tw_seat_residual just left in `w` */
 static double energy(const tw_seat_model *m, const tw_seat_work *w, const double *v)
 {
   double e = 0.0;
@@ -38,7 +38,7 @@ static double energy(const tw_seat_model *m, const tw_seat_work *w, const double
     for (size_t k = 0; k < SEAT_DOF; k++) {
       s += m->spring[j].row[k] * v[k];
     }
-    (void)seat_spring_force(&m->spring[j], s, &rate, &part);
+    (void)tw_seat_spring_force(&m->spring[j], s, &rate, &part);
     e += part;
   }
   return e;
@@ -89,7 +89,7 @@ static void bilateral_start(const tw_seat_model *m, size_t n, double *v)
   }
   for (size_t j = 0; j < m->springs; j++) {
     double row[SEAT_ALL] = {0}, rate, part;
-    const double force = seat_spring_force(&m->spring[j], 0.0, &rate, &part);
+    const double force = tw_seat_spring_force(&m->spring[j], 0.0, &rate, &part);
     memcpy(row, m->spring[j].row, sizeof m->spring[j].row);
     add_spring(k, f, rate, force, row);
   }
@@ -100,7 +100,7 @@ static void bilateral_start(const tw_seat_model *m, size_t n, double *v)
   for (size_t a = 0; a < SEAT_ALL; a++) {
     k[a * SEAT_ALL + a] += 1e-9 * diagonal;
   }
-  if (seat_lu_solve(SEAT_ALL, k, f)) {
+  if (tw_seat_lu_solve(SEAT_ALL, k, f)) {
     memcpy(v, f, SEAT_ALL * sizeof *v);
   }
 }
@@ -124,7 +124,7 @@ static bool step_down(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
     }
     hold_rest(k, step, n);
     double slope = 0.0;
-    if (seat_lu_solve(SEAT_ALL, k, step)) {
+    if (tw_seat_lu_solve(SEAT_ALL, k, step)) {
       for (size_t a = 0; a < n; a++) {
         slope += step[a] * residual[a];
       }
@@ -135,7 +135,7 @@ static bool step_down(const tw_seat_model *m, tw_seat_work *w, const seat_drive 
         for (size_t a = 0; a < SEAT_ALL; a++) {
           trial[a] = v[a] + s * step[a];
         }
-        if (!seat_residual(m, w, free_tip, trial, 0.0, r)) {
+        if (!tw_seat_residual(m, w, free_tip, trial, 0.0, r)) {
           return false;
         }
         /* near the end the energy cannot be told apart any more; then a smaller residual will do */
@@ -161,18 +161,18 @@ static tw_status lost(tw_fault *fault, const char *how)
                  "the preload cannot seat the carrier: %s", how);
 }
 
-tw_status seat_rest(tw_seat_model *m, tw_seat_work *w, bool closing_free, tw_fault *fault)
+tw_status tw_seat_find_rest(tw_seat_model *m, tw_seat_work *w, bool closing_free, tw_fault *fault)
 {
   const size_t n = closing_free ? SEAT_ALL : SEAT_DOF;
   const seat_drive free_tip = {.wall = false, .friction = false};
   double v[SEAT_ALL], residual[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL], shift = 1e-12;
   bilateral_start(m, n, v);
-  w->now.set = seat_group_glued(m);
+  w->now.set = tw_seat_group_glued(m);
   for (int it = 0; it < REST_ITERATIONS; it++) {
-    if (!seat_residual(m, w, &free_tip, v, 0.0, residual)) {
+    if (!tw_seat_residual(m, w, &free_tip, v, 0.0, residual)) {
       return lost(fault, "the disc's compliance is not positive definite");
     }
-    seat_jacobian(m, w, &free_tip, jacobian);
+    tw_seat_jacobian(m, w, &free_tip, jacobian);
     double size = 0.0, far = 0.0;
     for (size_t a = 0; a < n; a++) {
       size = fmax(size, fabs(residual[a]));

@@ -10,10 +10,10 @@ static double dot6(const double *a, const double *b)
   return a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + a[3] * b[3] + a[4] * b[4] + a[5] * b[5];
 }
 
-void seat_run_begin(const tw_seat_model *m, tw_seat_work *w, seat_run *run)
+void tw_seat_run_begin(const tw_seat_model *m, tw_seat_work *w, seat_run *run)
 {
   if (run->options == NULL || !run->options->from_assembly) {
-    seat_set_reference(m, w);
+    tw_seat_set_reference(m, w);
   }
   memcpy(run->start, w->now.v, sizeof run->start);
   run->first = dot6(run->drive.row, w->now.v);
@@ -31,20 +31,20 @@ static void note(const tw_seat_model *m, const tw_seat_work *w, seat_run *run)
 {
   run->most_force = fmax(run->most_force, w->force);
   run->most_travel = fmax(run->most_travel, w->now.x - run->first);
-  run->most_turn = fmax(run->most_turn, seat_turn(m, w->now.v));
+  run->most_turn = fmax(run->most_turn, tw_seat_turn(m, w->now.v));
 }
 
-double seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_run *run)
+double tw_seat_run_compliance(const tw_seat_model *m, tw_seat_work *w, const seat_run *run)
 {
   double residual[SEAT_ALL], stiffness[SEAT_DOF * SEAT_DOF], b[1][SEAT_DOF];
   seat_drive none = run->drive;
   none.wall = false;
-  if (!seat_residual(m, w, &none, w->now.v, 0.0, residual)) {
+  if (!tw_seat_residual(m, w, &none, w->now.v, 0.0, residual)) {
     return 0.0;
   }
-  seat_stiffness(m, w, &none, stiffness);
+  tw_seat_stiffness(m, w, &none, stiffness);
   memcpy(b[0], run->drive.row, sizeof b[0]);
-  return seat_solve_shifted(stiffness, b, 1) ? fmax(dot6(run->drive.row, b[0]), 0.0) : 0.0;
+  return tw_seat_solve_shifted(stiffness, b, 1) ? fmax(dot6(run->drive.row, b[0]), 0.0) : 0.0;
 }
 
 /* where the events passed by in the last step, the nearest kept point before it is keep[1] */
@@ -62,18 +62,18 @@ static double between(double from, double to, double before, double after)
 static bool land(const tw_seat_model *m, tw_seat_work *w, seat_run *run, const seat_pass *before,
                  bool exact, bool *done)
 {
-  double goal = seat_run_event(m, w, run, false);
+  double goal = tw_seat_run_event(m, w, run, false);
   *done = false;
   if (run->watch_opening && !run->opened) {
-    const double opening = seat_run_event(m, w, run, true);
+    const double opening = tw_seat_run_event(m, w, run, true);
     if (opening >= 0.0) {
-      if (!seat_run_locate(m, w, run, true, before->opening, opening)) {
+      if (!tw_seat_run_locate(m, w, run, true, before->opening, opening)) {
         return false;
       }
       run->opened = true;
       run->open_force = w->force;
-      run->open_charge = seat_charge(m, w);
-      goal = seat_run_event(m, w, run, false);
+      run->open_charge = tw_seat_charge(m, w);
+      goal = tw_seat_run_event(m, w, run, false);
       if (fabs(goal) <= SEAT_EVENT) {
         *done = true;
         return true;
@@ -83,7 +83,7 @@ static bool land(const tw_seat_model *m, tw_seat_work *w, seat_run *run, const s
   }
   if (goal >= 0.0) {
     *done = true;
-    return !exact || seat_run_locate(m, w, run, false, before->goal, goal);
+    return !exact || tw_seat_run_locate(m, w, run, false, before->goal, goal);
   }
   return true;
 }
@@ -102,29 +102,30 @@ static double next_step(double last, double f0, double f1, double g0, double g1)
   return fmin(4.0 * last, fmax(1.02 * ahead, 0.25 * last));
 }
 
-bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step, bool exact)
+bool tw_seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double step,
+                      bool exact)
 {
   const tw_seat_options *o = run->options;
   const bool chosen = step > 0.0;
   if (!chosen) { /* what a hundredth of the scale of forces would move */
-    step = 0.01 * m->force_scale * (seat_run_compliance(m, w, run) + run->drive.compliance);
+    step = 0.01 * m->force_scale * (tw_seat_run_compliance(m, w, run) + run->drive.compliance);
     step = fmin(fmax(step, 1e-6 * o->search_travel), 1e-2 * o->search_travel);
   }
-  run->reached = run->at_rest = seat_run_event(m, w, run, false) >= 0.0;
+  run->reached = run->at_rest = tw_seat_run_event(m, w, run, false) >= 0.0;
   while (!run->reached) {
-    seat_pass before = {seat_run_event(m, w, run, false), 0.0};
+    seat_pass before = {tw_seat_run_event(m, w, run, false), 0.0};
     if (run->watch_opening && !run->opened) {
-      before.opening = seat_run_event(m, w, run, true);
+      before.opening = tw_seat_run_event(m, w, run, true);
     }
-    seat_state_copy(m, &w->keep[1], &w->now);
+    tw_seat_state_copy(m, &w->keep[1], &w->now);
     const double from = w->now.x;
-    if (!seat_advance(m, w, &run->drive, from + step, NULL)) {
+    if (!tw_seat_advance(m, w, &run->drive, from + step, NULL)) {
       note(m, w, run);
       return false;
     }
-    const double goal = seat_run_event(m, w, run, false);
+    const double goal = tw_seat_run_event(m, w, run, false);
     const double opening =
-        run->watch_opening && !run->opened ? seat_run_event(m, w, run, true) : -1.0;
+        run->watch_opening && !run->opened ? tw_seat_run_event(m, w, run, true) : -1.0;
     bool done;
     if (!land(m, w, run, &before, exact, &done)) {
       return false;
@@ -148,12 +149,12 @@ bool seat_run_push(const tw_seat_model *m, tw_seat_work *w, seat_run *run, doubl
   return true;
 }
 
-bool seat_run_to(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps)
+bool tw_seat_run_to(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps)
 {
   const double from = w->now.x, whole = x - from;
   for (size_t i = 1; i <= steps; i++) {
     const double to = i == steps ? x : from + whole * (double)i / (double)steps;
-    if (!seat_advance(m, w, &run->drive, to, NULL)) {
+    if (!tw_seat_advance(m, w, &run->drive, to, NULL)) {
       return false;
     }
     note(m, w, run);
@@ -169,11 +170,11 @@ static double growing(size_t i, size_t n)
   return (pow(STEP_RATIO, (double)i) - 1.0) / (pow(STEP_RATIO, (double)n) - 1.0);
 }
 
-bool seat_run_on(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps)
+bool tw_seat_run_on(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double x, size_t steps)
 {
   const double from = w->now.x;
   for (size_t i = 1; i <= steps; i++) {
-    if (!seat_advance(m, w, &run->drive, from + (x - from) * growing(i, steps), NULL)) {
+    if (!tw_seat_advance(m, w, &run->drive, from + (x - from) * growing(i, steps), NULL)) {
       return false;
     }
     note(m, w, run);
@@ -181,18 +182,18 @@ bool seat_run_on(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double 
   return true;
 }
 
-bool seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_t steps)
+bool tw_seat_run_back(const tw_seat_model *m, tw_seat_work *w, seat_run *run, size_t steps)
 {
   const double end = w->now.x, whole = end - run->first;
   const double last = whole * growing(1, steps);
   for (size_t i = 1; i <= steps && w->force > 0.0; i++) {
-    if (!seat_advance(m, w, &run->drive, run->first + whole * growing(steps - i, steps), NULL)) {
+    if (!tw_seat_advance(m, w, &run->drive, run->first + whole * growing(steps - i, steps), NULL)) {
       return false;
     }
   }
   /* the free tip may stand before first force (it moved on), or, past a snap, behind it */
   for (size_t i = 0; i < 10 * steps && w->force > 0.0; i++) {
-    if (!seat_advance(m, w, &run->drive, w->now.x - last * (double)(i + 1), NULL)) {
+    if (!tw_seat_advance(m, w, &run->drive, w->now.x - last * (double)(i + 1), NULL)) {
       return false;
     }
   }
@@ -213,8 +214,8 @@ static void count_held(const tw_seat_model *m, const tw_seat_work *w, size_t *lo
   }
 }
 
-tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run *run,
-                         tw_fault *fault)
+tw_status tw_seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run *run,
+                            tw_fault *fault)
 {
   const double turn = TW_RADIAN, *row = run->drive.row;
   const double a = atan2(row[1], row[0]) * turn;
@@ -223,7 +224,7 @@ tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run
   const double at = (w->failed_at - run->first) * 1e3, size = w->residual;
   double residual[SEAT_ALL];
   size_t loaded, sliding;
-  (void)seat_residual(m, w, &run->drive, w->now.v, w->now.x, residual);
+  (void)tw_seat_residual(m, w, &run->drive, w->now.v, w->now.x, residual);
   count_held(m, w, &loaded, &sliding);
   w->failure = class;
   w->residual = size;
@@ -234,11 +235,11 @@ tw_status seat_run_fault(const tw_seat_model *m, tw_seat_work *w, const seat_run
                  "%s at %.4g mm, azimuth %.3g deg, elevation %.3g deg: %zu contacts loaded, %zu "
                  "sliding (%s, residual %.3g N)",
                  off ? "the carrier slides off its seat" : "no balance found", at, a, e, loaded,
-                 sliding, seat_failure_name(class), size);
+                 sliding, tw_seat_failure_name(class), size);
 }
 
-tw_status seat_options_check(const tw_seat_options *o, double azimuth, double elevation,
-                             tw_fault *fault)
+tw_status tw_seat_options_check(const tw_seat_options *o, double azimuth, double elevation,
+                                tw_fault *fault)
 {
   const char *what = NULL;
   if (!isfinite(azimuth) || !isfinite(elevation)) {

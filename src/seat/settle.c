@@ -4,19 +4,19 @@
 #include <math.h>
 #include <string.h>
 
-double seat_tip(const tw_seat_model *m, const double *v, int axis)
+double tw_seat_tip(const tw_seat_model *m, const double *v, int axis)
 {
   const int j = (axis + 1) % 3, k = (axis + 2) % 3;
   /* u + theta x r */
   return v[axis] + (v[3 + j] * m->tip[k] - v[3 + k] * m->tip[j]) / m->length;
 }
 
-double seat_turn(const tw_seat_model *m, const double *v)
+double tw_seat_turn(const tw_seat_model *m, const double *v)
 {
   return sqrt(v[3] * v[3] + v[4] * v[4] + v[5] * v[5]) / m->length;
 }
 
-double seat_disc_load(const tw_seat_model *m, const tw_seat_work *w)
+double tw_seat_disc_load(const tw_seat_model *m, const tw_seat_work *w)
 {
   double s = 0.0;
   for (size_t i = 0; i < m->grouped; i++) {
@@ -28,7 +28,7 @@ double seat_disc_load(const tw_seat_model *m, const tw_seat_work *w)
   return s;
 }
 
-double seat_clearance(const tw_seat_model *m, const tw_seat_work *w)
+double tw_seat_clearance(const tw_seat_model *m, const tw_seat_work *w)
 {
   double least = -1.0;
   for (size_t i = 0; i < m->grouped; i++) {
@@ -46,7 +46,7 @@ double seat_clearance(const tw_seat_model *m, const tw_seat_work *w)
   return fmax(least, 0.0);
 }
 
-double seat_charge(const tw_seat_model *m, const tw_seat_work *w)
+double tw_seat_charge(const tw_seat_model *m, const tw_seat_work *w)
 {
   double q = 0.0;
   for (size_t i = 0; i < m->contacts; i++) {
@@ -58,7 +58,7 @@ double seat_charge(const tw_seat_model *m, const tw_seat_work *w)
   return q;
 }
 
-void seat_set_reference(const tw_seat_model *m, tw_seat_work *w)
+void tw_seat_set_reference(const tw_seat_model *m, tw_seat_work *w)
 {
   memcpy(w->reference, w->load, m->contacts * sizeof w->load[0]);
   memcpy(w->reference_spring, w->spring, m->springs * sizeof w->spring[0]);
@@ -79,7 +79,7 @@ static double preload_rate(const tw_seat_model *m, const double *jacobian)
   for (size_t i = 0; i < SEAT_DOF; i++) {
     k[i * SEAT_DOF + i] += SEAT_SHIFT * diagonal;
   }
-  if (m->grouped > 0 && seat_lu_solve(SEAT_DOF, k, b)) {
+  if (m->grouped > 0 && tw_seat_lu_solve(SEAT_DOF, k, b)) {
     for (size_t i = 0; i < SEAT_DOF; i++) {
       rate -= jacobian[SEAT_DOF * SEAT_ALL + i] * b[i];
     }
@@ -121,7 +121,7 @@ static void gains(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
   a->has_backing = backing != 0;
   a->backed = (w->set->mask & backing) != 0;
   if (a->backed) {
-    const seat_set *s = seat_set_of(m, w, w->set->mask & ~backing);
+    const seat_set *s = tw_seat_set_of(m, w, w->set->mask & ~backing);
     a->charge_gain_free = s != NULL ? gain_of(m, s) : 0.0;
   }
 }
@@ -129,7 +129,7 @@ static void gains(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
 static void preload_of(const tw_seat_model *m, const tw_seat_work *w, tw_seat_rest *a)
 {
   if (m->grouped > 0) {
-    a->preload = seat_disc_load(m, w);
+    a->preload = tw_seat_disc_load(m, w);
     return;
   }
   for (size_t i = 0; i < m->contacts; i++) {
@@ -143,7 +143,7 @@ static void describe(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
   preload_of(m, w, a);
   a->closing = v[SEAT_DOF];
   for (int k = 0; k < 3; k++) {
-    a->tip[k] = seat_tip(m, v, k);
+    a->tip[k] = tw_seat_tip(m, v, k);
   }
   for (size_t i = 0; i < m->contacts; i++) {
     if (!m->contact[i].backing) {
@@ -158,26 +158,26 @@ static void describe(const tw_seat_model *m, tw_seat_work *w, tw_seat_rest *a)
     }
   }
   for (size_t i = 0; i < m->grouped; i++) {
-    a->complementarity = fmax(a->complementarity, fabs(seat_pair(m, w, i)));
+    a->complementarity = fmax(a->complementarity, fabs(tw_seat_pair(m, w, i)));
   }
-  a->clearance = seat_clearance(m, w);
+  a->clearance = tw_seat_clearance(m, w);
   a->residual = w->residual;
   gains(m, w, a);
 }
 
-tw_status seat_model_settle(tw_seat_model *m, bool closing_free, tw_fault *fault)
+tw_status tw_seat_model_settle(tw_seat_model *m, bool closing_free, tw_fault *fault)
 {
   tw_seat_work *w = tw_seat_work_new(m);
   if (w == NULL) {
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory to settle the seat");
   }
-  tw_status status = seat_rest(m, w, closing_free, fault);
+  tw_status status = tw_seat_find_rest(m, w, closing_free, fault);
   if (status == TW_OK) {
     const seat_drive none = {.wall = false};
     double residual[SEAT_ALL], jacobian[SEAT_ALL * SEAT_ALL];
     /* once more, for loads, gaps and rates at the very place; cannot fail where it just worked */
-    (void)seat_residual(m, w, &none, w->now.v, 0.0, residual);
-    seat_jacobian(m, w, &none, jacobian);
+    (void)tw_seat_residual(m, w, &none, w->now.v, 0.0, residual);
+    tw_seat_jacobian(m, w, &none, jacobian);
     /* slips free of stress: s = slide v */
     for (size_t i = 0; i < m->contacts; i++) {
       for (size_t k = 0; k < 2; k++) {
@@ -207,7 +207,7 @@ tw_seat_work *tw_seat_work_new(const tw_seat_model *model)
   tw_seat_work *w = tw_alloc(1, sizeof *w);
   if (w != NULL) {
     w->model = model;
-    seat_work_reset(model, w);
+    tw_seat_work_reset(model, w);
   }
   return w;
 }
@@ -218,7 +218,7 @@ void tw_seat_work_free(tw_seat_work *work)
 }
 
 /* back to rest after assembly, so that a direction does not depend on those before it */
-void seat_work_reset_state(const tw_seat_model *m, tw_seat_work *w)
+void tw_seat_work_reset_state(const tw_seat_model *m, tw_seat_work *w)
 {
   const seat_drive none = {.wall = false};
   double residual[SEAT_ALL];
@@ -227,14 +227,14 @@ void seat_work_reset_state(const tw_seat_model *m, tw_seat_work *w)
   w->sticks = SEAT_STICKS;
   w->has_before = false;
   w->residual = m->answer.residual;
-  (void)seat_residual(m, w, &none, m->rest.v, 0.0, residual);
-  seat_set_reference(m, w);
+  (void)tw_seat_residual(m, w, &none, m->rest.v, 0.0, residual);
+  tw_seat_set_reference(m, w);
 }
 
-void seat_work_reset(const tw_seat_model *m, tw_seat_work *w)
+void tw_seat_work_reset(const tw_seat_model *m, tw_seat_work *w)
 {
   w->solves = w->iterations = w->bisections = 0;
-  seat_work_reset_state(m, w);
+  tw_seat_work_reset_state(m, w);
 }
 
 size_t tw_seat_disc_loads(const tw_seat_model *model, const tw_seat_work *work, double *radius,

@@ -50,7 +50,7 @@ static tw_status check_common(seat_build *b)
       {"environment", s->gravity[2], -1e6, 1e6},
   };
   for (size_t i = 0; i < sizeof need / sizeof need[0]; i++) {
-    const tw_status st = seat_need(b, need[i].field, need[i].value, need[i].least, need[i].most);
+    const tw_status st = tw_seat_need(b, need[i].field, need[i].value, need[i].least, need[i].most);
     if (st != TW_OK) {
       return st;
     }
@@ -62,16 +62,16 @@ static tw_status build_family(seat_build *b)
 {
   switch (b->spec->kind) {
   case TW_SEATED_PIVOT:
-    return seat_build_pivot(b);
+    return tw_seat_build_pivot(b);
   case TW_SEATED_TRIPOD_FLAT:
   case TW_SEATED_TRIPOD_VEE:
-    return seat_build_tripod(b);
+    return tw_seat_build_tripod(b);
   case TW_SEATED_PLATE_ABOVE:
-    return seat_build_plate_above(b);
+    return tw_seat_build_plate_above(b);
   case TW_SEATED_PLATE_BELOW:
-    return seat_build_plate_below(b);
+    return tw_seat_build_plate_below(b);
   case TW_SEATED_BONDED:
-    return seat_build_bonded(b);
+    return tw_seat_build_bonded(b);
   }
   return tw_fail(b->fault, TW_BAD_INPUT, "seat.kind", "use pivot, tripod, plate or bonded",
                  "no such seat");
@@ -131,14 +131,14 @@ tw_status tw_seat_model_new(const tw_seat_spec *spec, tw_seat_model **out, tw_fa
   status = status != TW_OK ? status : build_family(b);
   if (status == TW_OK) {
     fill_parts(b);
-    status = seat_model_build(&b->parts, out, fault);
+    status = tw_seat_model_build(&b->parts, out, fault);
   }
   if (status == TW_OK) {
-    status = seat_model_settle(*out, b->parts.closing_force > 0.0, fault);
+    status = tw_seat_model_settle(*out, b->parts.closing_force > 0.0, fault);
   }
   if (status == TW_OK) {
     finish(b, *out);
-    seat_find_symmetry(*out);
+    tw_seat_find_symmetry(*out);
   } else {
     tw_seat_model_free(*out);
     *out = NULL;

@@ -5,7 +5,7 @@
 
 /* Slopes of the monotone cubic through (x, y): weighted harmonic mean of the two secants, zero
  * where they change sign (Fritsch and Butland, from memory). */
-void seat_table_slopes(size_t n, const double *x, const double *y, double *slope)
+void tw_seat_table_slopes(size_t n, const double *x, const double *y, double *slope)
 {
   if (n < 2) {
     return;
@@ -61,7 +61,7 @@ static double table_force(const seat_spring *p, double z, double *rate, double *
   return f;
 }
 
-double seat_spring_force(const seat_spring *spring, double s, double *rate, double *energy)
+double tw_seat_spring_force(const seat_spring *spring, double s, double *rate, double *energy)
 {
   if (spring->points >= 2) {
     double area;

@@ -219,7 +219,7 @@ static bool find_mirror(const tw_seat_model *m, double *plane)
   return false;
 }
 
-void seat_find_symmetry(tw_seat_model *m)
+void tw_seat_find_symmetry(tw_seat_model *m)
 {
   tw_seat_symmetry *s = &m->symmetry;
   *s = (tw_seat_symmetry){.order = 1};

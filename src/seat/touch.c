@@ -114,10 +114,10 @@ static void fill_trip(const tw_seat_model *m, const tw_seat_work *w, const seat_
   r->searched_travel = run->most_travel;
   r->rotation = fmax(r->rotation, run->most_turn);
   r->large_rotation = r->rotation > TW_SEAT_SMALL_ROTATION;
-  r->charge = seat_charge(m, w);
+  r->charge = tw_seat_charge(m, w);
   r->mechanism = mechanism_of(run, r->charge);
-  r->disc_load = seat_disc_load(m, w);
-  r->clearance = seat_clearance(m, w);
+  r->disc_load = tw_seat_disc_load(m, w);
+  r->clearance = tw_seat_clearance(m, w);
   r->open = count_open(m, w);
   r->relieved = count_relieved(m, w);
   r->residual = w->residual;
@@ -138,8 +138,8 @@ static void fill_return(const tw_seat_model *m, const tw_seat_work *w, double ca
     all_back = all_back && (!(m->rest_load[i] > SEAT_LOADED * m->force_scale) ||
                             m->contact[i].backing || m->bilateral || w->load[i] > 0.0);
   }
-  r->return_tip[0] = seat_tip(m, w->now.v, 0) - seat_tip(m, m->rest.v, 0);
-  r->return_tip[1] = seat_tip(m, w->now.v, 1) - seat_tip(m, m->rest.v, 1);
+  r->return_tip[0] = tw_seat_tip(m, w->now.v, 0) - tw_seat_tip(m, m->rest.v, 0);
+  r->return_tip[1] = tw_seat_tip(m, w->now.v, 1) - tw_seat_tip(m, m->rest.v, 1);
   r->return_offset = hypot(r->return_tip[0], r->return_tip[1]);
   r->regime = all_back                                        ? TW_SEAT_FULL
               : r->return_offset > 0.5 * fabs(carrier_travel) ? TW_SEAT_LOCKED
@@ -151,18 +151,19 @@ static bool prior_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run, 
                         size_t steps, tw_seat_touch_result *r)
 {
   run->watch_opening = false;
-  seat_run_begin(m, w, run);
-  if (!seat_run_push(m, w, run, step, true)) {
+  tw_seat_run_begin(m, w, run);
+  if (!tw_seat_run_push(m, w, run, step, true)) {
     return false;
   }
-  if (run->reached && !seat_run_to(m, w, run, w->now.x + run->options->overtravel, 1 + steps / 2)) {
+  if (run->reached &&
+      !tw_seat_run_to(m, w, run, w->now.x + run->options->overtravel, 1 + steps / 2)) {
     return false;
   }
   double travel = 0.0;
   for (size_t k = 0; k < SEAT_DOF; k++) {
     travel += run->drive.row[k] * (w->now.v[k] - run->start[k]);
   }
-  if (!seat_run_back(m, w, run, steps)) {
+  if (!tw_seat_run_back(m, w, run, steps)) {
     return false;
   }
   r->rotation = fmax(r->rotation, run->most_turn);
@@ -176,8 +177,8 @@ static bool smooth_stage(const tw_seat_model *m, tw_seat_work *w, seat_run *run,
 {
   run->drive.friction = false;
   run->watch_opening = true;
-  seat_run_begin(m, w, run);
-  if (!seat_run_push(m, w, run, 0.0, true)) {
+  tw_seat_run_begin(m, w, run);
+  if (!tw_seat_run_push(m, w, run, 0.0, true)) {
     return false;
   }
   r->force_part[TW_SEAT_DEAD_ZONE] = force_at_first_opening(run, w->force);
@@ -198,8 +199,8 @@ static bool counted_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run
                           bool watch_opening, tw_seat_touch_result *r)
 {
   run->watch_opening = watch_opening;
-  seat_run_begin(m, w, run);
-  if (!seat_run_push(m, w, run, step, true)) {
+  tw_seat_run_begin(m, w, run);
+  if (!tw_seat_run_push(m, w, run, step, true)) {
     return false;
   }
   fill_trip(m, w, run, along(run, m->rest.v), r);
@@ -213,7 +214,7 @@ static bool counted_touch(const tw_seat_model *m, tw_seat_work *w, seat_run *run
 static bool level(const tw_seat_model *m, tw_seat_work *w, seat_run *run, double scale,
                   size_t steps, bool watch_opening, tw_seat_touch_result *r)
 {
-  seat_work_reset_state(m, w);
+  tw_seat_work_reset_state(m, w);
   for (size_t i = 0; i < run->options->prior_touches; i++) {
     if (!prior_touch(m, w, run, scale / (double)steps, steps, r)) {
       return false;
@@ -358,7 +359,7 @@ tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double a
   result->elevation = elevation;
   result->state = TW_SEAT_NO_ANSWER;
   result->regime = model->answer.regime;
-  const tw_status status = seat_options_check(options, azimuth, elevation, fault);
+  const tw_status status = tw_seat_options_check(options, azimuth, elevation, fault);
   if (status != TW_OK) {
     return status;
   }
@@ -368,14 +369,14 @@ tw_status tw_seat_touch(const tw_seat_model *model, tw_seat_work *work, double a
     turn_aside(turn, &a, &e);
     run = (seat_run){.options = options};
     run.goal = options->metric == TW_SEAT_BY_OPENING ? SEAT_GOAL_OPENING : SEAT_GOAL_CHARGE;
-    seat_work_reset(model, work);
-    seat_drive_along(model, a, e, &run.drive);
+    tw_seat_work_reset(model, work);
+    tw_seat_drive_along(model, a, e, &run.drive);
     if (touch(model, work, &run, result)) {
       return TW_OK;
     }
   }
   result->state = TW_SEAT_NO_ANSWER;
-  return seat_run_fault(model, work, &run, fault);
+  return tw_seat_run_fault(model, work, &run, fault);
 }
 
 tw_status tw_seat_map(const tw_seat_model *model, tw_seat_work *work, size_t first, size_t count,

@@ -62,8 +62,8 @@ static tw_status some_of_lot(void *self, int worker, size_t first, size_t count,
     status =
         tw_study_engine(l->study, worker, l->x + i * TW_FIELD_COUNT, direction, &result, fault);
     if (status == TW_OK) {
-      fast_take(l->study, l->fast, direction, result, l->quantity + i * l->fast->quantities,
-                &l->pattern[i]);
+      tw_fast_take(l->study, l->fast, direction, result, l->quantity + i * l->fast->quantities,
+                   &l->pattern[i]);
     }
     /* an impossible build has no answer; anything else ends the work */
     status = status == TW_NO_ANSWER || status == TW_BAD_INPUT ? TW_OK : status;
@@ -75,7 +75,7 @@ static tw_status some_of_lot(void *self, int worker, size_t first, size_t count,
 static void mark_alike(lot *l)
 {
   for (size_t i = 0; i < l->count; i++) {
-    l->answered[i] = fast_alike(l->study, l->fast, &l->pattern[i]);
+    l->answered[i] = tw_fast_alike(l->study, l->fast, &l->pattern[i]);
   }
 }
 
@@ -175,7 +175,7 @@ static void add_errors(const tw_fast *fast, const lot *trial, double *error, dou
   memset(error, 0, q * sizeof *error);
   for (size_t b = 0; b < trial->count; b++) {
     if (trial->answered[b]) {
-      fast_look_up(fast, trial->x + b * TW_FIELD_COUNT, quantity);
+      tw_fast_look_up(fast, trial->x + b * TW_FIELD_COUNT, quantity);
       for (size_t i = 0; i < q; i++) {
         error[i] += fabs(quantity[i] - trial->quantity[b * q + i]);
       }
@@ -217,10 +217,10 @@ static tw_status fast_new(const tw_study *study, tw_fast **out, tw_fault *fault)
   if (!fast) {
     return tw_fail(fault, TW_NO_MEMORY, NULL, NULL, "no memory for the tables of the fast level");
   }
-  fast_list_features(study, fast);
+  tw_fast_list_features(study, fast);
   fast->directions = tw_assess_directions(
       &(tw_assess_options){.azimuths = study->level.azimuths, .map = study->level.map});
-  fast_find_used(study, fast);
+  tw_fast_find_used(study, fast);
   fast->quantities = fast->directions * FAST_OF_DIRECTION + study->outputs;
   fast->base = tw_alloc(fast->quantities, sizeof *fast->base);
   fast->product = tw_alloc(fast->quantities, sizeof *fast->product);
@@ -258,7 +258,7 @@ static tw_status run_nodes(tw_study *study, tw_fast *fast, lot *nodes, const tw_
   memcpy(x, fast->middle, sizeof fast->middle);
   for (size_t f = 0; f < fast->features; f++) {
     for (size_t k = 0; k < fast->feature[f].nodes; k++) {
-      fast_node(fast, f, k, x += TW_FIELD_COUNT);
+      tw_fast_node(fast, f, k, x += TW_FIELD_COUNT);
     }
   }
   status = run_lot(nodes, "tables of the fast level", progress, fault);
@@ -324,9 +324,9 @@ static void compare(const tw_study *study, tw_fast *fast, const lot *draws, doub
       fast->check.unseen++;
       continue;
     }
-    fast_look_up(fast, draws->x + b * TW_FIELD_COUNT, quantity);
-    fast_outputs(study, fast, quantity, ours, outcome);
-    fast_outputs(study, fast, draws->quantity + b * q, theirs, of_engine);
+    tw_fast_look_up(fast, draws->x + b * TW_FIELD_COUNT, quantity);
+    tw_fast_outputs(study, fast, quantity, ours, outcome);
+    tw_fast_outputs(study, fast, draws->quantity + b * q, theirs, of_engine);
     fast->check.judged_otherwise += keeps(study, ours, outcome) != keeps(study, theirs, of_engine);
     for (size_t j = 0; j < outputs; j++) {
       const double apart = fabs(ours[j] - theirs[j]);
@@ -395,8 +395,8 @@ static tw_status evaluate(void *self, int worker, const double *x, double *y,
   double quantity[TW_MEASURE_COUNT + FAST_OF_DIRECTION * (TW_DIRECTIONS_OF_MAP + 361)];
   (void)worker;
   (void)fault;
-  fast_look_up(study->fast, x, quantity);
-  fast_outputs(study, study->fast, quantity, y, outcome);
+  tw_fast_look_up(study->fast, x, quantity);
+  tw_fast_outputs(study, study->fast, quantity, y, outcome);
   return TW_OK;
 }
 

@@ -79,7 +79,7 @@ static bool all_round(const tw_varied *law)
   return law->law == TW_LAW_UNIFORM && law->minus + law->plus >= 2 * TW_PI * (1 - 1e-9);
 }
 
-void fast_list_features(const tw_study *study, tw_fast *fast)
+void tw_fast_list_features(const tw_study *study, tw_fast *fast)
 {
   static const tw_field pair[][2] = {
       {TW_F_seat_eccentricity, TW_F_seat_eccentricity_azimuth},
@@ -105,7 +105,7 @@ void fast_list_features(const tw_study *study, tw_fast *fast)
   }
 }
 
-void fast_node(const tw_fast *fast, size_t feature, size_t node, double *x)
+void tw_fast_node(const tw_fast *fast, size_t feature, size_t node, double *x)
 {
   const fast_feature *f = &fast->feature[feature];
   memcpy(x, fast->middle, sizeof fast->middle);

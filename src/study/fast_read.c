@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-double fast_at(const fast_feature *f, const double *x)
+double tw_fast_at(const fast_feature *f, const double *x)
 {
   if (f->azimuth == SIZE_MAX) {
     return x[f->input];
@@ -12,13 +12,13 @@ double fast_at(const fast_feature *f, const double *x)
   return x[f->input] * (f->across ? sin(x[f->azimuth]) : cos(x[f->azimuth]));
 }
 
-void fast_look_up(const tw_fast *fast, const double *x, double *quantity)
+void tw_fast_look_up(const tw_fast *fast, const double *x, double *quantity)
 {
   const size_t q = fast->quantities;
   memcpy(quantity, fast->base, q * sizeof *quantity);
   for (size_t f = 0; f < fast->features; f++) {
     const double place =
-        (fast_at(&fast->feature[f], x) - fast->feature[f].from) * fast->feature[f].per;
+        (tw_fast_at(&fast->feature[f], x) - fast->feature[f].from) * fast->feature[f].per;
     /* past an end the last cell goes straight on */
     const double cell = fmin(fmax(floor(place), 0.0), FAST_CELLS - 1), share = place - cell;
     const double *low = fast->table + (f * (FAST_CELLS + 1) + (size_t)cell) * q, *high = low + q;
@@ -69,7 +69,7 @@ static void directions_of(const tw_study *study, const tw_fast *fast, size_t row
                                         : sides;
 }
 
-void fast_find_used(const tw_study *study, tw_fast *fast)
+void tw_fast_find_used(const tw_study *study, tw_fast *fast)
 {
   for (size_t j = 0; j < study->outputs; j++) {
     const size_t row = worst_of(study->measure[j]);
@@ -98,8 +98,8 @@ static double worst(const tw_study *study, const tw_fast *fast, size_t row, cons
   return WORST[row].range ? most - least : most;
 }
 
-void fast_outputs(const tw_study *study, const tw_fast *fast, const double *quantity, double *y,
-                  unsigned char *outcome)
+void tw_fast_outputs(const tw_study *study, const tw_fast *fast, const double *quantity, double *y,
+                     unsigned char *outcome)
 {
   const double *output = quantity + fast->directions * FAST_OF_DIRECTION;
   for (size_t j = 0; j < study->outputs; j++) {
@@ -117,8 +117,8 @@ void fast_outputs(const tw_study *study, const tw_fast *fast, const double *quan
   }
 }
 
-void fast_take(const tw_study *study, const tw_fast *fast, const tw_direction *direction,
-               const tw_assessment *result, double *quantity, fast_pattern *pattern)
+void tw_fast_take(const tw_study *study, const tw_fast *fast, const tw_direction *direction,
+                  const tw_assessment *result, double *quantity, fast_pattern *pattern)
 {
   double *output = quantity + fast->directions * FAST_OF_DIRECTION;
   pattern->possible = true;
@@ -135,7 +135,7 @@ void fast_take(const tw_study *study, const tw_fast *fast, const tw_direction *d
   }
 }
 
-bool fast_alike(const tw_study *study, const tw_fast *fast, const fast_pattern *pattern)
+bool tw_fast_alike(const tw_study *study, const tw_fast *fast, const fast_pattern *pattern)
 {
   const fast_pattern *middle = &fast->pattern;
   bool alike = pattern->possible && memcmp(pattern->outcome, middle->outcome, study->outputs) == 0;

@@ -43,22 +43,22 @@ struct tw_fast {
 };
 
 /* the value of a feature in build x */
-double fast_at(const fast_feature *feature, const double *x);
+double tw_fast_at(const fast_feature *feature, const double *x);
 /* the features of a study over the laws of its inputs, and the middle of them all */
-void fast_list_features(const tw_study *study, tw_fast *fast);
+void tw_fast_list_features(const tw_study *study, tw_fast *fast);
 /* x of the build at one node of one feature, all else in the middle */
-void fast_node(const tw_fast *fast, size_t feature, size_t node, double *x);
+void tw_fast_node(const tw_fast *fast, size_t feature, size_t node, double *x);
 /* all quantities of build x */
-void fast_look_up(const tw_fast *fast, const double *x, double *quantity);
+void tw_fast_look_up(const tw_fast *fast, const double *x, double *quantity);
 /* the directions that the outputs are made of */
-void fast_find_used(const tw_study *study, tw_fast *fast);
+void tw_fast_find_used(const tw_study *study, tw_fast *fast);
 /* the outputs from the quantities */
-void fast_outputs(const tw_study *study, const tw_fast *fast, const double *quantity, double *y,
-                  unsigned char *outcome);
+void tw_fast_outputs(const tw_study *study, const tw_fast *fast, const double *quantity, double *y,
+                     unsigned char *outcome);
 /* the quantities of one engine build, and which of them are numbers */
-void fast_take(const tw_study *study, const tw_fast *fast, const tw_direction *direction,
-               const tw_assessment *result, double *quantity, fast_pattern *pattern);
+void tw_fast_take(const tw_study *study, const tw_fast *fast, const tw_direction *direction,
+                  const tw_assessment *result, double *quantity, fast_pattern *pattern);
 /* are the same quantities numbers? */
-bool fast_alike(const tw_study *study, const tw_fast *fast, const fast_pattern *pattern);
+bool tw_fast_alike(const tw_study *study, const tw_fast *fast, const fast_pattern *pattern);
 
 #endif

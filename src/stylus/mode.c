@@ -101,8 +101,8 @@ static void times(band_matrix m, size_t n, const double *x, double *y)
   }
 }
 
-tw_status stem_first_mode(const tw_stylus_spec *spec, double ball_mass, double *hertz,
-                          tw_fault *fault)
+tw_status tw_stylus_first_mode(const tw_stylus_spec *spec, double ball_mass, double *hertz,
+                               tw_fault *fault)
 {
   band_matrix stiff = {{0}}, mass = {{0}};
   double x[FREEDOMS] = {0}, y[FREEDOMS] = {0};
@@ -111,8 +111,8 @@ tw_status stem_first_mode(const tw_stylus_spec *spec, double ball_mass, double *
   for (size_t i = 0; i < spec->sections; i++) {
     const tw_stylus_section *s = &spec->section[i];
     for (int p = 0; p < PARTS; p++, k++) {
-      add_element(stiff, mass, k, n, s->length / PARTS, s->young * stem_second_moment(s),
-                  s->density * stem_area(s));
+      add_element(stiff, mass, k, n, s->length / PARTS, s->young * tw_stylus_second_moment(s),
+                  s->density * tw_stylus_area(s));
     }
   }
   add(mass, 0, 0, ball_mass);

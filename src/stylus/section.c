@@ -4,12 +4,12 @@
 
 #include <math.h>
 
-double stem_area(const tw_stylus_section *s)
+double tw_stylus_area(const tw_stylus_section *s)
 {
   return 0.25 * TW_PI * (s->diameter * s->diameter - s->bore * s->bore);
 }
 
-double stem_second_moment(const tw_stylus_section *s)
+double tw_stylus_second_moment(const tw_stylus_section *s)
 {
   return TW_PI / 64.0 * (pow(s->diameter, 4.0) - pow(s->bore, 4.0));
 }

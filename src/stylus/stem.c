@@ -77,7 +77,7 @@ static double shear(const tw_stylus_section *p)
     return 0.0;
   }
   const double kappa = 6.0 * (1.0 + p->poisson) / (7.0 + 6.0 * p->poisson);
-  return 2.0 * (1.0 + p->poisson) * p->length / (kappa * p->young * stem_area(p));
+  return 2.0 * (1.0 + p->poisson) * p->length / (kappa * p->young * tw_stylus_area(p));
 }
 
 /* unit loads at the ball centre: 1/k = int x^2/(E I) dx + shear, slope = int x/(E I) dx,
@@ -87,10 +87,10 @@ static void stiffness(const tw_stylus_spec *s, tw_stylus *out)
   double side = 0.0, slope = 0.0, axial = 0.0, x = 0.0;
   for (size_t i = 0; i < s->sections; i++) {
     const tw_stylus_section *p = &s->section[i];
-    const double ei = p->young * stem_second_moment(p), end = x + p->length;
+    const double ei = p->young * tw_stylus_second_moment(p), end = x + p->length;
     side += (end * end * end - x * x * x) / (3.0 * ei) + shear(p);
     slope += (end * end - x * x) / (2.0 * ei);
-    axial += p->length / (p->young * stem_area(p));
+    axial += p->length / (p->young * tw_stylus_area(p));
     x = end;
   }
   out->side_stiffness = 1.0 / side;
@@ -103,7 +103,7 @@ static void masses(const tw_stylus_spec *s, tw_stylus *out)
   double x = 0.0, moment = 0.0;
   for (size_t i = 0; i < s->sections; i++) {
     const tw_stylus_section *p = &s->section[i];
-    const double m = p->density * stem_area(p) * p->length;
+    const double m = p->density * tw_stylus_area(p) * p->length;
     out->stem_mass += m;
     moment += m * (x + 0.5 * p->length);
     x += p->length;
@@ -129,7 +129,7 @@ static void stress(const tw_stylus_spec *s, tw_stylus *out)
       out->neck_stress_side = side;
       out->neck_section = i;
     }
-    out->neck_stress_axial = fmax(out->neck_stress_axial, 1.0 / stem_area(p));
+    out->neck_stress_axial = fmax(out->neck_stress_axial, 1.0 / tw_stylus_area(p));
   }
   if (s->thread_root > 0.0) {
     const double lever = s->reach > 0.0 ? s->reach : x;
@@ -157,7 +157,7 @@ tw_status tw_stylus_solve(const tw_stylus_spec *spec, tw_stylus *out, tw_fault *
   masses(spec, out);
   stress(spec, out);
   out->hertz = contact.constant;
-  status = stem_first_mode(spec, out->ball_mass, &out->first_mode, fault);
+  status = tw_stylus_first_mode(spec, out->ball_mass, &out->first_mode, fault);
   if (status != TW_OK) {
     memset(out, 0, sizeof *out);
     return status;

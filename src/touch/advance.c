@@ -44,10 +44,10 @@ static void moments(double z, double decay, double j[5])
 }
 
 /* a' = wa (u - a) with u = target + gain x node(theta): exact at theta */
-double touch_amp_at(tw_touch_work *w, double theta)
+double tw_touch_amp_at(tw_touch_work *w, double theta)
 {
   if (w->amp != AMP_EXACT) {
-    return touch_at(w, AMP, theta);
+    return tw_touch_at(w, AMP, theta);
   }
   const double z = w->wa * w->step * theta;
   if (z <= 0.0) {
@@ -65,27 +65,27 @@ double touch_amp_at(tw_touch_work *w, double theta)
   return decay * w->y[AMP] + z * sum;
 }
 
-double touch_try(tw_touch_work *w, double h)
+double tw_touch_try(tw_touch_work *w, double h)
 {
   double error = 0.0;
   if (w->implicit) {
-    w->carried = touch_is_wide(w) ? STATES : AMP;
-    error = touch_try_implicit(w, h);
+    w->carried = tw_touch_is_wide(w) ? STATES : AMP;
+    error = tw_touch_try_implicit(w, h);
   } else {
-    error = touch_try_explicit(w, h);
+    error = tw_touch_try_explicit(w, h);
   }
   w->step = h;
   w->dense = false;
   w->amp1 = w->y1[AMP];
   if (w->amp == AMP_EXACT && error <= 1.0) {
     node_polynomial(w);
-    w->amp1 = touch_amp_at(w, 1.0);
+    w->amp1 = tw_touch_amp_at(w, 1.0);
     w->y1[AMP] = w->amp1;
   }
   return error;
 }
 
-void touch_dense(tw_touch_work *w)
+void tw_touch_dense(tw_touch_work *w)
 {
   if (w->dense) {
     return;
@@ -113,9 +113,9 @@ void touch_dense(tw_touch_work *w)
   w->dense = true;
 }
 
-double touch_at(tw_touch_work *w, int state, double theta)
+double tw_touch_at(tw_touch_work *w, int state, double theta)
 {
-  touch_dense(w);
+  tw_touch_dense(w);
   const double s = 1.0 - theta;
   return w->r[0][state] +
          theta * (w->r[1][state] +

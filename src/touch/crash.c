@@ -39,7 +39,7 @@ static double own_force(const tw_crash_stage *s, double x)
 {
   switch (s->law) {
   case TW_CRASH_TABLE:
-    return touch_cubic_at(s->travel, s->force, s->count, x);
+    return tw_touch_cubic_at(s->travel, s->force, s->count, x);
   case TW_CRASH_EXACT:
     return s->force_of(s->self, x);
   default:
@@ -225,7 +225,7 @@ static double work_over(const tw_crash_stage *s, const double *force, double x)
     for (int k = 0; k < 3 && b > a; k++) {
       const double p = a + (b - a) * at[k];
       sum += (b - a) * weight[k] *
-             (force ? touch_cubic_at(s->travel, force, s->count, p) : own_force(s, p));
+             (force ? tw_touch_cubic_at(s->travel, force, s->count, p) : own_force(s, p));
     }
   }
   return sum;

@@ -2,7 +2,7 @@
 #include "edge.h"
 #include <math.h>
 
-void touch_edge_tell(touch_edge *edge, double place, bool is_above, double measure)
+void tw_touch_edge_tell(touch_edge *edge, double place, bool is_above, double measure)
 {
   *(is_above ? &edge->above : &edge->below) = place;
   if (!(measure > 0.0) || !isfinite(measure)) {
@@ -18,7 +18,7 @@ void touch_edge_tell(touch_edge *edge, double place, bool is_above, double measu
 }
 
 /* straight through the last two on logarithmic scales; with one alone, in proportion */
-double touch_edge_foretold(const touch_edge *edge)
+double tw_touch_edge_foretold(const touch_edge *edge)
 {
   if (edge->known == 0) {
     return 0.0;
@@ -32,10 +32,10 @@ double touch_edge_foretold(const touch_edge *edge)
   return isfinite(place) && slope > 0.0 ? place : 0.0;
 }
 
-double touch_edge_next(touch_edge *edge, double width)
+double tw_touch_edge_next(touch_edge *edge, double width)
 {
   const double middle = sqrt(edge->below * edge->above);
-  const double foretold = touch_edge_foretold(edge);
+  const double foretold = tw_touch_edge_foretold(edge);
   edge->tries++;
   if (edge->tries % 3 == 0 || !(foretold > edge->below) || !(foretold < edge->above)) {
     return middle;

@@ -17,10 +17,10 @@ typedef struct touch_edge {
 } touch_edge;
 
 /* a place has been tried; `measure` <= 0: it tells nothing */
-void touch_edge_tell(touch_edge *edge, double place, bool is_above, double measure);
+void tw_touch_edge_tell(touch_edge *edge, double place, bool is_above, double measure);
 /* where the edge is by what is known; 0: nothing foretells it */
-double touch_edge_foretold(const touch_edge *edge);
+double tw_touch_edge_foretold(const touch_edge *edge);
 /* the next place to try, between both sides, to come within the share `width` of the edge */
-double touch_edge_next(touch_edge *edge, double width);
+double tw_touch_edge_next(touch_edge *edge, double width);
 
 #endif

@@ -109,39 +109,39 @@ struct tw_touch_work {
 };
 
 /* ---- prepare.c */
-tw_status touch_prepare(tw_touch_work *w, const tw_touch_model *model,
-                        const tw_touch_motion *motion, tw_fault *fault);
-void touch_set_modes(tw_touch_work *w); /* pin and pole constants that follow from the modes */
-void touch_set_feed(tw_touch_work *w, double feed);
+tw_status tw_touch_prepare(tw_touch_work *w, const tw_touch_model *model,
+                           const tw_touch_motion *motion, tw_fault *fault);
+void tw_touch_set_modes(tw_touch_work *w); /* pin and pole constants that follow from the modes */
+void tw_touch_set_feed(tw_touch_work *w, double feed);
 
 /* ---- table.c */
-double touch_cubic_at(const double *x, const double *y, size_t n, double at);
-void touch_table_build(tw_touch_work *w);
+double tw_touch_cubic_at(const double *x, const double *y, size_t n, double at);
+void tw_touch_table_build(tw_touch_work *w);
 /* the piece that x lies in; straight on beyond the ends */
-const cubic_piece *touch_table_piece(tw_touch_work *w, double x, double *s);
-void touch_law(tw_touch_work *w, double x, double *force, double *charge, double *slope,
-               double *energy);
+const cubic_piece *tw_touch_table_piece(tw_touch_work *w, double x, double *s);
+void tw_touch_law(tw_touch_work *w, double x, double *force, double *charge, double *slope,
+                  double *energy);
 
 /* ---- step.c */
-void touch_slopes(tw_touch_work *w, double t, const double y[STATES], double f[STATES],
-                  touch_forces *force);
+void tw_touch_slopes(tw_touch_work *w, double t, const double y[STATES], double f[STATES],
+                     touch_forces *force);
 /* one trial of size h from (t, y): fills y1, k, amp1; returns the error over the tolerance */
-double touch_try(tw_touch_work *w, double h);
+double tw_touch_try(tw_touch_work *w, double h);
 /* are there more states than tip, carrier and node: energies, or a support that gives? */
-bool touch_is_wide(const tw_touch_work *w);
-double touch_try_explicit(tw_touch_work *w, double h);
-void touch_dense(tw_touch_work *w);
-double touch_at(tw_touch_work *w, int state, double theta);
-double touch_amp_at(tw_touch_work *w, double theta);
+bool tw_touch_is_wide(const tw_touch_work *w);
+double tw_touch_try_explicit(tw_touch_work *w, double h);
+void tw_touch_dense(tw_touch_work *w);
+double tw_touch_at(tw_touch_work *w, int state, double theta);
+double tw_touch_amp_at(tw_touch_work *w, double theta);
 
 /* ---- implicit.c */
-bool touch_may_be_implicit(const tw_touch_work *w);
-double touch_contact_rate(const tw_touch_work *w);
-double touch_try_implicit(tw_touch_work *w, double h);
+bool tw_touch_may_be_implicit(const tw_touch_work *w);
+double tw_touch_contact_rate(const tw_touch_work *w);
+double tw_touch_try_implicit(tw_touch_work *w, double h);
 
 /* ---- limits.c */
-tw_status touch_check_motion(const tw_touch_motion *go, tw_fault *fault);
-tw_status touch_too_many(const tw_touch_work *w, tw_fault *fault);
+tw_status tw_touch_check_motion(const tw_touch_motion *go, tw_fault *fault);
+tw_status tw_touch_too_many(const tw_touch_work *w, tw_fault *fault);
 
 /* ---- motion.c */
 static inline void touch_body(const segment *s, double t, double *x, double *v, double *a)
@@ -151,26 +151,26 @@ static inline void touch_body(const segment *s, double t, double *x, double *v, 
   *v = s->v + u * (s->a + u * s->j / 2.0);
   *a = s->a + u * s->j;
 }
-int touch_stop_segments(segment *out, double t, double x, double v, double a, double j);
-int touch_move_segments(segment *out, double t, double x, double distance, double v, double a);
-void touch_queue_after_stop(tw_touch_work *w, double t);
+int tw_touch_stop_segments(segment *out, double t, double x, double v, double a, double j);
+int tw_touch_move_segments(segment *out, double t, double x, double distance, double v, double a);
+void tw_touch_queue_after_stop(tw_touch_work *w, double t);
 
 /* ---- events.c */
-double touch_signal(const tw_touch_work *w, double node, double amp);
-double touch_node_voltage(const tw_touch_work *w, double node, double amp);
-double touch_lean(const tw_touch_work *w, double signal, double out); /* e of the comparator */
-double touch_gap(tw_touch_work *w, double t, const double y[STATES]);
+double tw_touch_signal(const tw_touch_work *w, double node, double amp);
+double tw_touch_node_voltage(const tw_touch_work *w, double node, double amp);
+double tw_touch_lean(const tw_touch_work *w, double signal, double out); /* e of the comparator */
+double tw_touch_gap(tw_touch_work *w, double t, const double y[STATES]);
 /* earliest event in the step: its kind and theta in (0, 1]; -1 = none */
-int touch_find_event(tw_touch_work *w, double *theta);
-void touch_apply_event(tw_touch_work *w, int event);
+int tw_touch_find_event(tw_touch_work *w, double *theta);
+void tw_touch_apply_event(tw_touch_work *w, int event);
 
 /* ---- line.c */
-double touch_patience(const tw_touch_motion *go, double feed);
-void touch_record(tw_touch_work *w, tw_touch_event_kind kind, double t);
-void touch_raw_edge(tw_touch_work *w, bool active);
-void touch_timers(tw_touch_work *w);
-double touch_next_timer(const tw_touch_work *w);
-void touch_watch_ready(tw_touch_work *w);
-void touch_new_contact(tw_touch_work *w);
+double tw_touch_patience(const tw_touch_motion *go, double feed);
+void tw_touch_record(tw_touch_work *w, tw_touch_event_kind kind, double t);
+void tw_touch_raw_edge(tw_touch_work *w, bool active);
+void tw_touch_timers(tw_touch_work *w);
+double tw_touch_next_timer(const tw_touch_work *w);
+void tw_touch_watch_ready(tw_touch_work *w);
+void tw_touch_new_contact(tw_touch_work *w);
 
 #endif

@@ -22,7 +22,7 @@ enum {
 };
 
 /* how far the tip is into the work; rigid: in contact the force, free the overlap */
-double touch_gap(tw_touch_work *w, double t, const double y[STATES])
+double tw_touch_gap(tw_touch_work *w, double t, const double y[STATES])
 {
   double X = 0.0;
   double V = 0.0;
@@ -46,7 +46,7 @@ static double rest_sign(const tw_touch_work *w)
 static double to_trip(const tw_touch_work *w, double signal)
 {
   const double o = w->m.comparator.rest_high ? w->m.comparator.high : w->m.comparator.low;
-  return rest_sign(w) * touch_lean(w, signal, o);
+  return rest_sign(w) * tw_touch_lean(w, signal, o);
 }
 
 /* ---- one event as a function of state ----------------------------------------------------------
@@ -89,7 +89,7 @@ static double clamp_value(const tw_touch_work *w, int event, double volt)
 /* the comparator at a rail: live zone of a smooth one, else the sign of e */
 static double leave_value(const tw_touch_work *w, double signal, double out)
 {
-  const double e = touch_lean(w, signal, out);
+  const double e = tw_touch_lean(w, signal, out);
   return (w->out == OUT_HIGH ? e : -e) - w->graze;
 }
 
@@ -107,16 +107,16 @@ static double value(tw_touch_work *w, int event, double t, const double y[STATES
   const tw_touch_comparator *c = &w->m.comparator;
   switch (event) {
   case EV_GAP:
-    return w->contact ? touch_gap(w, t, y) : -touch_gap(w, t, y);
+    return w->contact ? tw_touch_gap(w, t, y) : -tw_touch_gap(w, t, y);
   case EV_CLAMP_HIGH:
   case EV_CLAMP_LOW:
-    return clamp_value(w, event, touch_node_voltage(w, y[NODE], y[AMP]));
+    return clamp_value(w, event, tw_touch_node_voltage(w, y[NODE], y[AMP]));
   case EV_OPEN:
     return w->open ? y[P2] - w->m.node.close_at : w->m.node.open_at - y[P2];
   case EV_TRIP:
-    return to_trip(w, touch_signal(w, y[NODE], y[AMP]));
+    return to_trip(w, tw_touch_signal(w, y[NODE], y[AMP]));
   case EV_LEAVE:
-    return leave_value(w, touch_signal(w, y[NODE], y[AMP]), y[OUT]);
+    return leave_value(w, tw_touch_signal(w, y[NODE], y[AMP]), y[OUT]);
   case EV_RAIL:
     return least(y[OUT] - c->low, c->high - y[OUT]);
   case EV_LOGIC: {
@@ -134,9 +134,9 @@ static double value_at(tw_touch_work *w, int event, double theta)
   static const int used[] = {P1, P2, Q2, NODE, OUT, XW, VW};
   double y[STATES] = {0.0};
   for (size_t i = 0; i < sizeof used / sizeof *used; i++) {
-    y[used[i]] = touch_at(w, used[i], theta);
+    y[used[i]] = tw_touch_at(w, used[i], theta);
   }
-  y[AMP] = w->amp == AMP_NONE ? 0.0 : touch_amp_at(w, theta);
+  y[AMP] = w->amp == AMP_NONE ? 0.0 : tw_touch_amp_at(w, theta);
   return value(w, event, w->t + theta * w->step, y);
 }
 
@@ -211,7 +211,7 @@ static double dip(tw_touch_work *w, int event, double f0, double f1)
   return 0.5 * (a + b);
 }
 
-int touch_find_event(tw_touch_work *w, double *theta)
+int tw_touch_find_event(tw_touch_work *w, double *theta)
 {
   int found = -1;
   *theta = 1.0;
@@ -252,23 +252,23 @@ static void change_contact(tw_touch_work *w)
 {
   w->contact = !w->contact;
   if (w->contact) {
-    touch_new_contact(w);
+    tw_touch_new_contact(w);
     return;
   }
-  touch_record(w, TW_EVENT_CONTACT_LOST, w->t);
+  tw_touch_record(w, TW_EVENT_CONTACT_LOST, w->t);
   w->lost_at = w->t;
 }
 
 static void change_clamp(tw_touch_work *w, int side)
 {
   w->clamp = w->clamp == side ? 0 : side;
-  touch_record(w, w->clamp ? TW_EVENT_CLAMP_ON : TW_EVENT_CLAMP_OFF, w->t);
+  tw_touch_record(w, w->clamp ? TW_EVENT_CLAMP_ON : TW_EVENT_CLAMP_OFF, w->t);
 }
 
 static void change_opening(tw_touch_work *w)
 {
   w->open = !w->open;
-  touch_record(w, w->open ? TW_EVENT_OPENED : TW_EVENT_CLOSED, w->t);
+  tw_touch_record(w, w->open ? TW_EVENT_OPENED : TW_EVENT_CLOSED, w->t);
   if (!w->open) {
     w->y[NODE] = w->m.node.closed_voltage;
   }
@@ -307,7 +307,7 @@ static void reach_rail(tw_touch_work *w)
   w->out = w->y[OUT] - c->low < c->high - w->y[OUT] ? OUT_LOW : OUT_HIGH;
   w->y[OUT] = w->out == OUT_LOW ? c->low : c->high;
   if ((w->out == OUT_HIGH) == c->rest_high) {
-    w->tripped_input = to_trip(w, touch_signal(w, w->y[NODE], w->y[AMP])) <= 0.0;
+    w->tripped_input = to_trip(w, tw_touch_signal(w, w->y[NODE], w->y[AMP])) <= 0.0;
   }
 }
 
@@ -315,15 +315,15 @@ static void change_amp(tw_touch_work *w, amp_mode side)
 {
   if (w->amp == side) { /* free again: it starts from the limit */
     w->amp = AMP_DYNAMIC;
-    touch_record(w, TW_EVENT_STAGE_FREE, w->t);
+    tw_touch_record(w, TW_EVENT_STAGE_FREE, w->t);
     return;
   }
   w->amp = side;
   w->y[AMP] = side == AMP_HIGH ? w->amp_high : w->amp_low;
-  touch_record(w, TW_EVENT_STAGE_LIMIT, w->t);
+  tw_touch_record(w, TW_EVENT_STAGE_LIMIT, w->t);
 }
 
-void touch_apply_event(tw_touch_work *w, int event)
+void tw_touch_apply_event(tw_touch_work *w, int event)
 {
   switch (event) {
   case EV_GAP:
@@ -340,7 +340,7 @@ void touch_apply_event(tw_touch_work *w, int event)
     break;
   case EV_TRIP:
     w->tripped_input = true;
-    touch_record(w, TW_EVENT_THRESHOLD, w->t);
+    tw_touch_record(w, TW_EVENT_THRESHOLD, w->t);
     if (w->graze == 0.0 && w->out == (w->m.comparator.rest_high ? OUT_HIGH : OUT_LOW)) {
       leave_rail(w); /* the same instant: nothing to look for again */
     }
@@ -352,7 +352,7 @@ void touch_apply_event(tw_touch_work *w, int event)
     reach_rail(w);
     break;
   case EV_LOGIC:
-    touch_raw_edge(w, !w->raw);
+    tw_touch_raw_edge(w, !w->raw);
     break;
   case EV_AMP_HIGH:
     change_amp(w, AMP_HIGH);
@@ -361,5 +361,5 @@ void touch_apply_event(tw_touch_work *w, int event)
     change_amp(w, AMP_LOW);
     break;
   }
-  touch_set_modes(w);
+  tw_touch_set_modes(w);
 }

@@ -5,9 +5,9 @@
 #include <math.h>
 
 /* the stop after a look of the controller that has just missed the edge */
-tw_status touch_worst_stop(const tw_touch_model *model, const tw_touch_motion *motion,
-                           double jitter, double feed, tw_touch_work *work, tw_touch_one *out,
-                           tw_fault *fault)
+tw_status tw_touch_worst_stop(const tw_touch_model *model, const tw_touch_motion *motion,
+                              double jitter, double feed, tw_touch_work *work, tw_touch_one *out,
+                              tw_fault *fault)
 {
   tw_touch_motion go = *motion;
   tw_touch_result r;
@@ -28,7 +28,7 @@ tw_status tw_touch_feeds(const tw_touch_model *model, const tw_touch_motion *mot
     const double feed = row->feed;
     tw_touch_one one;
     *row = (tw_window_row){.feed = feed};
-    const tw_status status = touch_worst_stop(model, motion, jitter, feed, work, &one, fault);
+    const tw_status status = tw_touch_worst_stop(model, motion, jitter, feed, work, &one, fault);
     if (status != TW_OK) {
       return status;
     }

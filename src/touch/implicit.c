@@ -45,7 +45,7 @@ static double carrier_stiffness(tw_touch_work *w, double x)
   const tw_touch_carrier *c = &w->m.carrier;
   if (c->law == TW_CARRIER_TABLE) {
     double u = 0.0;
-    const cubic_piece *p = touch_table_piece(w, x, &u);
+    const cubic_piece *p = tw_touch_table_piece(w, x, &u);
     return x < 0.0 ? p->f[1] : p->f[1] + u * (2.0 * p->f[2] + 3.0 * u * p->f[3]);
   }
   if (c->law == TW_CARRIER_SOFTENING && x > c->knee) {
@@ -62,7 +62,7 @@ static void node_slopes(tw_touch_work *w, slope_set *s)
   double charge = 0.0;
   double slope = 0.0;
   double energy = 0.0;
-  touch_law(w, w->y[P2], &force, &charge, &slope, &energy);
+  tw_touch_law(w, w->y[P2], &force, &charge, &slope, &energy);
   if (m->stage.kind == TW_STAGE_CHARGE) {
     s->to_node = -slope / w->total_c;
     s->decay = 1.0 / (m->stage.feedback_resistance * m->stage.feedback_capacitance);
@@ -168,14 +168,14 @@ static void substeps(tw_touch_work *w, const slope_set *s, int n, double h, doub
   const double sub = h / n;
   for (int i = 0; i < n; i++) {
     if (i > 0) {
-      touch_slopes(w, w->t + i * sub, y, f, &force);
+      tw_touch_slopes(w, w->t + i * sub, y, f, &force);
     }
     euler(s, y, f, sub, next);
     memcpy(y, next, sizeof next);
   }
 }
 
-bool touch_may_be_implicit(const tw_touch_work *w)
+bool tw_touch_may_be_implicit(const tw_touch_work *w)
 {
   const tw_touch_model *m = &w->m;
   return m->contact.kind != TW_CONTACT_RIGID && !m->energy && w->out != OUT_DYNAMIC &&
@@ -183,7 +183,7 @@ bool touch_may_be_implicit(const tw_touch_work *w)
 }
 
 /* rate at which the tip moves on its contact now, 1/s: what holds an explicit step down */
-double touch_contact_rate(const tw_touch_work *w)
+double tw_touch_contact_rate(const tw_touch_work *w)
 {
   double X = 0.0;
   double V = 0.0;
@@ -204,7 +204,7 @@ static double weight_of(const tw_touch_work *w, int state)
   return is_speed ? 0.003 * w->weight[Q2] : w->weight[state];
 }
 
-double touch_try_implicit(tw_touch_work *w, double h)
+double tw_touch_try_implicit(tw_touch_work *w, double h)
 {
   const slope_set s = slopes_of(w);
   double table[COLUMNS][STATES];
@@ -236,7 +236,7 @@ double touch_try_implicit(tw_touch_work *w, double h)
     w->y1[i] = y1;
   }
   if (worst <= 1.0) {
-    touch_slopes(w, w->t + h, w->y1, w->k[6], &w->force1);
+    tw_touch_slopes(w, w->t + h, w->y1, w->k[6], &w->force1);
   }
   return worst;
 }

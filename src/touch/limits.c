@@ -220,7 +220,7 @@ tw_status tw_touch_check(const tw_touch_model *model, tw_fault *fault)
   return status;
 }
 
-tw_status touch_check_motion(const tw_touch_motion *go, tw_fault *fault)
+tw_status tw_touch_check_motion(const tw_touch_motion *go, tw_fault *fault)
 {
   const bool back = go->until >= TW_UNTIL_READY;
   const bool again = go->until == TW_UNTIL_SECOND;
@@ -311,7 +311,7 @@ static rate quickest(const tw_touch_work *w)
   return top;
 }
 
-tw_status touch_too_many(const tw_touch_work *w, tw_fault *fault)
+tw_status tw_touch_too_many(const tw_touch_work *w, tw_fault *fault)
 {
   const rate r = quickest(w);
   return tw_fail(fault, TW_NO_ANSWER, r.field, r.hint,

@@ -34,7 +34,7 @@ static void reach(tw_touch_one *one, tw_touch_reached what)
   one->reached = what > one->reached ? what : one->reached;
 }
 
-void touch_record(tw_touch_work *w, tw_touch_event_kind kind, double t)
+void tw_touch_record(tw_touch_work *w, tw_touch_event_kind kind, double t)
 {
   tw_touch_result *r = w->result;
   tw_touch_one *one = w->one;
@@ -50,16 +50,16 @@ void touch_record(tw_touch_work *w, tw_touch_event_kind kind, double t)
 }
 
 /* contact made: the first of an approach starts its clock, later ones are bounces */
-void touch_new_contact(tw_touch_work *w)
+void tw_touch_new_contact(tw_touch_work *w)
 {
-  touch_record(w, TW_EVENT_CONTACT_MADE, w->t);
+  tw_touch_record(w, TW_EVENT_CONTACT_MADE, w->t);
   if (w->go.until == TW_UNTIL_SECOND && w->which == 1 && w->one != &w->result->second) {
     w->one = &w->result->second;
     w->result->has_second = true;
     *w->one =
         (tw_touch_one){.reached = TW_REACHED_CONTACT, .feed = w->go.second_feed, .contact = w->t};
     w->result->second_not_ready = w->line;
-    w->give_up_at = w->t + touch_patience(&w->go, w->go.second_feed);
+    w->give_up_at = w->t + tw_touch_patience(&w->go, w->go.second_feed);
     w->contact_x = travel_at(w, w->t);
     return;
   }
@@ -91,7 +91,7 @@ static void false_edge(tw_touch_work *w)
   w->result->has_second = true;
   w->result->second =
       (tw_touch_one){.state = TW_TOUCH_TRIPPED_AT_REST, .feed = w->go.second_feed, .contact = w->t};
-  touch_record(w, TW_EVENT_OUTPUT, w->t);
+  tw_touch_record(w, TW_EVENT_OUTPUT, w->t);
   w->finished = true;
 }
 
@@ -107,13 +107,13 @@ static void line_on(tw_touch_work *w)
   const bool first = !w->seen_edge;
   if (!first) {
     one->chatter++;
-    touch_record(w, TW_EVENT_CHATTER, w->t);
+    tw_touch_record(w, TW_EVENT_CHATTER, w->t);
   } else {
     w->seen_edge = true;
     one->output = w->t - one->contact;
     one->pretravel = travel_at(w, w->t) - w->contact_x;
     reach(one, TW_REACHED_OUTPUT);
-    touch_record(w, TW_EVENT_OUTPUT, w->t);
+    tw_touch_record(w, TW_EVENT_OUTPUT, w->t);
     if (w->go.until == TW_UNTIL_EDGE) {
       w->finished = true;
     }
@@ -129,7 +129,7 @@ static void line_off(tw_touch_work *w)
 {
   w->line = false;
   w->pulse_end = INFINITY;
-  touch_record(w, TW_EVENT_OUTPUT_END, w->t);
+  tw_touch_record(w, TW_EVENT_OUTPUT_END, w->t);
   if (w->which == 0) {
     w->result->ended = true;
     w->result->output_end = w->t;
@@ -138,13 +138,13 @@ static void line_off(tw_touch_work *w)
   }
   if (isfinite(w->look)) { /* over before the controller looked */
     w->look = INFINITY;
-    touch_record(w, TW_EVENT_MISSED, w->t);
+    tw_touch_record(w, TW_EVENT_MISSED, w->t);
     w->one->state = TW_TOUCH_NOT_SAMPLED;
   }
 }
 
 /* the comparator's output has crossed the controller's level */
-void touch_raw_edge(tw_touch_work *w, bool active)
+void tw_touch_raw_edge(tw_touch_work *w, bool active)
 {
   w->raw = active;
   if (active) {
@@ -165,7 +165,7 @@ void touch_raw_edge(tw_touch_work *w, bool active)
 /* ---- timers ------------------------------------------------------------------------------------
  */
 
-double touch_next_timer(const tw_touch_work *w)
+double tw_touch_next_timer(const tw_touch_work *w)
 {
   double t = w->queue[w->seg].end;
   t = least(t, least(w->look, w->stop_at));
@@ -179,7 +179,7 @@ static void controller_looks(tw_touch_work *w)
   w->one->state = TW_TOUCH_OK;
   w->one->sample = w->t - w->one->contact;
   reach(w->one, TW_REACHED_SAMPLE);
-  touch_record(w, TW_EVENT_SAMPLE, w->t);
+  tw_touch_record(w, TW_EVENT_SAMPLE, w->t);
   w->give_up_at = INFINITY;
   w->stopping = true;
   w->stop_at = w->t + w->go.latency;
@@ -190,7 +190,7 @@ static void begin_stop(tw_touch_work *w)
   w->stop_at = INFINITY;
   w->one->stop_start = w->t - w->one->contact;
   reach(w->one, TW_REACHED_STOP_START);
-  touch_queue_after_stop(w, w->t);
+  tw_touch_queue_after_stop(w, w->t);
 }
 
 /* a segment's beginning: what it means */
@@ -200,7 +200,7 @@ static void begin_segment(tw_touch_work *w, const segment *s)
   if (s->tag < 0) {
     return;
   }
-  touch_record(w, (tw_touch_event_kind)s->tag, w->t);
+  tw_touch_record(w, (tw_touch_event_kind)s->tag, w->t);
   switch (s->tag) {
   case TW_EVENT_STOP_END:
     one->stop_end = w->t - one->contact;
@@ -222,8 +222,8 @@ static void begin_segment(tw_touch_work *w, const segment *s)
     w->settle_at = INFINITY;
     w->settled_at = -1.0;
     w->off_before = 0.0;
-    touch_set_feed(w, w->go.second_feed);
-    w->give_up_at = w->t + touch_patience(&w->go, w->go.second_feed) +
+    tw_touch_set_feed(w, w->go.second_feed);
+    w->give_up_at = w->t + tw_touch_patience(&w->go, w->go.second_feed) +
                     2.0 * w->go.retract_distance / w->go.second_feed;
     break;
   default:
@@ -251,11 +251,11 @@ static void flip(tw_touch_work *w)
   if (w->flip_high == c->rest_high) {
     w->tripped_input = false;
   }
-  touch_raw_edge(w, w->flip_high != c->rest_high);
+  tw_touch_raw_edge(w, w->flip_high != c->rest_high);
 }
 
 /* everything that is due now; the order at one instant is fixed */
-void touch_timers(tw_touch_work *w)
+void tw_touch_timers(tw_touch_work *w)
 {
   if (w->t >= w->flip_at) {
     flip(w);
@@ -297,7 +297,7 @@ static double entered(const tw_touch_work *w, double off, double band)
 /* settled: the signal has stayed within its band around rest, untouched and released */
 static bool has_settled(tw_touch_work *w)
 {
-  const double signal = touch_signal(w, w->y[NODE], w->y[AMP]);
+  const double signal = tw_touch_signal(w, w->y[NODE], w->y[AMP]);
   const double band = w->go.ready_band * fabs(w->levels.trip - w->levels.rest);
   const double off = fabs(signal - w->levels.rest);
   const bool in_band = !w->contact && !w->line && !w->raw && off <= band;
@@ -312,14 +312,14 @@ static bool has_settled(tw_touch_work *w)
 }
 
 /* after the retract: note when all is ready; the last touch of a run ends there */
-void touch_watch_ready(tw_touch_work *w)
+void tw_touch_watch_ready(tw_touch_work *w)
 {
   if (!w->retracted) {
     return;
   }
   if (!w->is_ready && has_settled(w)) {
     w->is_ready = true;
-    touch_record(w, TW_EVENT_READY, w->settled_at);
+    tw_touch_record(w, TW_EVENT_READY, w->settled_at);
     if (w->which == 0) {
       w->result->ready = true;
       w->result->ready_time = w->settled_at - w->lost_at;

@@ -43,7 +43,7 @@ static int append(segment *out, int n, double length, double a, double j)
 }
 
 /* from speed v to rest, out[0] begins at (t, x); returns the number of pieces (0 when v = 0) */
-int touch_stop_segments(segment *out, double t, double x, double v, double a, double j)
+int tw_touch_stop_segments(segment *out, double t, double x, double v, double a, double j)
 {
   if (v <= 0.0) {
     return 0;
@@ -63,7 +63,7 @@ int touch_stop_segments(segment *out, double t, double x, double v, double a, do
 }
 
 /* a move of signed distance at speed v, rest to rest, acceleration a without jerk limit */
-int touch_move_segments(segment *out, double t, double x, double distance, double v, double a)
+int tw_touch_move_segments(segment *out, double t, double x, double distance, double v, double a)
 {
   const double way = fabs(distance);
   const double sign = distance < 0.0 ? -1.0 : 1.0;
@@ -108,7 +108,7 @@ static void tail(const segment *s, double *t, double *x)
 }
 
 /* the whole schedule from the beginning of the stop at t */
-void touch_queue_after_stop(tw_touch_work *w, double t)
+void tw_touch_queue_after_stop(tw_touch_work *w, double t)
 {
   const tw_touch_motion *go = &w->go;
   segment next[TW_SEGMENTS];
@@ -116,15 +116,15 @@ void touch_queue_after_stop(tw_touch_work *w, double t)
   double v = 0.0;
   double a = 0.0;
   touch_body(&w->queue[w->seg], t, &x, &v, &a);
-  int n = touch_stop_segments(next, t, x, v, go->acceleration, go->jerk);
+  int n = tw_touch_stop_segments(next, t, x, v, go->acceleration, go->jerk);
   if (n > 0) {
     next[0].tag = TW_EVENT_STOP_START;
     tail(&next[n - 1], &t, &x);
   }
   n += stand(&next[n], t, x, go->dwell, TW_EVENT_STOP_END);
   t += go->dwell;
-  const int back = touch_move_segments(&next[n], t, x, -go->retract_distance, go->retract_feed,
-                                       go->retract_acceleration);
+  const int back = tw_touch_move_segments(&next[n], t, x, -go->retract_distance, go->retract_feed,
+                                          go->retract_acceleration);
   if (back > 0) {
     next[n].tag = TW_EVENT_RETRACT;
     n += back;
@@ -143,7 +143,7 @@ void touch_queue_after_stop(tw_touch_work *w, double t)
 }
 
 /* s without an edge after which an approach at this feed is no trip */
-double touch_patience(const tw_touch_motion *go, double feed)
+double tw_touch_patience(const tw_touch_motion *go, double feed)
 {
   return go->search_travel > 0.0 ? go->search_travel / feed : go->give_up;
 }

@@ -241,9 +241,9 @@ tw_status tw_touch_netlist_of(const tw_touch_model *model, const tw_touch_motion
   if (!w) {
     return tw_fail(fault, TW_NO_MEMORY, "", "", "no memory for a touch");
   }
-  tw_status status = touch_check_motion(motion, fault);
+  tw_status status = tw_touch_check_motion(motion, fault);
   if (status == TW_OK) {
-    status = touch_prepare(w, model, motion, fault);
+    status = tw_touch_prepare(w, model, motion, fault);
   }
   if (status == TW_OK) {
     const writer p = {out, w};

@@ -45,7 +45,7 @@ double tw_touch_hertz(double radius, double modulus_1, double poisson_1, double 
 }
 
 /* D of this approach: constant, or 3 (1 - e^2)/(4 v), both bounded */
-void touch_set_feed(tw_touch_work *w, double feed)
+void tw_touch_set_feed(tw_touch_work *w, double feed)
 {
   const tw_touch_contact *c = &w->m.contact;
   double d = c->damping;
@@ -56,7 +56,7 @@ void touch_set_feed(tw_touch_work *w, double feed)
 }
 
 /* input behind the series resistor, and where the stage's pole runs to */
-void touch_set_modes(tw_touch_work *w)
+void tw_touch_set_modes(tw_touch_work *w)
 {
   const tw_touch_node *n = &w->m.node;
   const tw_touch_stage *s = &w->m.stage;
@@ -155,7 +155,7 @@ static void start_motion(tw_touch_work *w)
   w->seg = 0;
   w->segs = 1;
   w->pulse_end = w->look = w->stop_at = w->flip_at = w->settle_at = INFINITY;
-  w->give_up_at = touch_patience(&w->go, w->go.feed);
+  w->give_up_at = tw_touch_patience(&w->go, w->go.feed);
   w->settled_at = -1.0;
   w->off_before = w->off_at = 0.0;
   w->raw = w->line = false;
@@ -175,8 +175,8 @@ static void start_motion(tw_touch_work *w)
   w->finished = w->cancelled = false;
 }
 
-tw_status touch_prepare(tw_touch_work *w, const tw_touch_model *model,
-                        const tw_touch_motion *motion, tw_fault *fault)
+tw_status tw_touch_prepare(tw_touch_work *w, const tw_touch_model *model,
+                           const tw_touch_motion *motion, tw_fault *fault)
 {
   w->m = *model;
   w->go = *motion;
@@ -196,12 +196,12 @@ tw_status touch_prepare(tw_touch_work *w, const tw_touch_model *model,
     return status;
   }
   if (model->carrier.law == TW_CARRIER_TABLE) {
-    touch_table_build(w);
+    tw_touch_table_build(w);
   }
   set_stage(w);
   start_motion(w);
-  touch_set_modes(w);
-  touch_set_feed(w, motion->feed);
+  tw_touch_set_modes(w);
+  tw_touch_set_feed(w, motion->feed);
   set_floors(w);
   start_states(w);
   w->h = first_step(w);

@@ -27,7 +27,7 @@ static tw_touch_point point_of(tw_touch_work *w, double t, const double y[STATES
   double charge = 0.0;
   double slope = 0.0;
   double energy = 0.0;
-  touch_law(w, y[P2], &carrier, &charge, &slope, &energy);
+  tw_touch_law(w, y[P2], &carrier, &charge, &slope, &energy);
   const bool rigid = w->m.contact.kind == TW_CONTACT_RIGID;
   return (tw_touch_point){.time = t,
                           .travel = x,
@@ -36,8 +36,8 @@ static tw_touch_point point_of(tw_touch_work *w, double t, const double y[STATES
                           .force = force.contact,
                           .carrier_force = carrier,
                           .charge = charge,
-                          .node = touch_node_voltage(w, y[NODE], y[AMP]),
-                          .signal = touch_signal(w, y[NODE], y[AMP]),
+                          .node = tw_touch_node_voltage(w, y[NODE], y[AMP]),
+                          .signal = tw_touch_signal(w, y[NODE], y[AMP]),
                           .output = y[OUT],
                           .contact = w->contact,
                           .active = w->line};
@@ -68,12 +68,12 @@ static void trace_step(tw_touch_work *w)
     double f[STATES];
     touch_forces force = {0.0, 0.0};
     for (int i = 0; i < STATES; i++) {
-      y[i] = touch_at(w, i, theta);
+      y[i] = tw_touch_at(w, i, theta);
     }
     if (w->amp != AMP_NONE) {
-      y[AMP] = touch_amp_at(w, theta);
+      y[AMP] = tw_touch_amp_at(w, theta);
     }
-    touch_slopes(w, w->trace_at, y, f, &force);
+    tw_touch_slopes(w, w->trace_at, y, f, &force);
     const tw_touch_point p = point_of(w, w->trace_at, y, force);
     emit(w, &p);
     w->trace_at += w->sink->every;
@@ -113,14 +113,14 @@ static void watch_peaks(tw_touch_work *w)
     one->peak_force = most(one->peak_force, now);
     one->peak_carrier = most(one->peak_carrier, w->force1.carrier);
   }
-  const double change = touch_node_voltage(w, w->y[NODE], w->y[AMP]) - w->levels.rest_node;
+  const double change = tw_touch_node_voltage(w, w->y[NODE], w->y[AMP]) - w->levels.rest_node;
   one->peak_node = most(one->peak_node, fabs(change));
   const double way = w->levels.trip - w->levels.rest;
-  const double share = (touch_signal(w, w->y[NODE], w->y[AMP]) - w->levels.rest) / way;
+  const double share = (tw_touch_signal(w, w->y[NODE], w->y[AMP]) - w->levels.rest) / way;
   one->closest = share > one->closest ? share : one->closest;
   if (w->m.carrier.law == TW_CARRIER_TABLE && !w->result->beyond_table && w->y[P2] > w->table_end) {
     w->result->beyond_table = true;
-    touch_record(w, TW_EVENT_BEYOND_TABLE, w->t);
+    tw_touch_record(w, TW_EVENT_BEYOND_TABLE, w->t);
   }
 }
 
@@ -136,7 +136,7 @@ static double stored_energy(tw_touch_work *w)
   double charge = 0.0;
   double slope = 0.0;
   double energy = 0.0;
-  touch_law(w, y[P2], &force, &charge, &slope, &energy);
+  tw_touch_law(w, y[P2], &force, &charge, &slope, &energy);
   energy += 0.5 * m->carrier.mass * (V - y[Q2]) * (V - y[Q2]);
   energy += 0.5 * m->support.stiffness * y[XW] * y[XW] + 0.5 * m->support.mass * y[VW] * y[VW];
   if (m->contact.kind == TW_CONTACT_RIGID) {
@@ -180,7 +180,7 @@ static bool settle_modes(tw_touch_work *w)
   bool changed = false;
   if (w->out == OUT_DYNAMIC && w->m.comparator.kind == TW_COMPARATOR_SMOOTH) {
     const tw_touch_comparator *c = &w->m.comparator;
-    const double e = touch_lean(w, touch_signal(w, w->y[NODE], w->y[AMP]), w->y[OUT]);
+    const double e = tw_touch_lean(w, tw_touch_signal(w, w->y[NODE], w->y[AMP]), w->y[OUT]);
     const double rail = e > 0.0 ? c->high : c->low;
     if (fabs(e) > 1.2 * w->graze && fabs(w->y[OUT] - rail) < 1e-12 * (c->high - c->low)) {
       w->out = e > 0.0 ? OUT_HIGH : OUT_LOW;
@@ -233,13 +233,13 @@ static double grown(tw_touch_work *w, double error)
 
 static void choose_kind(tw_touch_work *w, double h)
 {
-  if (!touch_may_be_implicit(w)) {
+  if (!tw_touch_may_be_implicit(w)) {
     w->implicit = false;
     w->held = 0;
     return;
   }
   if (w->implicit) {
-    const double rate = touch_contact_rate(w);
+    const double rate = tw_touch_contact_rate(w);
     if (w->h * rate < WORTH) {
       w->implicit = false;
       w->held = -2 * HELD_STEPS; /* not again for a while */
@@ -255,7 +255,7 @@ static void choose_kind(tw_touch_work *w, double h)
   w->held++;
   if (w->held >= HELD_STEPS) {
     w->held = 0;
-    if (h * touch_contact_rate(w) > HELD_AT) {
+    if (h * tw_touch_contact_rate(w) > HELD_AT) {
       w->implicit = true;
       w->h = 2.0 * WORTH * h;
       w->last_root = 0.7;
@@ -268,7 +268,7 @@ static void back_to_explicit(tw_touch_work *w)
 {
   if (w->implicit) {
     w->implicit = false;
-    w->h = least(w->h, 0.2 / touch_contact_rate(w));
+    w->h = least(w->h, 0.2 / tw_touch_contact_rate(w));
   }
   w->held = 0;
 }
@@ -293,28 +293,28 @@ static void take(tw_touch_work *w, double timer, int event)
   watch_peaks(w);
   bool changed = event >= 0;
   if (event >= 0) {
-    touch_apply_event(w, event);
+    tw_touch_apply_event(w, event);
   }
   changed = settle_modes(w) || changed;
   if (w->t >= timer) {
-    touch_timers(w);
+    tw_touch_timers(w);
     changed = true;
   }
-  touch_watch_ready(w);
+  tw_touch_watch_ready(w);
   if (changed) {
     back_to_explicit(w);
-    touch_slopes(w, w->t, w->y, w->k[0], &w->force1);
+    tw_touch_slopes(w, w->t, w->y, w->k[0], &w->force1);
   }
 }
 
 /* one accepted step, or TW_NO_ANSWER */
 static tw_status advance(tw_touch_work *w, tw_fault *fault)
 {
-  const double timer = touch_next_timer(w);
+  const double timer = tw_touch_next_timer(w);
   if (timer <= w->t) { /* due at once, as a comparator without delay */
-    touch_timers(w);
-    touch_set_modes(w);
-    touch_slopes(w, w->t, w->y, w->k[0], &w->force1);
+    tw_touch_timers(w);
+    tw_touch_set_modes(w);
+    tw_touch_slopes(w, w->t, w->y, w->k[0], &w->force1);
     return TW_OK;
   }
   for (;;) {
@@ -326,9 +326,9 @@ static tw_status advance(tw_touch_work *w, tw_fault *fault)
       h = 0.5 * left; /* two even steps rather than a sliver */
     }
     if (w->result->steps + w->result->rejected >= w->m.step_limit || !(h > 1e-15 * (w->t + 1e-6))) {
-      return touch_too_many(w, fault);
+      return tw_touch_too_many(w, fault);
     }
-    const double error = touch_try(w, h);
+    const double error = tw_touch_try(w, h);
     if (!(error <= 1.0)) {
       w->result->rejected++;
       w->rejected_in_a_row++;
@@ -339,15 +339,15 @@ static tw_status advance(tw_touch_work *w, tw_fault *fault)
     if (pole_fails(w)) {
       w->result->rejected++;
       w->h = least(h, 3.0 / w->wa);
-      touch_slopes(w, w->t, w->y, w->k[0], &w->force0);
+      tw_touch_slopes(w, w->t, w->y, w->k[0], &w->force0);
       continue;
     }
     const double next = h * grown(w, error);
     w->rejected_in_a_row = 0;
     double theta = 1.0;
-    const int event = touch_find_event(w, &theta);
+    const int event = tw_touch_find_event(w, &theta);
     if (event >= 0 && theta < 1.0) {
-      (void)touch_try(w, most(theta * h, 1e-16 * (w->t + 1e-6))); /* the same step, cut short */
+      (void)tw_touch_try(w, most(theta * h, 1e-16 * (w->t + 1e-6))); /* the same step, cut short */
     } else {
       w->h = h < 0.99 * w->h ? most(w->h, least(next, 1.5 * w->h)) : next;
     }
@@ -365,8 +365,8 @@ static void begin(tw_touch_work *w, tw_touch_result *result, const tw_touch_sink
   w->one = &result->first;
   w->trace_at = 0.0;
   result->first = (tw_touch_one){.reached = TW_REACHED_CONTACT, .feed = w->go.feed};
-  touch_record(w, TW_EVENT_CONTACT_MADE, 0.0);
-  touch_slopes(w, 0.0, w->y, w->k[0], &w->force1);
+  tw_touch_record(w, TW_EVENT_CONTACT_MADE, 0.0);
+  tw_touch_slopes(w, 0.0, w->y, w->k[0], &w->force1);
   w->force_back[0] = w->force_back[1] = w->time_back[0] = w->time_back[1] = 0.0;
 }
 
@@ -375,9 +375,9 @@ tw_status tw_touch_run(const tw_touch_model *model, const tw_touch_motion *motio
                        tw_fault *fault)
 {
   memset(result, 0, sizeof *result);
-  tw_status status = touch_check_motion(motion, fault);
+  tw_status status = tw_touch_check_motion(motion, fault);
   if (status == TW_OK) {
-    status = touch_prepare(work, model, motion, fault);
+    status = tw_touch_prepare(work, model, motion, fault);
   }
   if (status != TW_OK) {
     return status;

@@ -62,13 +62,13 @@ tw_status tw_shake_check(const tw_shake *s, tw_fault *fault)
   return TW_OK;
 }
 
-double shake_dead_left(const tw_shake *s, int axis)
+double tw_shake_dead_left(const tw_shake *s, int axis)
 {
   const double tilt = s->mass * fabs(s->gravity[axis]) * s->height;
   return fmax(s->dead_moment[axis] - tilt, 0.0);
 }
 
-double shake_signal(const tw_shake *s, int axis, double acceleration)
+double tw_shake_signal(const tw_shake *s, int axis, double acceleration)
 {
   const double force = s->mass * fabs(acceleration);
   if (axis == 2) {
@@ -76,7 +76,7 @@ double shake_signal(const tw_shake *s, int axis, double acceleration)
     return s->volt_per_newton * (force - s->bypass * fmin(force, s->lift_force));
   }
   const double moment = force * s->height;
-  const double dead = shake_dead_left(s, axis);
+  const double dead = tw_shake_dead_left(s, axis);
   const double beyond = fmax(moment - dead, 0.0);
   return s->volt_per_moment * fmin(moment, dead) + s->volt_per_newton * beyond / s->arm;
 }
@@ -90,14 +90,14 @@ typedef struct asked_volt {
 static bool below_volt(const void *self, double acceleration)
 {
   const asked_volt *a = self;
-  return shake_signal(a->shake, a->axis, acceleration) < a->volt;
+  return tw_shake_signal(a->shake, a->axis, acceleration) < a->volt;
 }
 
 /* the effective acceleration that brings the node to `volt`; 0 when none does */
 static double acceleration_for(const tw_shake *s, int axis, double volt)
 {
   double high = 1.0;
-  while (shake_signal(s, axis, high) < volt) {
+  while (tw_shake_signal(s, axis, high) < volt) {
     high *= 2.0;
     if (high > 1e12) {
       return 0.0;
@@ -109,17 +109,17 @@ static double acceleration_for(const tw_shake *s, int axis, double volt)
   return high;
 }
 
-void shake_fill(const tw_shake *s, int axis, double applied, double amplification, double share,
-                tw_shaken *out)
+void tw_shake_fill(const tw_shake *s, int axis, double applied, double amplification, double share,
+                   tw_shaken *out)
 {
   const double effective = fabs(applied) * amplification;
   *out = (tw_shaken){0};
-  out->node = share * shake_signal(s, axis, effective);
+  out->node = share * tw_shake_signal(s, axis, effective);
   out->margin = out->node * TW_SHAKE_MARGIN_MOST > s->threshold ? s->threshold / out->node
                                                                 : TW_SHAKE_MARGIN_MOST;
   if (axis < 2) {
     const double moment = s->mass * effective * s->height;
-    const double dead = shake_dead_left(s, axis);
+    const double dead = tw_shake_dead_left(s, axis);
     out->lifts = moment > dead;
     out->lift_margin = moment * TW_SHAKE_MARGIN_MOST > dead ? dead / moment : TW_SHAKE_MARGIN_MOST;
   }
@@ -155,7 +155,7 @@ tw_status tw_shake_move(const tw_shake *s, const double acceleration[3], const d
     const double ramp = jerk[i] > 0.0 ? acceleration[i] / jerk[i] : 0.0;
     const double amplification =
         acceleration[i] > 0.0 ? tw_ramp_amplification(ramp, s->resonance[i]) : 1.0;
-    shake_fill(s, i, acceleration[i], amplification, 1.0, &out[i]);
+    tw_shake_fill(s, i, acceleration[i], amplification, 1.0, &out[i]);
     /* how much amplification leaves half the threshold at this acceleration */
     const double wanted = acceleration_for(s, i, 0.5 * s->threshold);
     if (acceleration[i] > 0.0 && wanted > acceleration[i]) {
@@ -197,8 +197,8 @@ tw_status tw_shake_sine(const tw_shake *s, double acceleration, double frequency
       return tw_fail(fault, TW_NO_ANSWER, "seat.damping_ratio", "give the damping of the carrier",
                      "an undamped carrier shaken at its resonance has no steady state");
     }
-    shake_fill(s, i, acceleration, resonance_gain(frequency, s->resonance[i], s->damping),
-               kept_share(frequency, s->time_constant), &out[i]);
+    tw_shake_fill(s, i, acceleration, resonance_gain(frequency, s->resonance[i], s->damping),
+                  kept_share(frequency, s->time_constant), &out[i]);
   }
   return TW_OK;
 }
@@ -228,7 +228,7 @@ tw_status tw_shake_spectrum(const tw_shake *s, const double *frequency, const do
     if (status != TW_OK) {
       return status;
     }
-    shake_fill(s, i, crest * whole, 1.0, whole > 0.0 ? kept / whole : 1.0, &out[i]);
+    tw_shake_fill(s, i, crest * whole, 1.0, whole > 0.0 ? kept / whole : 1.0, &out[i]);
   }
   return TW_OK;
 }

@@ -5,11 +5,11 @@
 #include "tripwright/touch_judge.h"
 
 /* moment (x, y) that a sideways acceleration may still bring before a contact opens, N m */
-double shake_dead_left(const tw_shake *s, int axis);
+double tw_shake_dead_left(const tw_shake *s, int axis);
 /* node change of an effective acceleration (resonance included) along an axis, before any leak */
-double shake_signal(const tw_shake *s, int axis, double acceleration);
+double tw_shake_signal(const tw_shake *s, int axis, double acceleration);
 /* margin and what gives 2, from the effective peak `acceleration` = `amplification` x `applied` */
-void shake_fill(const tw_shake *s, int axis, double applied, double amplification, double share,
-                tw_shaken *out);
+void tw_shake_fill(const tw_shake *s, int axis, double applied, double amplification, double share,
+                   tw_shaken *out);
 
 #endif

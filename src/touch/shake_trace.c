@@ -210,7 +210,7 @@ static void leak(oscillator *o, double signal, double tau, double dt)
 static double signed_signal(const tw_shake *s, int axis, double effective)
 {
   /* sideways either way presses; along the axis the sign stays */
-  const double size = shake_signal(s, axis, effective);
+  const double size = tw_shake_signal(s, axis, effective);
   return axis == 2 && effective < 0.0 ? -size : size;
 }
 
@@ -243,10 +243,10 @@ static void judge(const tw_shake *s, const double strongest[3], const double squ
       continue;
     }
     const double node = out->axis[i].node;
-    const double whole = shake_signal(s, i, strongest[i]);
+    const double whole = tw_shake_signal(s, i, strongest[i]);
     const double applied = out->most[i];
-    shake_fill(s, i, applied, applied > 0.0 ? strongest[i] / applied : 1.0,
-               whole > 0.0 ? node / whole : 1.0, &out->axis[i]);
+    tw_shake_fill(s, i, applied, applied > 0.0 ? strongest[i] / applied : 1.0,
+                  whole > 0.0 ? node / whole : 1.0, &out->axis[i]);
     out->rms[i] = sqrt(squares[i] / (double)out->rows);
     out->coarse = out->coarse || (out->interval * s->resonance[i] > 0.25);
   }

@@ -1,7 +1,7 @@
 /* signal.c: what the comparator sees of the node. */
 #include "engine.h"
 
-double touch_signal(const tw_touch_work *w, double node, double amp)
+double tw_touch_signal(const tw_touch_work *w, double node, double amp)
 {
   if (w->amp != AMP_NONE) {
     return amp;
@@ -14,7 +14,7 @@ double touch_signal(const tw_touch_work *w, double node, double amp)
   return w->amp_high > w->amp_low ? most(w->amp_low, least(w->amp_high, target)) : target;
 }
 
-double touch_node_voltage(const tw_touch_work *w, double node, double amp)
+double tw_touch_node_voltage(const tw_touch_work *w, double node, double amp)
 {
   if (w->m.stage.kind != TW_STAGE_CHARGE) {
     return node;
@@ -22,7 +22,7 @@ double touch_node_voltage(const tw_touch_work *w, double node, double amp)
   return w->amp == AMP_NONE ? w->kappa * w->amp_target : node + w->kappa * amp;
 }
 
-double touch_lean(const tw_touch_work *w, double signal, double out)
+double tw_touch_lean(const tw_touch_work *w, double signal, double out)
 {
   const tw_touch_comparator *c = &w->m.comparator;
   return c->reference + c->input_weight * signal + c->output_weight * out;

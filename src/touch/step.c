@@ -98,7 +98,7 @@ static inline double out_slope(const tw_touch_work *w, const double *y)
   if (c->kind == TW_COMPARATOR_DELAY) {
     return 0.0; /* it flips at a set instant */
   }
-  const double e = touch_lean(w, touch_signal(w, y[NODE], y[AMP]), y[OUT]);
+  const double e = tw_touch_lean(w, tw_touch_signal(w, y[NODE], y[AMP]), y[OUT]);
   if (c->kind == TW_COMPARATOR_SMOOTH) {
     const double aim = c->low + (c->high - c->low) * 0.5 * (1.0 + tanh(c->steepness * e));
     return (aim - y[OUT]) / c->time_constant;
@@ -140,13 +140,13 @@ static inline void carrier_law(tw_touch_work *w, double x, double *force, double
     *slope = c->charge_per_metre;
   } else if (c->law == TW_CARRIER_TABLE && x >= 0.0) {
     double s = 0.0;
-    const cubic_piece *p = touch_table_piece(w, x, &s);
+    const cubic_piece *p = tw_touch_table_piece(w, x, &s);
     *force = p->f[0] + s * (p->f[1] + s * (p->f[2] + s * p->f[3]));
     *slope = p->q[1] + s * (2.0 * p->q[2] + 3.0 * s * p->q[3]);
   } else {
     double charge = 0.0;
     double energy = 0.0;
-    touch_law(w, x, force, &charge, slope, &energy);
+    tw_touch_law(w, x, force, &charge, slope, &energy);
   }
 }
 
@@ -185,16 +185,16 @@ static inline void slopes(tw_touch_work *w, double t, const double *y, double *f
   }
 }
 
-bool touch_is_wide(const tw_touch_work *w)
+bool tw_touch_is_wide(const tw_touch_work *w)
 {
   return w->m.energy || w->m.support.stiffness > 0.0;
 }
 
-void touch_slopes(tw_touch_work *w, double t, const double y[STATES], double f[STATES],
-                  touch_forces *force)
+void tw_touch_slopes(tw_touch_work *w, double t, const double y[STATES], double f[STATES],
+                     touch_forces *force)
 {
-  slopes(w, t, y, f, force, touch_is_wide(w) ? STATES : OUT);
-  if (!touch_is_wide(w)) {
+  slopes(w, t, y, f, force, tw_touch_is_wide(w) ? STATES : OUT);
+  if (!tw_touch_is_wide(w)) {
     f[OUT] = w->out == OUT_DYNAMIC ? out_slope(w, y) : 0.0;
     f[SPARE] = f[XW] = f[VW] = f[DRIVEN] = f[LOST] = 0.0;
   }
@@ -243,9 +243,9 @@ static inline double try_size(tw_touch_work *w, double h, const int size)
   return worst;
 }
 
-double touch_try_explicit(tw_touch_work *w, double h)
+double tw_touch_try_explicit(tw_touch_work *w, double h)
 {
-  if (touch_is_wide(w)) {
+  if (tw_touch_is_wide(w)) {
     w->carried = STATES;
     return try_size(w, h, STATES);
   }

@@ -6,8 +6,8 @@
 
 /* `jitter` (s, full width of the link's delay) counts as latency; one touch; no trip and a pulse
  * that the controller missed are states of *out */
-tw_status touch_worst_stop(const tw_touch_model *model, const tw_touch_motion *motion,
-                           double jitter, double feed, tw_touch_work *work, tw_touch_one *out,
-                           tw_fault *fault);
+tw_status tw_touch_worst_stop(const tw_touch_model *model, const tw_touch_motion *motion,
+                              double jitter, double feed, tw_touch_work *work, tw_touch_one *out,
+                              tw_fault *fault);
 
 #endif

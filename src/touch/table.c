@@ -69,7 +69,7 @@ static void cubic(double c[4], double h, double y0, double y1, double s0, double
 }
 
 /* the cubic through a table at one place, for whoever has no prepared pieces */
-double touch_cubic_at(const double *x, const double *y, size_t n, double at)
+double tw_touch_cubic_at(const double *x, const double *y, size_t n, double at)
 {
   size_t low = 0;
   size_t high = n - 1;
@@ -123,7 +123,7 @@ static void add_corner(tw_touch_work *w, size_t i)
 /* Chords with rounded corners. A slope never leaves what the two chords beside it give: a curve
  * with knees, as a seat's when a contact opens or a stop is met, gets no steep place that is not
  * there, and a ramp that leaks away is told by its slope alone. */
-void touch_table_build(tw_touch_work *w)
+void tw_touch_table_build(tw_touch_work *w)
 {
   const tw_touch_carrier *c = &w->m.carrier;
   const size_t n = c->table_count;
@@ -137,7 +137,7 @@ void touch_table_build(tw_touch_work *w)
   w->table_end = c->table_x[n - 1];
 }
 
-const cubic_piece *touch_table_piece(tw_touch_work *w, double x, double *s)
+const cubic_piece *tw_touch_table_piece(tw_touch_work *w, double x, double *s)
 {
   size_t i = w->hint;
   while (i + 1 < w->pieces && x >= w->piece[i + 1].x) {
@@ -167,13 +167,13 @@ static void softening(const tw_touch_carrier *c, double x, double *force, double
   *energy = 0.5 * k * c->knee * c->knee + k * (c->knee * u + l * (u - l * fall));
 }
 
-void touch_law(tw_touch_work *w, double x, double *force, double *charge, double *slope,
-               double *energy)
+void tw_touch_law(tw_touch_work *w, double x, double *force, double *charge, double *slope,
+                  double *energy)
 {
   const tw_touch_carrier *c = &w->m.carrier;
   if (c->law == TW_CARRIER_TABLE) {
     double s = 0.0;
-    const cubic_piece *p = touch_table_piece(w, x, &s);
+    const cubic_piece *p = tw_touch_table_piece(w, x, &s);
     if (x < 0.0) { /* pulled forward of its rest: straight on */
       *force = s * p->f[1];
       *charge = p->q[0] + s * p->q[1];

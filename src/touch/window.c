@@ -52,7 +52,7 @@ static tw_status trips_at(search *s, const tw_touch_model *m, double feed, touch
   const tw_status status = tw_touch_run(m, &go, s->work, NULL, &r, fault);
   *trips = status == TW_OK && r.first.state == TW_TOUCH_OK;
   /* a touch that ends at the trip does not say by how much it would have passed it */
-  touch_edge_tell(edge, feed, *trips, *trips ? 0.0 : r.first.closest);
+  tw_touch_edge_tell(edge, feed, *trips, *trips ? 0.0 : r.first.closest);
   return status;
 }
 
@@ -62,7 +62,7 @@ static tw_status climb(search *s, const tw_touch_model *m, touch_edge *edge, tw_
 {
   tw_status status = TW_OK;
   while (status == TW_OK && !(edge->above > 0.0) && edge->below < s->ask->feed_most) {
-    const double foretold = 1.02 * touch_edge_foretold(edge);
+    const double foretold = 1.02 * tw_touch_edge_foretold(edge);
     const double up = least(1.5, most(1.1, foretold / edge->below));
     bool trips = false;
     status = trips_at(s, m, least(up * edge->below, s->ask->feed_most), edge, &trips, fault);
@@ -96,7 +96,7 @@ static tw_status slowest_feed(search *s, const tw_touch_model *m, double guess, 
     status = trips ? descend(s, m, &edge, fault) : climb(s, m, &edge, fault);
   }
   while (status == TW_OK && edge.below > 0.0 && edge.above > edge.below * (1.0 + FEED_PLACE)) {
-    status = trips_at(s, m, touch_edge_next(&edge, FEED_PLACE), &edge, &trips, fault);
+    status = trips_at(s, m, tw_touch_edge_next(&edge, FEED_PLACE), &edge, &trips, fault);
   }
   *found = edge.above > 0.0;
   *feed = edge.above;
@@ -147,7 +147,7 @@ static tw_status look_at(search *s, double feed, place *out, tw_fault *fault)
   *out = (place){.feed = feed, .why = TW_WINDOW_LEAK};
   s->touches++;
   const tw_status status =
-      touch_worst_stop(s->model, &s->motion, s->ask->jitter, feed, s->work, &one, fault);
+      tw_touch_worst_stop(s->model, &s->motion, s->ask->jitter, feed, s->work, &one, fault);
   if (status != TW_OK || one.reached < TW_REACHED_OUTPUT) {
     return status;
   }
@@ -204,8 +204,8 @@ static tw_status close_in(search *s, place *good, place *bad, tw_fault *fault)
   tw_status status = TW_OK;
   while (status == TW_OK && edge.above > edge.below * (1.0 + FEED_PLACE)) {
     place at;
-    status = look_at(s, touch_edge_next(&edge, FEED_PLACE), &at, fault);
-    touch_edge_tell(&edge, at.feed, at.good != up, up ? at.overtravel / s->overtravel : 0.0);
+    status = look_at(s, tw_touch_edge_next(&edge, FEED_PLACE), &at, fault);
+    tw_touch_edge_tell(&edge, at.feed, at.good != up, up ? at.overtravel / s->overtravel : 0.0);
     *(at.good ? good : bad) = at;
   }
   return status;

@@ -28,7 +28,7 @@ static void audit(const tw_seat_model *m, const tw_seat_work *w, tally *t)
     assert_true(w->load[i] >= -SEAT_COMPLEMENTARITY * m->force_scale);
     assert_true(w->load[i] == 0.0 || w->gap[i] == 0.0);
     if (i < m->grouped) {
-      t->pair = fmax(t->pair, fabs(seat_pair(m, w, i)) / (m->force_scale * m->gap_scale));
+      t->pair = fmax(t->pair, fabs(tw_seat_pair(m, w, i)) / (m->force_scale * m->gap_scale));
     }
   }
 }
