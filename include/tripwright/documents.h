@@ -31,6 +31,14 @@ void tw_json_put_state(json_t *document, tw_measure_state state, const tw_fault 
 /* measures, requirements and warnings */
 json_t *tw_document_check(const tw_design *design, const tw_assessment *assessment,
                           const tw_limits *limits);
+/* Is this the file of a built unit: based on a drawing, with something measured on it? */
+bool tw_unit_is_one(const tw_design *design);
+/* the measures that stand side by side for it: those that are asked for, and those measured */
+tw_measure_set tw_unit_beside(const tw_design *unit, const tw_assessment *of_unit);
+/* [{name, unit, foreseen_drawing, foreseen_unit, measured, measured_limits}]: for `check` of a unit
+ */
+json_t *tw_json_unit(const tw_design *unit, const tw_assessment *of_unit,
+                     const tw_assessment *of_drawing);
 /* {verdict, sentence, state, asked, met, left_out[]}: what an assessment comes to */
 json_t *tw_json_verdict(const tw_assessment *assessment);
 json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_limit *limit);

@@ -117,9 +117,10 @@ typedef struct tw_identify_options {
   tw_measure_id measure;
 } tw_identify_options;
 
-/* Fit the unit. No reading at all gives the prior and what to measure first. TW_BAD_INPUT: two
- * readings of one check, a check that this card does not have, a number where a word is read; the
- * design itself; TW_NO_ANSWER: the card of the design has no figures to start from. */
+/* Fit the unit. A reading whose id is TW_IDENTIFY_CHARGE is the charge per newton of a recording.
+ * No reading at all gives the prior and what to measure first. TW_BAD_INPUT: two readings of one
+ * check, a check that this card does not have, a number where a word is read; the design itself;
+ * TW_NO_ANSWER: the card of the design has no figures to start from. */
 tw_status tw_identify(const tw_design *design, tw_units *units, const tw_identify_options *options,
                       const tw_bench_reading *reading, size_t readings, tw_identified *out,
                       tw_fault *fault);

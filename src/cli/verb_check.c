@@ -281,7 +281,9 @@ static void print_not_judged(const check *c)
   fprintf(out, "%s", all ? "" : " (--all says why).\n");
 }
 
-static void print_text(const check *c)
+static void print_unit(const check *c, const json_t *rows);
+
+static void print_text(const check *c, const json_t *rows)
 {
   FILE *out = c->cli->out;
   const tw_assessment *a = &c->result;
@@ -291,6 +293,9 @@ static void print_text(const check *c)
     if (a->measure[i].met != TW_MET_NO_RULE) {
       print_requirement(c, (tw_measure_id)i);
     }
+  }
+  if (rows) {
+    print_unit(c, rows);
   }
   fprintf(out, "%s", a->warnings ? "\nWarnings\n" : "");
   for (int i = 0; i < a->warnings; i++) {
@@ -344,6 +349,95 @@ static bool put_out(void *self, const char *text, size_t length)
   return fwrite(text, 1, length, self) == length;
 }
 
+/* ---- a unit beside its drawing --------------------------------------------------------------- */
+
+/* what the drawing alone foresees, of the measures that stand side by side */
+static tw_exit assess_drawing(check *c, tw_assessment *out)
+{
+  tw_design *drawing = NULL;
+  const tw_measure_set wanted = tw_unit_beside(c->design, &c->result);
+  tw_exit code = tw_cli_design(c->cli, tw_design_base(c->design), TW_NEED_ALL, &drawing);
+  if (code == TW_EXIT_DONE) {
+    tw_assess_options options = tw_assess_defaults();
+    tw_fault fault = {0};
+    options.wanted = &wanted;
+    options.contributions = false;
+    options.map = options.timed = !tw_cli_has(c->cli, "quick");
+    code = tw_assess(drawing, &options, out, &fault) == TW_OK ? TW_EXIT_DONE
+                                                              : tw_cli_fault(c->cli, &fault);
+  }
+  tw_design_free(drawing);
+  return code;
+}
+
+static void show_or_dash(const check *c, tw_measure_id id, const json_t *number, char *out,
+                         size_t size)
+{
+  if (json_is_number(number)) {
+    show(c, id, json_number_value(number), out, size);
+  } else {
+    snprintf(out, size, "-");
+  }
+}
+
+static void print_unit(const check *c, const json_t *rows)
+{
+  FILE *out = c->cli->out;
+  char text[3][64], limits[2][64], more[160];
+  fprintf(out, "\nThis unit beside its drawing\n  %-24s %12s %12s   %s\n", "", "drawing",
+          "this unit", "measured");
+  for (size_t i = 0; i < json_array_size(rows); i++) {
+    const json_t *row = json_array_get(rows, i), *ends = json_object_get(row, "measured_limits");
+    tw_measure_id id = (tw_measure_id)0;
+    while (strcmp(tw_measure_about(id)->name, tw_text_of(row, "name")) != 0) {
+      id++;
+    }
+    show_or_dash(c, id, json_object_get(row, "foreseen_drawing"), text[0], sizeof text[0]);
+    show_or_dash(c, id, json_object_get(row, "foreseen_unit"), text[1], sizeof text[1]);
+    show_or_dash(c, id, json_object_get(row, "measured"), text[2], sizeof text[2]);
+    more[0] = '\0';
+    if (ends) {
+      show(c, id, json_number_value(json_array_get(ends, 0)), limits[0], sizeof limits[0]);
+      show(c, id, json_number_value(json_array_get(ends, 1)), limits[1], sizeof limits[1]);
+      snprintf(more, sizeof more, " (%s .. %s)", limits[0], limits[1]);
+    }
+    fprintf(out, "  %-24s %12s %12s   %s%s\n", tw_text_of(row, "name"), text[0], text[1], text[2],
+            more);
+  }
+}
+
+/* the rows of a unit's file; NULL for a drawing */
+static tw_exit unit_rows(check *c, json_t **rows)
+{
+  *rows = NULL;
+  /* what --set changes belongs to neither of the two */
+  if (!tw_unit_is_one(c->design) || tw_cli_has(c->cli, "set")) {
+    return TW_EXIT_DONE;
+  }
+  tw_assessment *drawing = tw_alloc(1, sizeof *drawing);
+  const tw_exit code = drawing ? assess_drawing(c, drawing) : TW_EXIT_INTERNAL;
+  if (code == TW_EXIT_DONE) {
+    *rows = tw_json_unit(c->design, &c->result, drawing);
+  }
+  tw_free(drawing);
+  return code;
+}
+
+static tw_exit print_all(check *c, json_t *rows)
+{
+  if (tw_cli_has(c->cli, "json")) {
+    json_t *document = tw_document_check(c->design, &c->result, &c->limits);
+    if (document && rows) {
+      json_object_set(document, "unit", rows);
+    }
+    const tw_exit code = tw_cli_print_json(c->cli, document);
+    return code == TW_EXIT_DONE ? tw_cli_verdict(&c->result) : code;
+  }
+  print_text(c, rows);
+  print_parts_line(c);
+  return tw_cli_verdict(&c->result);
+}
+
 static tw_exit assess_and_print(check *c)
 {
   tw_messages *messages = tw_messages_new();
@@ -366,14 +460,11 @@ static tw_exit assess_and_print(check *c)
   if (status != TW_OK) {
     return tw_cli_fault(c->cli, &fault);
   }
-  if (tw_cli_has(c->cli, "json")) {
-    const tw_exit code =
-        tw_cli_print_json(c->cli, tw_document_check(c->design, &c->result, &c->limits));
-    return code == TW_EXIT_DONE ? tw_cli_verdict(&c->result) : code;
-  }
-  print_text(c);
-  print_parts_line(c);
-  return tw_cli_verdict(&c->result);
+  json_t *rows = NULL;
+  const tw_exit code = unit_rows(c, &rows);
+  const tw_exit verdict = code == TW_EXIT_DONE ? print_all(c, rows) : code;
+  json_decref(rows);
+  return verdict;
 }
 
 static tw_exit run(tw_cli *cli)

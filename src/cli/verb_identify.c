@@ -1,5 +1,6 @@
 /* verb_identify.c: what this unit is, from readings on the bench. */
 #include "bench_in.h"
+#include "capture_readings.h"
 #include "unit_file.h"
 
 #include "tripwright/identify.h"
@@ -18,6 +19,7 @@ typedef struct job {
   tw_identified *found;
   tw_unit_values *values;
   tw_identify_options options;
+  tw_bench_instruments with;
 } job;
 
 /* ---- printing ------------------------------------------------------------------------------ */
@@ -258,6 +260,9 @@ static tw_exit run(tw_cli *cli)
     j.in = (tw_bench_in){.cli = cli, .card = j.card, .may_be_none = true};
     code = status == TW_OK ? tw_bench_in_read(&j.in) : tw_cli_fault(cli, &fault);
   }
+  j.with = tw_bench_instruments_default();
+  j.options.instruments = &j.with;
+  code = code == TW_EXIT_DONE ? tw_capture_readings(&j.in, j.design, &j.with) : code;
   code = code == TW_EXIT_DONE ? read_about(&j) : code;
   code = code == TW_EXIT_DONE ? find(&j) : code;
   code = code == TW_EXIT_DONE ? tell(&j) : code;
@@ -275,6 +280,7 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     TW_BENCH_IN_OPTIONS,
+    TW_CAPTURE_READINGS_OPTIONS,
     {"about", "NAME",
      "order the next checks by what they tell about this measure of check, or this check of the "
      "card",

@@ -10,19 +10,21 @@
 static const char *check_name(const tw_identified *d, tw_bench_id id)
 {
   const tw_bench_check *c = tw_bench_find(&d->card, id);
-  return c ? c->name : "";
+  return c ? c->name : (size_t)id == TW_IDENTIFY_CHARGE ? "charge_per_newton" : "";
 }
 
 static json_t *reading_row(const tw_identified *d, const tw_bench_reading *r, const tw_fitted *f)
 {
   const tw_bench_check *c = tw_bench_find(&d->card, r->id);
-  json_t *o = json_pack("{s:s, s:s, s:s, s:b, s:b}", "check", c->name, "title", c->title, "unit",
-                        c->unit, "agrees", (int)f->agrees, "set_aside", (int)f->set_aside);
+  const char *unit = c ? c->unit : "C/N";
+  json_t *o = json_pack("{s:s, s:s, s:s, s:b, s:b}", "check", check_name(d, r->id), "title",
+                        c ? c->title : "charge of a push, from a recording", "unit", unit, "agrees",
+                        (int)f->agrees, "set_aside", (int)f->set_aside);
   if (!f->number) {
     json_object_set_new(o, "reading", json_string(r->kind == TW_READ_WORD ? r->word : "none"));
     return o;
   }
-  json_object_set_new(o, "reading", tw_json_quantity(f->value, c->unit));
+  json_object_set_new(o, "reading", tw_json_quantity(f->value, unit));
   json_object_set_new(o, "u", tw_json_number(f->u));
   json_object_set_new(o, "drawing", tw_json_number(f->drawing));
   json_object_set_new(o, "fitted", tw_json_number(f->unit));
