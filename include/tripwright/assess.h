@@ -54,16 +54,18 @@ typedef enum tw_measure_state {
   /* what makes a touch impossible; a requirement that needs one is not met then */
   TW_MEASURE_TRIPPED_AT_REST, /* the output is active before anything touches the tip */
   TW_MEASURE_STUCK,           /* it trips once and its output never falls back */
-  TW_MEASURE_NO_REARM         /* a touch and its withdrawal do not leave it ready for the next */
+  TW_MEASURE_NO_REARM,        /* a touch and its withdrawal do not leave it ready for the next */
+  TW_MEASURE_WRONG_SIGN       /* of a whole probe: the circuit waits for the other sign; no
+                                 direction trips */
 } tw_measure_state;
 /* as JSON has it: ok, no_trip, not_applicable, not_computed, no_answer, tripped_at_rest, stuck,
- * does_not_rearm */
+ * does_not_rearm, wrong_sign */
 const char *tw_measure_state_text(tw_measure_state state);
 /* as a table has it: "tripped at rest" */
 const char *tw_measure_state_words(tw_measure_state state);
 /* a whole sentence about the probe; "" when ok */
 const char *tw_measure_state_sentence(tw_measure_state state);
-/* one of the last three: an answer about the design that leaves nothing to be touched */
+/* one of the last four: an answer about the design that leaves nothing to be touched */
 bool tw_measure_state_prevents_touch(tw_measure_state state);
 
 typedef enum tw_basis { TW_BASIS_ASSUMED, TW_BASIS_LIBRARY, TW_BASIS_MEASURED } tw_basis;

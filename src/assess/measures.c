@@ -55,6 +55,9 @@ static const struct {
     [TW_MEASURE_NO_REARM] = {"does_not_rearm", "does not re-arm",
                              "It does not re-arm: a touch and its withdrawal do not leave it "
                              "ready for the next."},
+    [TW_MEASURE_WRONG_SIGN] = {"wrong_sign", "wrong sign",
+                               "The pulse has the wrong sign: the circuit waits for the other one, "
+                               "so no touch trips."},
 };
 
 static size_t state_row_of(tw_measure_state state)
@@ -80,7 +83,7 @@ const char *tw_measure_state_sentence(tw_measure_state state)
 bool tw_measure_state_prevents_touch(tw_measure_state state)
 {
   return state == TW_MEASURE_TRIPPED_AT_REST || state == TW_MEASURE_STUCK ||
-         state == TW_MEASURE_NO_REARM;
+         state == TW_MEASURE_NO_REARM || state == TW_MEASURE_WRONG_SIGN;
 }
 
 const char *tw_basis_text(tw_basis basis)

@@ -38,6 +38,7 @@ void tw_warn_sign(const tw_run *run)
   const bool rising = probe->board.polarity == TW_SEES_RISING;
   const char *goes = rising ? "fall" : "rise", *needs = rising ? "rises" : "falls";
   if (!right) {
+    run->out->state = TW_MEASURE_WRONG_SIGN;
     tw_warn(run->out, "disc.poling",
             "The pulse has the wrong sign: a push makes the comparator's input %s, and the circuit "
             "trips when it %s. Swap the disc's two wires (disc.poling) or set circuit.polarity to "

@@ -58,9 +58,10 @@ static json_t *all_measures(void)
   json_t *list = json_array();
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     const tw_measure_info *m = tw_measure_about((tw_measure_id)i);
-    json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:s}", "name", m->name, "unit",
+    json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:s, s:s, s:i}", "name", m->name, "unit",
                                           m->unit, "better", better[m->better], "help", m->help,
-                                          "section", m->section));
+                                          "section", m->section, "rounds",
+                                          tw_measure_rounds((tw_measure_id)i)));
   }
   return list;
 }

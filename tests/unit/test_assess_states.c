@@ -207,7 +207,7 @@ static void the_tables_are_whole(void **state)
     const tw_measure_info *about = tw_measure_about((tw_measure_id)i);
     assert_true(about->needs == TW_NEEDS_STATIC || about->after_touch);
   }
-  for (int i = 0; i <= TW_MEASURE_NO_REARM; i++) {
+  for (int i = 0; i <= TW_MEASURE_WRONG_SIGN; i++) {
     const tw_measure_state s = (tw_measure_state)i;
     assert_true(tw_measure_state_text(s)[0] && tw_measure_state_words(s)[0]);
     assert_true(s == TW_MEASURE_OK || strchr(tw_measure_state_sentence(s), '.') != NULL);

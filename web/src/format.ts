@@ -23,6 +23,18 @@ function inch(value: number, figures: number): [string, string] {
   return Math.abs(inches) < 0.0995 ? [digits(inches * 1000, figures), 'thou'] : [digits(inches, figures), 'in'];
 }
 
+/** a feed rounded to the side on which it still works, in the unit in which it is shown: a slowest
+ *  feed up (1), a fastest down (-1); as the command rounds it */
+export function outward(value: number | null | undefined, way: number, system: System = 'metric', figures = 3): string {
+  if (value === null || value === undefined || !Number.isFinite(value) || value === 0) {
+    return show(value, 'm/s', system, figures);
+  }
+  const factor = system === 'inch' ? 60 / 0.0254 : 60000, shown = value * factor;
+  const unit = 10 ** (Math.floor(Math.log10(Math.abs(shown))) - figures + 1);
+  const steps = shown / unit, hair = 1e-9 * Math.abs(steps);
+  return show((way > 0 ? Math.ceil(steps - hair) : Math.floor(steps + hair)) * unit / factor, 'm/s', system, figures);
+}
+
 /** number and unit apart, so that columns can align */
 export function parts(value: number | null | undefined, unit: string, system: System = 'metric',
                       figures = 3): [string, string] {

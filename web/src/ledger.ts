@@ -1,6 +1,6 @@
 // ledger.ts: the requirements, always in view: value, limit, margin, and what a figure is made of.
 import { arrange, h, replace, s } from './dom';
-import { parts, percent, show, words } from './format';
+import { outward, parts, percent, show, words } from './format';
 import type { Measure, MeasureInfo } from './types';
 import type { Store } from './store';
 
@@ -66,21 +66,26 @@ function ruler(measure: Measure, before: Measure | undefined): SVGElement | null
   return svg;
 }
 
-function valueText(measure: Measure, store: Store): [string, string] {
+function valueText(name: string, measure: Measure, store: Store): [string, string] {
   if (typeof measure.value === 'string') {
     return [measure.value, ''];
   }
   if (measure.value === null) {
     return [measure.state.replace(/_/g, ' '), ''];
   }
+  const way = store.design?.measures.find((m) => m.name === name)?.rounds ?? 0;
+  if (way !== 0) {
+    const [number, ...unit] = outward(measure.value, way, store.system).split(' ');
+    return [number ?? '', unit.join(' ')];
+  }
   return parts(measure.value, measure.unit, store.system);
 }
 
-function change(measure: Measure, before: Measure | undefined, store: Store): string {
+function change(name: string, measure: Measure, before: Measure | undefined, store: Store): string {
   if (!before || before.value === measure.value) {
     return '';
   }
-  const [number, unit] = valueText(before, store);
+  const [number, unit] = valueText(name, before, store);
   return `was ${number}${unit ? ` ${unit}` : ''}`;
 }
 
@@ -146,7 +151,7 @@ function more(measure: Measure, info: MeasureInfo | undefined, store: Store): HT
   return h('div', { class: 'more' },
     info ? h('p', {}, info.help) : null,
     measure.why ? h('p', {}, measure.why) : null,
-    measure.note ? h('p', {}, measure.note) : null,
+    measure.note && measure.met === null ? h('p', {}, measure.note) : null,
     lines.length ? h('p', {}, lines.join('; ')) : null,
     contributionList(measure, store),
     h('p', { class: 'quiet' }, `rests on: ${measure.basis}`, info ? ` · docs/models/${info.section}` : ''));
@@ -197,8 +202,8 @@ class Row {
 
   private sum(measure: Measure, before: Measure | undefined): void {
     const { store } = this;
-    const [number, unit] = valueText(measure, store);
-    const old = change(measure, before, store);
+    const [number, unit] = valueText(this.name, measure, store);
+    const old = change(this.name, measure, before, store);
     const limit = limitText(measure, store);
     this.element.className = `measure ${metWords(measure).replace(' ', '-')}`;
     replace(this.summary,
@@ -208,7 +213,8 @@ class Row {
       h('span', { class: 'hidden' }, `, ${metWords(measure)}`),
       ruler(measure, before),
       h('span', { class: 'measure-limit' }, limit, limit && measure.met === false ? h('b', {}, ' not met') : null),
-      h('span', { class: 'measure-margin' }, old ? h('span', { class: 'was' }, old, ' ') : null, marginText(measure)));
+      h('span', { class: 'measure-margin' }, old ? h('span', { class: 'was' }, old, ' ') : null, marginText(measure)),
+      measure.note && measure.met !== null ? h('span', { class: 'measure-note' }, measure.note) : null);
   }
 
   private fill(): void {
@@ -230,6 +236,7 @@ export class Ledger {
   private drawn: unknown[] = [];
   private warned = '';
   private warning: HTMLElement | null = null;
+  private judged: HTMLDetailsElement | null = null;
 
   constructor(private readonly store: Store, private readonly go: (field: string) => void) {
     this.others = h('details', { class: 'others', toggle: () => this.others.open && this.drawOthers() }, this.othersTitle);
@@ -259,7 +266,7 @@ export class Ledger {
     const said = verdict && (verdict.state !== 'ok' || verdict.left_out.length > 0) ? h('p', { class: 'stale' }, verdict.sentence) : null;
     arrange(this.element, [this.title, this.state(), said, ...names.map((n) => this.row(n)),
       names.length === 0 ? h('p', { class: 'quiet' }, 'This design states no requirements yet: add some under requirements in the file.') : null,
-      this.warnings(), this.others]);
+      this.warnings(), this.others, this.notJudged()]);
   }
 
   private row(name: string): HTMLElement {
@@ -295,6 +302,17 @@ export class Ledger {
       return h('p', { class: 'stale', role: 'status' }, 'The server does not answer; these are its last figures.');
     }
     return null;
+  }
+
+  /** what no figure here speaks of, so that nobody reads it in */
+  private notJudged(): HTMLElement | null {
+    const list = this.store.evaluation?.check.not_judged ?? [];
+    if (!this.judged && list.length > 0) {
+      this.judged = h('details', { class: 'others not-judged' }, h('summary', {}, 'Not judged here'),
+        h('dl', {}, ...list.flatMap((one) => [h('dt', {}, one.what), h('dd', {}, one.why)])));
+      this.judged.open = this.store.source.report;
+    }
+    return list.length > 0 ? this.judged : null;
   }
 
   private warnings(): HTMLElement | null {

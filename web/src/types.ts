@@ -31,6 +31,7 @@ export interface CheckDocument {
   design: { name: string; revision: string; file: string };
   measures: Record<string, Measure>;
   warnings: Warning[];
+  not_judged?: { what: string; why: string }[];
   refining?: boolean;
 }
 
@@ -58,7 +59,9 @@ export interface FieldValue {
   line: number;
 }
 
-export interface MeasureInfo { name: string; unit: string; better: string; help: string; section: string }
+export interface MeasureInfo { name: string; unit: string; better: string; help: string; section: string;
+  /** how the value is rounded where it is shown: 1 up, -1 down, 0 to the nearest */
+  rounds?: number }
 
 export interface Message { severity: string; text: string; field: string; hint: string; line: number; excerpt: string }
 

@@ -1,8 +1,14 @@
 // feeds.ts: pretravel and overtravel over the feed, and the window that results.
 import { Chart, type Panel } from '../chart';
 import { h } from '../dom';
-import { axisUnit, show } from '../format';
+import { axisUnit, outward, show } from '../format';
 import { figures, listAt, numberAt, stateNote, table, textAt, type View } from './view';
+
+/** the delay, or why no constant delay is told */
+function delayText(line: unknown): string {
+  const delay = numberAt(line, 'apparent_delay');
+  return delay === null ? textAt(line, 'apparent_delay_why') : show(delay, 's');
+}
 
 export const feeds: View = {
   id: 'feeds',
@@ -31,12 +37,12 @@ export const feeds: View = {
     const window = (line: unknown, name: string): number | null => numberAt(line, 'window', name);
     return [
       ...lines.map((line) => h('div', {}, h('h3', {}, textAt(line, 'name')), ...(stateNote(line).length ? stateNote(line) : [figures([
-        ['slowest feed that trips', show(window(line, 'slowest_feed'), 'm/s', store.system)],
-        ['the same with a fifth to spare', show(window(line, 'slowest_feed_with_margin'), 'm/s', store.system)],
+        ['slowest feed that trips', outward(window(line, 'slowest_feed'), 1, store.system)],
+        ['the same with a fifth to spare', outward(window(line, 'slowest_feed_with_margin'), 1, store.system)],
         ['bound from charge leaking away', show(window(line, 'slowest_feed_static'), 'm/s', store.system)],
-        ['fastest feed that stops in time', show(window(line, 'fastest_feed'), 'm/s', store.system)],
+        ['fastest feed that stops in time', outward(window(line, 'fastest_feed'), -1, store.system)],
         ['feed to calibrate at', show(window(line, 'calibrate_at'), 'm/s', store.system)],
-        ['delay that looks like an offset', show(numberAt(line, 'apparent_delay'), 's')],
+        ['delay that looks like an offset', delayText(line)],
         ['what ends it below', textAt((line as Record<string, unknown>)['window'], 'slow_end')],
         ['what ends it above', textAt((line as Record<string, unknown>)['window'], 'fast_end')],
       ])]))),
