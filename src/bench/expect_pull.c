@@ -196,19 +196,38 @@ static void releases_between(bench_seat *s, const let_off *a, const let_off *b, 
   releases_between(s, &half, b, halvings - 1, out);
 }
 
-/* the charge of each weight at hand, let off the upturned tip, and of what lies between them */
+/* charge goes with force from `a` to `b` as it did from `before` to `a`: nothing bends there */
+static bool goes_on(const let_off *before, const let_off *a, const let_off *b)
+{
+  const double old = (a->charge - before->charge) / (a->force - before->force);
+  const double now = (b->charge - a->charge) / (b->force - a->force);
+  return a->force > 0.0 && fabs(now - old) <= STRAIGHT_WITHIN * fabs(now);
+}
+
+/* a preload that is softer by a quarter takes the course so much further (tw_bench_ramp at F/p) */
+#define FURTHER_THAN_TEST 1.4
+
+/* the charge of each weight at hand, let off the upturned tip, and of what lies between them; no
+ * further than a weight that is laid down already needs */
 static tw_status releases_of(bench_seat *s, const tw_bench_instruments *with, tw_bench_inputs *out)
 {
   double signed_charge = 0.0;
-  let_off last = {0.0, 0.0}, next;
+  let_off before = {0.0, 0.0}, last = {0.0, 0.0}, next;
   for (int i = 0; i < TW_BENCH_WEIGHTS && with->weights[i] > 0.0; i++) {
+    if (with->test_weight > 0.0 &&
+        last.force > FURTHER_THAN_TEST * with->test_weight * TW_GRAVITY) {
+      break;
+    }
     /* a weight that throws the carrier out has no answer; heavier ones neither */
     if (!release_of(s, with->weights[i] * TW_GRAVITY, &next)) {
       break;
     }
-    releases_between(s, &last, &next, KINK_HALVINGS, out);
+    if (!goes_on(&before, &last, &next)) {
+      releases_between(s, &last, &next, KINK_HALVINGS, out);
+    }
     put_release(out, &next);
     signed_charge = next.charge;
+    before = last;
     last = next;
   }
   if (s->probe->disc_spec.poling != TW_DISC_POLING_UNKNOWN && signed_charge != 0.0) {
