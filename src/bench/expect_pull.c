@@ -196,39 +196,76 @@ static void releases_between(bench_seat *s, const let_off *a, const let_off *b, 
   releases_between(s, &half, b, halvings - 1, out);
 }
 
-/* charge goes with force from `a` to `b` as it did from `before` to `a`: nothing bends there */
-static bool goes_on(const let_off *before, const let_off *a, const let_off *b)
+static double slope(const let_off *a, const let_off *b)
 {
-  const double old = (a->charge - before->charge) / (a->force - before->force);
-  const double now = (b->charge - a->charge) / (b->force - a->force);
-  return a->force > 0.0 && fabs(now - old) <= STRAIGHT_WITHIN * fabs(now);
+  return (b->charge - a->charge) / (b->force - a->force);
+}
+
+/* two straight pieces meet between a and b: they go on from before a and from behind b */
+static bool one_kink(bench_seat *s, const let_off *before, const let_off *a, const let_off *b,
+                     const let_off *behind, let_off *kink)
+{
+  const double old = slope(before, a), new = slope(b, behind);
+  const double force = (b->charge - a->charge + old * a->force - new * b->force) / (old - new);
+  const double charge = a->charge + old * (force - a->force);
+  return force > a->force && force < b->force && release_of(s, force, kink) &&
+         fabs(kink->charge - charge) <= STRAIGHT_WITHIN * fabs(charge);
+}
+
+/* the rows between two weights, where the charge does not go on as it came; `behind` may be NULL */
+static void put_bend(bench_seat *s, const let_off *before, const let_off *a, const let_off *b,
+                     const let_off *behind, tw_bench_inputs *out)
+{
+  let_off kink;
+  const double old = a->force > 0.0 ? slope(before, a) : 0.0, now = slope(a, b);
+  if (a->force > 0.0 && fabs(now - old) <= STRAIGHT_WITHIN * fabs(now)) {
+    return;
+  }
+  if (a->force > 0.0 && behind && one_kink(s, before, a, b, behind, &kink)) {
+    put_release(out, &kink);
+    return;
+  }
+  releases_between(s, a, b, KINK_HALVINGS, out);
+}
+
+/* the row before the last */
+static let_off last_but_one(const tw_bench_inputs *out, double sign)
+{
+  const int i = out->releases - 2;
+  return i < 0 ? (let_off){0.0, 0.0}
+               : (let_off){out->release_force[i], sign * out->release_charge[i]};
 }
 
 /* a preload that is softer by a quarter takes the course so much further (tw_bench_ramp at F/p) */
 #define FURTHER_THAN_TEST 1.4
 
-/* the charge of each weight at hand, let off the upturned tip, and of what lies between them; no
- * further than a weight that is laid down already needs */
+/* the weights at hand, let off; no further than a weight that is laid down already needs, and not
+ * those that throw the carrier out: they have no answer, heavier ones neither */
+static int weights_let_off(bench_seat *s, const tw_bench_instruments *with,
+                           let_off out[TW_BENCH_WEIGHTS])
+{
+  const double most = FURTHER_THAN_TEST * with->test_weight * TW_GRAVITY;
+  int n = 0;
+  while (n < TW_BENCH_WEIGHTS && with->weights[n] > 0.0 &&
+         !(most > 0.0 && n > 0 && out[n - 1].force > most) &&
+         release_of(s, with->weights[n] * TW_GRAVITY, &out[n])) {
+    n++;
+  }
+  return n;
+}
+
+/* the charge of each weight at hand, let off the upturned tip, and of what lies between them */
 static tw_status releases_of(bench_seat *s, const tw_bench_instruments *with, tw_bench_inputs *out)
 {
+  let_off weight[TW_BENCH_WEIGHTS], before, last = {0.0, 0.0};
+  const int n = weights_let_off(s, with, weight);
   double signed_charge = 0.0;
-  let_off before = {0.0, 0.0}, last = {0.0, 0.0}, next;
-  for (int i = 0; i < TW_BENCH_WEIGHTS && with->weights[i] > 0.0; i++) {
-    if (with->test_weight > 0.0 &&
-        last.force > FURTHER_THAN_TEST * with->test_weight * TW_GRAVITY) {
-      break;
-    }
-    /* a weight that throws the carrier out has no answer; heavier ones neither */
-    if (!release_of(s, with->weights[i] * TW_GRAVITY, &next)) {
-      break;
-    }
-    if (!goes_on(&before, &last, &next)) {
-      releases_between(s, &last, &next, KINK_HALVINGS, out);
-    }
-    put_release(out, &next);
-    signed_charge = next.charge;
-    before = last;
-    last = next;
+  for (int i = 0; i < n; i++) {
+    before = last_but_one(out, last.charge < 0.0 ? -1.0 : 1.0);
+    put_bend(s, &before, &last, &weight[i], i + 1 < n ? &weight[i + 1] : NULL, out);
+    put_release(out, &weight[i]);
+    last = weight[i];
+    signed_charge = last.charge;
   }
   if (s->probe->disc_spec.poling != TW_DISC_POLING_UNKNOWN && signed_charge != 0.0) {
     out->push_sign = signed_charge < 0.0 ? 1 : -1;
