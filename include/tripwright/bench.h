@@ -60,8 +60,8 @@ typedef struct tw_bench_figure {
 /* Force and charge on the way of a force on the tip, both from 0; forces rise. */
 #define TW_BENCH_ROWS 96
 typedef struct tw_bench_course {
-  int rows;                                           /* 0: not known, or an opening contact */
-  int sign;                                           /* of the charge that trips; 0: either */
+  int rows; /* 0: not known, or an opening contact */
+  int sign; /* of the charge that trips; 0: either */
   /* either sign, each with a threshold of its own: that of the board (threshold_charge) over it;
    * 0: the same */
   double counts_plus, counts_minus;
@@ -75,8 +75,8 @@ typedef struct tw_bench_pull {
   bool known;
   char why[160];                  /* not known: why; empty: nobody asked */
   tw_bench_course rubbed, smooth; /* as it is, and without friction */
-  double turning; /* s that a carrier which only its spring holds takes to the trip, from rest, under
-                     a weight a little above the least; 0: other seats */
+  double turning; /* s that a carrier which only its spring holds takes to the trip, from rest,
+                     under a weight a little above the least; 0: other seats */
 } tw_bench_pull;
 
 typedef struct tw_bench_inputs {
