@@ -60,10 +60,14 @@ typedef struct tw_bench_figure {
 /* Force and charge on the way of a force on the tip, both from 0; forces rise. */
 #define TW_BENCH_ROWS 96
 typedef struct tw_bench_course {
-  int rows;                                           /* 0: not known, or an opening contact */
-  int sign;                                           /* of the charge that trips; 0: either */
+  int rows; /* 0: not known, or an opening contact */
+  int sign; /* of the charge that trips; 0: either */
+  /* either sign, each with a threshold of its own: that of the board (threshold_charge) over it;
+   * 0: the same */
+  double counts_plus, counts_minus;
   double force[TW_BENCH_ROWS], charge[TW_BENCH_ROWS]; /* N, C */
   double opens;                                       /* N at which it trips when nothing leaks */
+  double travel;                                      /* m of the tip until then */
 } tw_bench_course;
 
 /* one of the weights: its course in the posture that the card prescribes */
@@ -71,6 +75,8 @@ typedef struct tw_bench_pull {
   bool known;
   char why[160];                  /* not known: why; empty: nobody asked */
   tw_bench_course rubbed, smooth; /* as it is, and without friction */
+  double turning; /* s that a carrier which only its spring holds takes to the trip, from rest,
+                     under a weight a little above the least; 0: other seats */
 } tw_bench_pull;
 
 typedef struct tw_bench_inputs {
@@ -85,7 +91,7 @@ typedef struct tw_bench_inputs {
   /* charge that a weight on the tip sets free when it is lifted off along the axis, magnitude, for
    * rising forces; 0 rows: charge_per_newton is taken for all forces */
   int releases;
-  double release_force[TW_BENCH_WEIGHTS], release_charge[TW_BENCH_WEIGHTS]; /* N, C */
+  double release_force[TW_BENCH_ROWS], release_charge[TW_BENCH_ROWS]; /* N, C */
   int push_sign;                    /* of the charge of a push along the axis; 0: not known */
   tw_bench_figure preload;          /* N */
   bool has_preload_scale;           /* the preload can be reached with a scale */

@@ -99,6 +99,9 @@ typedef struct tw_probe_touch {
  * the seat has no curve or does not trip in this direction. Source: docs/models/touch.md 8. */
 tw_status tw_probe_touch_of(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
                             double azimuth, double elevation, tw_probe_touch *out, tw_fault *fault);
+/* kg seen at the ball along a direction: before the stem's spring, and behind it */
+void tw_probe_masses(const tw_design *design, const tw_probe *probe, double elevation,
+                     double *at_tip, double *behind);
 /* Force and charge of a seat's course past its trip into the rows of `out` and the model's table;
  * `touch` is that direction's touch with the same options; half the rows lie within `fine`
  * pretravels. TW_NO_ANSWER: no curve. */

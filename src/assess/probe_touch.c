@@ -31,11 +31,10 @@ static double carrier_inertia(const tw_design *design, const tw_seat_spec *seat)
   return mass * (own + height * height);
 }
 
-/* Mass behind the stem's spring, seen at the ball along the direction: sideways the inertia of
- * carrier and stem over reach^2 less what the tip's own mass already stands for; along the axis
- * the carrier and the rest of the stem. */
-static void masses(const tw_design *design, const tw_probe *probe, double elevation,
-                   tw_touch_model *model)
+/* sideways the inertia of carrier and stem over reach^2 less what the tip's own mass already stands
+ * for; along the axis the carrier and the rest of the stem */
+void tw_probe_masses(const tw_design *design, const tw_probe *probe, double elevation,
+                     double *at_tip, double *behind)
 {
   const tw_stylus *stylus = &probe->stylus;
   const double reach = probe->seat_spec.reach,
@@ -46,8 +45,8 @@ static void masses(const tw_design *design, const tw_probe *probe, double elevat
   const double side = fmax(whole - side_tip, 0.05 * whole);
   const double axial = carrier + stylus->stem_mass * 2 / 3;
   const double c2 = cos(elevation) * cos(elevation), s2 = 1 - c2;
-  model->tip.mass = c2 * side_tip + s2 * axial_tip;
-  model->carrier.mass = c2 * side + s2 * axial;
+  *at_tip = c2 * side_tip + s2 * axial_tip;
+  *behind = c2 * side + s2 * axial;
 }
 
 /* ---- tables ---------------------------------------------------------------------------------- */
@@ -214,7 +213,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
   m->contact.kind = TW_CONTACT_HERTZ;
   m->contact.stiffness = probe->stylus.hertz;
   m->contact.damping = tw_design_number(design, TW_F_stylus_contact_damping);
-  masses(design, probe, touch->elevation, m);
+  tw_probe_masses(design, probe, touch->elevation, &m->tip.mass, &m->carrier.mass);
   m->tip.stiffness = tw_stylus_along(&probe->stylus, touch->elevation);
   m->tip.damping = 2 * tw_design_number(design, TW_F_stylus_damping_ratio) *
                    sqrt(m->tip.stiffness * m->tip.mass);

@@ -136,6 +136,27 @@ static void or_why(const tw_bench_figure *force, tw_bench_pull *pull)
   }
 }
 
+/* share of the least weight by which a weight is above it, and still counts as it */
+#define ABOVE 0.05
+
+/* A plate, sideways, and a tripod are held by their spring alone once they have begun to tip: the
+ * excess of the weight moves their mass, x = F/m t^2/2. Other seats follow at once. */
+static void take_turning(const tw_design *d, const tw_probe *probe, tw_bench_inputs *out)
+{
+  const int family = tw_design_choice(d, TW_F_seat_kind);
+  for (int i = 0; i < TW_BENCH_PULLS; i++) {
+    const bool axial = i == TW_BENCH_PULL_AXIAL;
+    tw_bench_pull *pull = &out->pull[i];
+    if (!pull->known || !(family == TW_SEAT_TRIPOD || (family == TW_SEAT_PLATE && !axial))) {
+      continue;
+    }
+    double tip, carrier;
+    tw_probe_masses(d, probe, axial ? radians(90.0) : 0.0, &tip, &carrier);
+    pull->turning =
+        sqrt(2.0 * (tip + carrier) * pull->rubbed.travel / (ABOVE * pull->rubbed.opens));
+  }
+}
+
 static tw_status take_forces(const tw_design *d, const tw_probe *probe, const tw_assessment *a,
                              const tw_bench_instruments *with, tw_bench_inputs *out,
                              tw_fault *fault)
@@ -154,6 +175,7 @@ static tw_status take_forces(const tw_design *d, const tw_probe *probe, const tw
   if (probe->seat && probe->trouble.status == TW_OK) {
     const double azimuth[2] = {radians(side->at_deg), radians(side->least_at_deg)};
     status = tw_bench_take_pulls(probe, with, azimuth, both && out->has_azimuth, out, fault);
+    take_turning(d, probe, out);
   }
   or_why(&out->trip_force_side, &out->pull[TW_BENCH_PULL_SIDE]);
   or_why(&out->trip_force_least, &out->pull[TW_BENCH_PULL_LEAST]);

@@ -18,10 +18,14 @@ static double charge_at(const tw_bench_course *c, double force)
   return c->charge[i - 1] + dq * (force - c->force[i - 1]) / df;
 }
 
-/* as the comparator sees it: a charge of the other sign does not trip */
+/* as the comparator sees it: a charge of the other sign does not trip, or has its own threshold */
 static double seen(const tw_bench_course *c, double charge)
 {
-  return c->sign == 0 ? fabs(charge) : c->sign * charge;
+  if (c->sign != 0) {
+    return c->sign * charge;
+  }
+  const double share = charge > 0.0 ? c->counts_plus : c->counts_minus;
+  return fabs(charge) * (share > 0.0 ? share : 1.0);
 }
 
 /* What is left on the node when `more` comes evenly within a time of z time constants:

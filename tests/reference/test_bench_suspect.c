@@ -121,10 +121,11 @@ static size_t seek(const fault_made *f, double error, tw_suspicion *found)
   return place;
 }
 
-/* all with TW_PROVE=1, else a few of each kind */
+/* all with TW_PROVE=1, else the two families whose cards are quick: a pivot takes ten seconds for
+ * each fault, its search runs in tests/cli/suspect.case */
 static void find_all(double error, size_t *first, size_t *three, size_t *n)
 {
-  static const size_t few[] = {0, 3, 13};
+  static const size_t few[] = {12, 13};
   const bool all = getenv("TW_PROVE") != NULL;
   tw_suspicion *found = tw_alloc(1, sizeof *found);
   *first = *three = 0;

@@ -1,26 +1,24 @@
-/* The search for a fault: what it refuses, that threads change nothing, that it can be stopped, and
- * how readings are weighed. That it finds faults: tests/reference/test_bench_suspect.c. */
+/* The search for a fault: what it refuses, and how readings are weighed. That it finds faults:
+ * tests/reference/test_bench_suspect.c; threads: test_bench_threads.c. */
 #include "design_fixture.h"
 #include "tripwright/bench_suspect.h"
 
 #include <math.h>
 
 static tw_design *design;
-static tw_suspicion *found, *other;
+static tw_suspicion *found;
 
 static int open_one(void **state)
 {
   const int opened = open_all(state);
   design = good_design(tw_design_template(TW_SEAT_TRIPOD), TW_NEED_ALL);
   found = tw_alloc(1, sizeof *found);
-  other = tw_alloc(1, sizeof *other);
-  return opened || !design || !found || !other;
+  return opened || !design || !found;
 }
 
 static int close_one(void **state)
 {
   tw_free(found);
-  tw_free(other);
   tw_design_free(design);
   return close_all(state);
 }
@@ -56,29 +54,6 @@ static void a_good_unit(void **state)
   assert_near(found->misfit, 0, 1e-12);
 }
 
-static void threads_change_nothing(void **state)
-{
-  (void)state;
-  const tw_bench_reading reading[] = {
-      {.id = TW_BENCH_WEIGHT_SIDE, .value = 1.7 * shown(TW_BENCH_WEIGHT_SIDE)}};
-  assert_int_equal(look(reading, 1, 1, found, NULL), TW_OK);
-  assert_int_equal(look(reading, 1, 3, other, NULL), TW_OK);
-  assert_true(found->suspects > 1 && found->explaining > 1 && found->tests > 0);
-  assert_int_equal(found->suspects, other->suspects);
-  for (size_t i = 0; i < found->suspects; i++) {
-    const tw_suspect *a = &found->suspect[i], *b = &other->suspect[i];
-    assert_int_equal(a->field, b->field);
-    assert_near(a->then, b->then, 0);
-    assert_near(a->misfit, b->misfit, 0);
-    /* the best first, and each explains what it says it does */
-    assert_true(a->explains == (a->worst <= TW_SUSPECT_FITS));
-    assert_true(isfinite(a->then) && isfinite(a->misfit));
-  }
-  for (size_t i = 1; i < found->tests; i++) {
-    assert_true(found->test[i].apart <= found->test[i - 1].apart);
-  }
-}
-
 /* a reading that is less sure is explained by less of a fault, or by none */
 static void surer_readings_count_more(void **state)
 {
@@ -91,24 +66,6 @@ static void surer_readings_count_more(void **state)
   reading.u = 0.002 * reading.value;
   assert_int_equal(look(&reading, 1, 0, found, NULL), TW_OK);
   assert_true(unsure < 1 && found->misfit > 3 * unsure);
-}
-
-static bool stop(void *self, double done, const char *what)
-{
-  (void)done;
-  (void)what;
-  return --*(int *)self > 0;
-}
-
-static void it_can_be_stopped(void **state)
-{
-  (void)state;
-  int left = 20;
-  const tw_progress progress = {stop, &left};
-  const tw_bench_reading reading = {.id = TW_BENCH_WEIGHT_SIDE, .value = 0.5};
-  tw_fault fault = {0};
-  assert_int_equal(tw_bench_suspect(design, units, NULL, &reading, 1, 1, &progress, found, &fault),
-                   TW_CANCELLED);
 }
 
 static void what_is_refused(void **state)
@@ -140,9 +97,7 @@ int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(a_good_unit),
-      cmocka_unit_test(threads_change_nothing),
       cmocka_unit_test(surer_readings_count_more),
-      cmocka_unit_test(it_can_be_stopped),
       cmocka_unit_test(what_is_refused),
   };
   return cmocka_run_group_tests(tests, open_one, close_one);
