@@ -17,6 +17,10 @@
   X(drivers)                                                                                       \
   X(remedy)                                                                                        \
   X(compare)                                                                                       \
+  X(allot)                                                                                         \
+  X(cost)                                                                                          \
+  X(sheet)                                                                                         \
+  X(order)                                                                                         \
   X(tram)                                                                                          \
   X(repeat)                                                                                        \
   X(form)                                                                                          \
