@@ -1,5 +1,5 @@
-/* design_shop.h: what the shop file says about making a batch: what buying a part takes, what a way of
- * making costs, which tolerances it holds, and the steps of the work in their order.
+/* design_shop.h: what the shop file says about making a batch: what buying a part takes, what a way
+ * of making costs, which tolerances it holds, and the steps of the work in their order.
  *
  * Times in s, money in costs.currency, shares 0..1. Everything is owned by the design and as
  * immutable as it. Read by src/design/read_shop.c; what is made of it: room batch.

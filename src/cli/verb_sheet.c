@@ -84,7 +84,8 @@ static void print_text(const sheet *s, const json_t *d)
             json_string_value(json_array_get(loose, i)));
   }
   fprintf(out,
-          "%s--out FILE.html writes it for paper. Cautions defer to the data sheets of what\nyou use, to local rules and to licensed practice.\n",
+          "%s--out FILE.html writes it for paper. Cautions defer to the data sheets of what\nyou "
+          "use, to local rules and to licensed practice.\n",
           json_array_size(left) + json_array_size(loose) ? ".\n\n" : "\n");
 }
 

@@ -225,9 +225,9 @@ static void put_foot(const sheet *s, tw_text *out)
     }
     tw_text_put(out, ". ");
   }
-  tw_text_put(
-      out, "<br>Notes:<br><br>Passed: yes / no &nbsp;&nbsp; date ______________ &nbsp;&nbsp; "
-           "name ____________________________ &nbsp;&nbsp; initials ________</footer>");
+  tw_text_put(out,
+              "<br>Notes:<br><br>Passed: yes / no &nbsp;&nbsp; date ______________ &nbsp;&nbsp; "
+              "name ____________________________ &nbsp;&nbsp; initials ________</footer>");
 }
 
 enum { PAGES_MOST = 6 };
