@@ -110,7 +110,7 @@ static void fill(judge *j, const tw_conform_limits *limits, gsl_integration_work
                             (limits->has_low ? below(p, limits->low) : 0);
   out->consumer = integral(j, from, low, space) + integral(j, high, to, space);
   out->accepted = good + out->consumer;
-  out->producer = conforming - good;
+  out->producer = fmax(conforming - good, 0);
   out->bad = 1 - conforming;
   out->bad_of_accepted = out->accepted > 0 ? out->consumer / out->accepted : 0;
   out->good_of_rejected = out->accepted < 1 ? out->producer / (1 - out->accepted) : 0;

@@ -19,8 +19,9 @@
   X(compare)                                                                                       \
   X(allot)                                                                                         \
   X(cost)                                                                                          \
-  X(sheet)                                                                                         \
   X(order)                                                                                         \
+  X(sheet)                                                                                         \
+  X(certificate)                                                                                   \
   X(tram)                                                                                          \
   X(repeat)                                                                                        \
   X(form)                                                                                          \
