@@ -1,6 +1,5 @@
 /* verb_allot.c: which dimensions to hold and which to let go, at the least cost. */
 #include "batch_in.h"
-#include "readings_in.h"
 
 #include <string.h>
 
@@ -164,11 +163,14 @@ static tw_exit prepare(allot *a)
       !tw_cli_count(cli, "builds", 50, 1000000, &builds) ||
       !tw_cli_count(cli, "table", 500, 1000000, &table) ||
       !tw_cli_count(cli, "seed", 0, 2147483647, &seed) ||
-      !tw_cli_number(cli, "other", 0, 1e9, &a->ask.other_cost)) {
+      !tw_cli_quantity(cli, "other", "1", &a->ask.other_cost)) {
     return TW_EXIT_USAGE;
   }
   if (!(a->ask.target > 0 && a->ask.target < 1)) {
     return tw_cli_usage(cli, "--yield: a share between 0 and 100 %% is wanted, such as 90%%");
+  }
+  if (a->ask.other_cost < 0) {
+    return tw_cli_usage(cli, "--other: a cost is not negative");
   }
   a->ask.table_builds = (size_t)table;
   a->ask.builds = (size_t)builds;
