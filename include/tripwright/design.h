@@ -13,6 +13,7 @@
 
 #include "tripwright/base.h"
 #include "tripwright/choices.def"
+#include "tripwright/design_shop.h"
 #include "tripwright/units.h"
 
 /* ---- choices: TW_SUPPORT_LEDGE and so on ----------------------------------------------------- */
@@ -193,6 +194,7 @@ typedef struct tw_part {
   double hours;     /* s of work */
   int operations;
   const char *process; /* or NULL */
+  tw_supply supply;    /* what buying it for a batch takes */
   tw_place place;
 } tw_part;
 
@@ -222,12 +224,21 @@ typedef struct tw_process {
   struct {
     bool xy, hole, place, z;
   } has;
+  tw_making_cost making; /* its times, rates and grades */
   tw_place place;
 } tw_process;
+
+/* steps.NAME in the order of the file */
+size_t tw_design_steps(const tw_design *design);
+const tw_step *tw_design_step(const tw_design *design, size_t index); /* NULL past the last */
+/* grades.PATH: what the tolerance of one field may be, where no process says it; NULL: none */
+const tw_grades *tw_design_grades(const tw_design *design, tw_field field);
 
 size_t tw_design_processes(const tw_design *design);
 const tw_process *tw_design_process(const tw_design *design, size_t index);
 const tw_process *tw_design_process_named(const tw_design *design, const char *name); /* or NULL */
+/* by which a part is made (parts.NAME.process; housing.process for the housing), or NULL */
+const tw_process *tw_design_process_of(const tw_design *design, const char *part);
 
 /* Which offset of a process counts for a length, and how much of it: all of a diameter's, half of a
  * radius's. NONE: no single piece makes it (fits, travels, sums), or it is no length. */

@@ -64,6 +64,9 @@ typedef struct tw_run_spread_ask {
 /* a batch with all toleranced fields -> the document of spread */
 tw_status tw_run_spread(tw_study *study, const tw_run_spread_ask *ask, const tw_run_watch *watch,
                         json_t **out, tw_fault *fault);
+/* n builds of seed 1 with all toleranced fields; free *out (NULL when it fails) */
+tw_status tw_run_builds(tw_study *study, size_t n, const tw_progress *progress, tw_builds **out,
+                        tw_fault *fault);
 /* of n builds of seed 1: the share that keeps every requirement, into the variant */
 tw_status tw_run_yield(tw_study *study, size_t n, const tw_progress *progress, tw_variant *variant,
                        tw_fault *fault);

@@ -32,7 +32,7 @@ static void paths(FILE *out)
   for (int f = 0; f < TW_FIELD_COUNT; f++) {
     fprintf(out, "%s%s", f ? " " : "", tw_field_of((tw_field)f)->path);
   }
-  fprintf(out, "\"\n  local groups=\"parts processes requirements");
+  fprintf(out, "\"\n  local groups=\"parts processes steps grades requirements");
   const char *last = "";
   for (int f = 0; f < TW_FIELD_COUNT; f++) {
     const char *path = tw_field_of((tw_field)f)->path;

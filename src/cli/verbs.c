@@ -17,6 +17,11 @@
   X(drivers)                                                                                       \
   X(remedy)                                                                                        \
   X(compare)                                                                                       \
+  X(allot)                                                                                         \
+  X(cost)                                                                                          \
+  X(order)                                                                                         \
+  X(sheet)                                                                                         \
+  X(certificate)                                                                                   \
   X(tram)                                                                                          \
   X(repeat)                                                                                        \
   X(form)                                                                                          \

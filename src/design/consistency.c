@@ -536,6 +536,7 @@ static void check_processes(tw_reading *r)
 void tw_check_consistency(tw_reading *r)
 {
   check_processes(r);
+  tw_check_steps(r);
   for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++) {
     check_limit(r, &limits[i]);
   }

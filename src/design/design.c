@@ -211,6 +211,22 @@ const tw_part *tw_design_part_named(const tw_design *design, const char *name)
   return NULL;
 }
 
+size_t tw_design_steps(const tw_design *design)
+{
+  return design->store->steps;
+}
+
+const tw_step *tw_design_step(const tw_design *design, size_t index)
+{
+  return index < design->store->steps ? &design->store->step[index] : NULL;
+}
+
+const tw_grades *tw_design_grades(const tw_design *design, tw_field field)
+{
+  const tw_grades *all = design->store->grades;
+  return all && all[field].count > 0 ? &all[field] : NULL;
+}
+
 size_t tw_design_processes(const tw_design *design)
 {
   return design->store->processes;

@@ -25,6 +25,9 @@ typedef struct tw_store {
   size_t parts;
   tw_process *process;
   size_t processes;
+  tw_step *step;
+  size_t steps;
+  tw_grades *grades; /* of each field that has own ones: TW_FIELD_COUNT, or NULL */
 } tw_store;
 
 struct tw_design {
@@ -72,6 +75,19 @@ void tw_read_text(tw_reading *r, tw_field field, const char *text, tw_place plac
 void tw_read_requirements(tw_reading *r, const tw_node *node);
 void tw_read_parts(tw_reading *r, const tw_node *node);
 void tw_read_processes(tw_reading *r, const tw_node *node);
+void tw_read_steps(tw_reading *r, const tw_node *node);
+void tw_read_grades(tw_reading *r, const tw_node *node);
+/* keys of a part and of a process that only a batch asks for; false: there is no such key */
+bool tw_read_supply_key(tw_reading *r, const char *path, const tw_node *node, tw_supply *supply);
+bool tw_read_making_key(tw_reading *r, const char *path, const tw_node *node,
+                        tw_making_cost *making);
+/* a quantity that is not negative; another leaves *out as it is */
+void tw_read_amount(tw_reading *r, const char *path, const char *unit, const tw_node *node,
+                    double *out);
+/* a section's node is a map of names, a name is well written, room behind the entries so far */
+bool tw_section_is_map(tw_reading *r, const char *section, const tw_node *node);
+bool tw_name_is_good(tw_reading *r, const char *path, const tw_node *node);
+void *tw_section_longer(tw_reading *r, const void *old, size_t have, size_t more, size_t size);
 /* says that a section has no such key, with those that it has */
 void tw_unknown_section_key(tw_reading *r, const char *section, const char *path,
                             const tw_node *node);
@@ -83,6 +99,8 @@ void tw_fill_defaults(tw_reading *r);
 bool tw_describes_disc(const tw_design *design);
 void tw_check_missing(tw_reading *r);
 void tw_check_consistency(tw_reading *r);
+/* steps name processes, parts and steps that are there */
+void tw_check_steps(tw_reading *r);
 
 /* `when` of a field; *other is the first choice that is taken otherwise */
 bool tw_when_applies(const tw_design *design, const char *when, tw_field *other);

@@ -127,7 +127,7 @@ tw_status tw_design_process_learn(tw_design *design, const char *process, tw_way
   return TW_OK;
 }
 
-static const tw_process *process_of_part(const tw_design *design, const char *name)
+const tw_process *tw_design_process_of(const tw_design *design, const char *name)
 {
   const tw_part *part = tw_design_part_named(design, name);
   if (part && part->process) {
@@ -146,7 +146,7 @@ bool tw_design_making(const tw_design *design, tw_field field, const tw_process 
       !tw_design_applies(design, field)) {
     return false;
   }
-  const tw_process *p = process_of_part(design, tw_field_of(field)->part);
+  const tw_process *p = tw_design_process_of(design, tw_field_of(field)->part);
   if (!p) {
     return false;
   }

@@ -101,8 +101,8 @@ static void read_group(tw_reading *r, int g, const tw_node *node)
 
 static void unknown_at_top(tw_reading *r, const tw_node *node)
 {
-  static const char *const more[] = {"design",       "revision", "notes",    "based_on",
-                                     "requirements", "parts",    "processes"};
+  static const char *const more[] = {"design", "revision",  "notes", "based_on", "requirements",
+                                     "parts",  "processes", "steps", "grades"};
   const char *names[64];
   size_t count = 0;
   for (size_t i = 0; i < sizeof more / sizeof more[0]; i++) {

@@ -1,61 +1,9 @@
-/* read_named.c: the sections whose keys are names: requirements, parts, processes. */
+/* read_named.c: the sections whose keys are names: requirements, parts, processes (steps and
+ * grades: read_shop.c). */
 #include "inside.h"
 
-#include <ctype.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-
-#define TW_NAMED_LIMIT 200
-
-/* ---- shared ---------------------------------------------------------------------------------- */
-
-static bool good_name(const char *name)
-{
-  for (const char *p = name; *p; p++) {
-    if (!islower((unsigned char)*p) && !isdigit((unsigned char)*p) && *p != '_') {
-      return false;
-    }
-  }
-  return strlen(name) < 48;
-}
-
-/* the section is a map of few, well-formed names */
-static bool section_is_map(tw_reading *r, const char *section, const tw_node *node)
-{
-  if (node->kind != TW_NODE_MAP) {
-    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), section,
-                   "write the names below it, indented", "a group of keys is expected");
-    return false;
-  }
-  if (node->count > TW_NAMED_LIMIT) {
-    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), section, NULL, "more than %d entries",
-                   TW_NAMED_LIMIT);
-    return false;
-  }
-  return true;
-}
-
-static bool name_is_good(tw_reading *r, const char *path, const tw_node *node)
-{
-  if (good_name(node->key)) {
-    return true;
-  }
-  const tw_place place = {r->source->file, node->key_line, node->key_column};
-  tw_reading_say(r, TW_ERROR, place, path, "use small letters, digits and _", "'%.48s' is no name",
-                 node->key);
-  return false;
-}
-
-/* room for the entries of this layer behind those that are there */
-static void *longer(tw_reading *r, const void *old, size_t have, size_t more, size_t size)
-{
-  void *list = tw_reading_take(r, (have + more) * size);
-  if (list && have) {
-    memcpy(list, old, have * size);
-  }
-  return list;
-}
 
 /* ---- requirements ---------------------------------------------------------------------------- */
 
@@ -116,7 +64,7 @@ static void add_requirement(tw_reading *r, const tw_node *node)
 {
   char path[80];
   snprintf(path, sizeof path, "requirements.%s", node->key);
-  if (!name_is_good(r, "requirements", node)) {
+  if (!tw_name_is_good(r, "requirements", node)) {
     return;
   }
   tw_requirement q = {.place = tw_reading_place(r, node)};
@@ -143,11 +91,12 @@ static void add_requirement(tw_reading *r, const tw_node *node)
 
 void tw_read_requirements(tw_reading *r, const tw_node *node)
 {
-  if (!section_is_map(r, "requirements", node)) {
+  if (!tw_section_is_map(r, "requirements", node)) {
     return;
   }
   tw_store *s = r->store;
-  tw_requirement *list = longer(r, s->requirement, s->requirements, node->count, sizeof *list);
+  tw_requirement *list =
+      tw_section_longer(r, s->requirement, s->requirements, node->count, sizeof *list);
   if (list) {
     s->requirement = list;
     for (const tw_node *n = node->first; n; n = n->next) {
@@ -172,38 +121,26 @@ static void read_state(tw_reading *r, const char *path, const tw_node *node, tw_
                  "'%.40s' is none of: open, ordered, in_hand, fitted", node->text);
 }
 
-/* a quantity that is not negative */
-static void read_amount(tw_reading *r, const char *path, const char *unit, const tw_node *node,
-                        double *out)
-{
-  tw_quantity q;
-  if (!tw_read_quantity(r, path, unit, node, &q)) {
-    return;
-  }
-  if (q.number < 0) {
-    tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), path, NULL, "it is negative");
-    return;
-  }
-  *out = q.number;
-}
-
 static void read_part_key(tw_reading *r, const char *name, const tw_node *node, tw_part *part)
 {
   char path[128];
   snprintf(path, sizeof path, "parts.%.48s.%.48s", name, node->key);
+  if (tw_read_supply_key(r, path, node, &part->supply)) {
+    return;
+  }
   if (node->kind != TW_NODE_SCALAR || !node->text[0]) {
     tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), path, NULL, "one value is expected");
   } else if (strcmp(node->key, "state") == 0) {
     read_state(r, path, node, part);
   } else if (strcmp(node->key, "lead_time") == 0) {
-    read_amount(r, path, "day", node, &part->lead_time);
+    tw_read_amount(r, path, "day", node, &part->lead_time);
   } else if (strcmp(node->key, "cost") == 0) {
-    read_amount(r, path, "1", node, &part->cost);
+    tw_read_amount(r, path, "1", node, &part->cost);
   } else if (strcmp(node->key, "hours") == 0) {
-    read_amount(r, path, "h", node, &part->hours);
+    tw_read_amount(r, path, "h", node, &part->hours);
   } else if (strcmp(node->key, "operations") == 0) {
     double n = part->operations;
-    read_amount(r, path, "1", node, &n);
+    tw_read_amount(r, path, "1", node, &n);
     part->operations = n < 1e6 ? (int)n : 1000000;
   } else if (strcmp(node->key, "process") == 0) {
     part->process = tw_reading_keep(r, node->text);
@@ -214,17 +151,17 @@ static void read_part_key(tw_reading *r, const char *name, const tw_node *node, 
 
 void tw_read_parts(tw_reading *r, const tw_node *node)
 {
-  if (!section_is_map(r, "parts", node)) {
+  if (!tw_section_is_map(r, "parts", node)) {
     return;
   }
   tw_store *s = r->store;
-  tw_part *list = longer(r, s->part, s->parts, node->count, sizeof *list);
+  tw_part *list = tw_section_longer(r, s->part, s->parts, node->count, sizeof *list);
   if (!list) {
     return;
   }
   s->part = list;
   for (const tw_node *n = node->first; n; n = n->next) {
-    if (!name_is_good(r, "parts", n) || !section_is_map(r, "parts", n)) {
+    if (!tw_name_is_good(r, "parts", n) || !tw_section_is_map(r, "parts", n)) {
       continue;
     }
     tw_part *part = NULL;
@@ -262,25 +199,29 @@ static void read_process_key(tw_reading *r, const tw_node *node, tw_process *p)
       return;
     }
   }
-  tw_unknown_section_key(r, "processes", path, node);
+  if (!tw_read_making_key(r, path, node, &p->making)) {
+    tw_unknown_section_key(r, "processes", path, node);
+  }
 }
 
 void tw_read_processes(tw_reading *r, const tw_node *node)
 {
-  if (!section_is_map(r, "processes", node)) {
+  if (!tw_section_is_map(r, "processes", node)) {
     return;
   }
   tw_store *s = r->store;
-  tw_process *list = longer(r, s->process, s->processes, node->count, sizeof *list);
+  tw_process *list = tw_section_longer(r, s->process, s->processes, node->count, sizeof *list);
   if (!list) {
     return;
   }
   s->process = list;
   for (const tw_node *n = node->first; n; n = n->next) {
-    if (!name_is_good(r, "processes", n) || !section_is_map(r, "processes", n)) {
+    if (!tw_name_is_good(r, "processes", n) || !tw_section_is_map(r, "processes", n)) {
       continue;
     }
-    tw_process p = {.name = tw_reading_keep(r, n->key), .place = tw_reading_place(r, n)};
+    tw_process p = {.name = tw_reading_keep(r, n->key),
+                    .making = {.attended = -1},
+                    .place = tw_reading_place(r, n)};
     if (!p.name) {
       return;
     }
@@ -304,6 +245,10 @@ bool tw_read_section(tw_reading *r, const char *name, const tw_node *node)
     tw_read_parts(r, node);
   } else if (strcmp(name, "processes") == 0) {
     tw_read_processes(r, node);
+  } else if (strcmp(name, "steps") == 0) {
+    tw_read_steps(r, node);
+  } else if (strcmp(name, "grades") == 0) {
+    tw_read_grades(r, node);
   } else {
     return false;
   }

@@ -124,7 +124,9 @@ tw_status tw_design_print_schema(const tw_sink *sink)
       "\"additionalProperties\": {\"type\": \"string\"}},\n"
       "    \"parts\": {\"type\": \"object\", \"additionalProperties\": {\"type\": \"object\"}},\n"
       "    \"processes\": {\"type\": \"object\", "
-      "\"additionalProperties\": {\"type\": \"object\"}}");
+      "\"additionalProperties\": {\"type\": \"object\"}},\n"
+      "    \"steps\": {\"type\": \"object\", \"additionalProperties\": {\"type\": \"object\"}},\n"
+      "    \"grades\": {\"type\": \"object\", \"additionalProperties\": {\"type\": \"array\"}}");
   for (int g = 0; g < tw_group_count(); g++) {
     put_group(&w, g);
   }

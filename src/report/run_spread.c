@@ -288,18 +288,31 @@ tw_status tw_run_spread(tw_study *study, const tw_run_spread_ask *ask, const tw_
   return status;
 }
 
-tw_status tw_run_yield(tw_study *study, size_t n, const tw_progress *progress, tw_variant *variant,
-                       tw_fault *fault)
+tw_status tw_run_builds(tw_study *study, size_t n, const tw_progress *progress, tw_builds **out,
+                        tw_fault *fault)
 {
   tw_sampler *sampler = NULL;
-  tw_builds *builds = NULL;
+  *out = NULL;
   tw_status status = sampler_of(study, 1, &sampler, fault);
-  status = status == TW_OK ? tw_builds_new(0, n, study->outputs, &builds, fault) : status;
+  status = status == TW_OK ? tw_builds_new(0, n, study->outputs, out, fault) : status;
   if (status == TW_OK) {
     const tw_study_model model = tw_study_as_model(study);
     const tw_spread_options options = {.threads = study->level.threads, .round = 64};
-    status = tw_spread_run(&model, sampler, builds, &options, progress, fault);
+    status = tw_spread_run(&model, sampler, *out, &options, progress, fault);
   }
+  tw_sampler_free(sampler);
+  if (status != TW_OK) {
+    tw_builds_free(*out);
+    *out = NULL;
+  }
+  return status;
+}
+
+tw_status tw_run_yield(tw_study *study, size_t n, const tw_progress *progress, tw_variant *variant,
+                       tw_fault *fault)
+{
+  tw_builds *builds = NULL;
+  const tw_status status = tw_run_builds(study, n, progress, &builds, fault);
   if (status == TW_OK) {
     size_t good = 0;
     for (size_t b = 0; b < builds->count; b++) {
@@ -310,6 +323,5 @@ tw_status tw_run_yield(tw_study *study, size_t n, const tw_progress *progress, t
     tw_yield_interval(good, builds->count, LEVEL, &variant->yield_low, &variant->yield_high);
   }
   tw_builds_free(builds);
-  tw_sampler_free(sampler);
   return status;
 }
