@@ -7,7 +7,7 @@ jobs=${TW_JOBS:-$(nproc)}
 table=docs/develop/proof.csv
 logs=build/prove
 mkdir -p "$logs"
-names="design_reader readers requests counts kills log allocations threads oracles benchmarks"
+names="design_reader readers captures requests counts kills log allocations threads oracles benchmarks"
 
 # what is built now: hours later the source may be another
 version=$(
@@ -65,9 +65,17 @@ readers() {
     fuzzer=$(basename "$source" .c)
     corpus=tests/fuzz/corpus/${fuzzer#fuzz_}
     case $fuzzer in
-      fuzz_design_read | fuzz_serve_request) ;;
+      fuzz_design_read | fuzz_serve_request | fuzz_capture_*) ;;
       *) fuzz "$fuzzer" 500000 4096 "$corpus" ;;
     esac
+  done
+}
+
+# what instruments recorded: text, WAV, capture zips
+captures() {
+  local kind
+  for kind in csv wav zip; do
+    fuzz "fuzz_capture_$kind" 1000000 3000 "tests/fuzz/corpus/capture_$kind"
   done
 }
 

@@ -19,6 +19,15 @@ static double code_of(const tw_eval *job)
   return isfinite(step) ? step : 0;
 }
 
+static double scatter_of(const double *v, size_t n, double level)
+{
+  double square = 0;
+  for (size_t i = 0; i < n; i++) {
+    square += (v[i] - level) * (v[i] - level) / (double)n;
+  }
+  return sqrt(square);
+}
+
 /* volts at rest before the event, and the noise there (never below the converter's own) */
 static tw_status rest_before(tw_eval *job, size_t event, double *level, double *noise,
                              double *quiet)
@@ -31,7 +40,7 @@ static tw_status rest_before(tw_eval *job, size_t event, double *level, double *
   if (!tw_level(job->v, n, level, noise)) {
     return tw_eval_memory(job);
   }
-  *quiet = *noise;
+  *quiet = scatter_of(job->v, n, *level);
   *noise = fmax(*noise, code_of(job) / sqrt(12.0));
   return TW_OK;
 }

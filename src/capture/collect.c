@@ -12,7 +12,6 @@
 #define DAY           86400.0
 #define WINDOW_BEFORE 0.25   /* share of a window before the event */
 #define START_ROWS    4096   /* room for rows to begin with */
-#define DATED         1e8    /* s: three years, no recording is as long */
 #define LOG_SLOWEST   3600.0 /* s between readings of a log */
 
 struct survey {
@@ -274,11 +273,11 @@ static tw_status refuse_rate(const struct survey *s)
       1 / TW_CAPTURE_RATE_MOST, 1 / TW_CAPTURE_RATE_LEAST);
 }
 
-/* stamps with a date count from the first row: seconds since 1970 say nothing on a drawing */
+/* stamps count from the first row: seconds of the day say nothing on a drawing */
 static void from_first(const struct survey *s)
 {
   tw_capture_record *r = s->record;
-  if (s->rows->axis && fabs(s->first) > DATED) {
+  if (s->rows->stamps) {
     r->start -= s->first;
     for (size_t i = 0; r->stamp && i < r->samples; i++) {
       r->stamp[i] -= s->first;

@@ -31,8 +31,9 @@ const char *tw_csv_number(const char *at, const char *end, char decimal, double 
 bool tw_csv_number_cell(tw_csv_cell cell, char decimal, double *out);
 /* nan, inf, OL, dashes, nothing: a reading that is missing */
 bool tw_csv_missing(tw_csv_cell cell);
-/* date and time, or time of day: seconds (since 1970 with a date); false: neither */
-bool tw_csv_stamp(tw_csv_cell cell, double *seconds, bool *dated);
+/* date and time, or time of day: days since 1970 (0 without a date) and seconds of the day apart,
+ * so that microseconds are not lost; false: neither */
+bool tw_csv_stamp(tw_csv_cell cell, double *days, double *seconds);
 /* digits behind the decimal mark */
 int tw_csv_decimals(tw_csv_cell cell, char decimal);
 
@@ -69,9 +70,9 @@ typedef struct tw_csv_layout {
   tw_cell_kind kind[TW_CSV_COLUMNS];
   double scale[TW_CSV_COLUMNS];
   size_t unit_of[TW_CSV_COLUMNS]; /* of a TW_COL_UNIT: the column whose unit it is */
-  bool dated;
-  int decimals;  /* of the axis as it is written */
-  bool exponent; /* it is written with one */
+  double first_day;               /* of the first stamp, since 1970 */
+  int decimals;                   /* of the axis as it is written */
+  bool exponent;                  /* it is written with one */
   bool axis;
   tw_unit_of axis_of;
   size_t channels;

@@ -113,6 +113,9 @@ static bool name_row(struct head *h, tw_csv_cell line)
   for (size_t c = 0; c < h->layout->columns; c++) {
     tw_csv_cell rest;
     const tw_csv_unit *unit = tw_csv_unit_in_name(cell[c], &rest);
+    if (!unit && !h->unit[c] && (unit = tw_csv_unit_named(cell[c])) != NULL) {
+      rest = (tw_csv_cell){cell[c].at, 0}; /* "s;node [V]": a unit alone beside names with units */
+    }
     h->name[c] = unit && !h->unit[c] ? rest : cell[c];
     h->unit[c] = h->unit[c] ? h->unit[c] : unit;
   }
@@ -199,7 +202,8 @@ static void key_line(struct head *h, tw_csv_cell line)
     line.at++;
     line.length--;
   }
-  for (const char *mark = (const char[]){h->layout->separator, '=', ':', '\0'}; *mark; mark++) {
+  for (const char *mark = (const char[]){h->layout->separator, '=', ':', ';', '\t', ',', '\0'};
+       *mark; mark++) {
     tw_csv_cell cell[3];
     if (memchr(line.at, *mark, line.length) &&
         tw_csv_cells(line.at, line.length, *mark, cell, 3) >= 2) {
@@ -345,7 +349,7 @@ static tw_status set_roles(struct head *h, const tw_csv_cell *data, size_t axis)
     l->exponent = memchr(data[axis].at, 'e', data[axis].length) ||
                   memchr(data[axis].at, 'E', data[axis].length);
     double seconds;
-    tw_csv_stamp(data[axis], &seconds, &l->dated);
+    tw_csv_stamp(data[axis], &l->first_day, &seconds);
     if (axis_unit(h, axis) != TW_OK) {
       return TW_BAD_INPUT;
     }

@@ -72,6 +72,7 @@ static size_t row_of(tw_csv_cell line, char separator, char decimal, tw_cell_kin
 
 struct found {
   size_t line, columns, score;
+  size_t rows; /* that have this shape, of all lines at hand */
   tw_cell_kind kind[TW_CSV_COLUMNS];
 };
 
@@ -104,11 +105,21 @@ static bool begins(const struct lines *l, size_t k, char separator, char decimal
   return rows == SAME_ROWS;
 }
 
+static void count_rows(const struct lines *l, char separator, char decimal, struct found *f)
+{
+  tw_cell_kind kind[TW_CSV_COLUMNS];
+  f->rows = 0;
+  for (size_t k = f->line; k < l->count; k++) {
+    f->rows += !skipped(l->line[k]) && row_of(l->line[k], separator, decimal, kind) == f->columns;
+  }
+}
+
 static bool find_with(const struct lines *l, char separator, char decimal, struct found *out)
 {
   for (size_t k = 0; k < l->count; k++) {
     if (!skipped(l->line[k]) && begins(l, k, separator, decimal, out)) {
       out->line = k;
+      count_rows(l, separator, decimal, out);
       return true;
     }
   }
@@ -161,7 +172,8 @@ static bool best_of(const struct lines *l, const tw_capture_reading *reading, st
         !find_with(l, tries[i].separator, tries[i].decimal, &f)) {
       continue;
     }
-    if (f.score > best->score) {
+    /* whole numbers fit both decimal marks: then the one that fits more rows */
+    if (f.score > best->score || (f.score == best->score && f.rows > best->rows)) {
       *best = f;
       out->separator = tries[i].separator;
       out->decimal = tries[i].decimal;

@@ -194,12 +194,11 @@ static const char *clock_of(const char *p, const char *end, double *seconds)
   return q;
 }
 
-bool tw_csv_stamp(tw_csv_cell cell, double *seconds, bool *dated)
+bool tw_csv_stamp(tw_csv_cell cell, double *days, double *seconds)
 {
   const char *p = cell.at, *end = cell.at + cell.length;
-  double days = 0, clock = 0;
-  const char *q = date_of(p, end, &days);
-  *dated = q != NULL;
+  *days = *seconds = 0;
+  const char *q = date_of(p, end, days);
   if (q) {
     if (q == end || (*q != ' ' && *q != 'T')) {
       return false;
@@ -207,23 +206,21 @@ bool tw_csv_stamp(tw_csv_cell cell, double *seconds, bool *dated)
     for (p = q + 1; p < end && *p == ' '; p++) {
     }
   }
-  q = clock_of(p, end, &clock);
+  q = clock_of(p, end, seconds);
   if (q && q < end && *q == 'Z') {
     q++;
   }
-  *seconds = 86400.0 * days + clock;
   return q == end && q != NULL;
 }
 
 tw_cell_kind tw_csv_kind(tw_csv_cell cell, char decimal)
 {
-  double value;
-  bool dated;
+  double value, days;
   if (cell.length == 0) {
     return TW_CELL_EMPTY;
   }
   if (tw_csv_number_cell(cell, decimal, &value)) {
     return TW_CELL_NUMBER;
   }
-  return tw_csv_stamp(cell, &value, &dated) ? TW_CELL_STAMP : TW_CELL_WORD;
+  return tw_csv_stamp(cell, &days, &value) ? TW_CELL_STAMP : TW_CELL_WORD;
 }

@@ -4,7 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-#define BUFFER (4 * TW_CAPTURE_LINE)
+#define BUFFER         (4 * TW_CAPTURE_LINE)
+#define SECONDS_OF_DAY 86400.0
 
 struct csv {
   tw_rows rows; /* first: a tw_rows is this */
@@ -122,17 +123,21 @@ static void missing(struct csv *c)
 
 static tw_status take_axis(struct csv *c, size_t column, tw_csv_cell cell, double *out)
 {
-  bool dated;
-  if (c->layout.kind[column] == TW_CELL_STAMP ? !tw_csv_stamp(cell, out, &dated)
-                                              : !tw_csv_number_cell(cell, c->layout.decimal, out)) {
-    if (tw_csv_missing(cell)) {
-      *out = (double)NAN;
-      missing(c);
-      return TW_OK;
-    }
+  double days;
+  const bool stamp = c->layout.kind[column] == TW_CELL_STAMP;
+  if (stamp && tw_csv_stamp(cell, &days, out)) {
+    *out += SECONDS_OF_DAY * (days - c->layout.first_day);
+    return TW_OK;
+  }
+  if (!stamp && tw_csv_number_cell(cell, c->layout.decimal, out)) {
+    *out *= c->axis_scale;
+    return TW_OK;
+  }
+  *out = (double)NAN;
+  if (!tw_csv_missing(cell)) {
     return not_a_number(c, cell);
   }
-  *out *= c->axis_scale;
+  missing(c);
   return TW_OK;
 }
 
@@ -290,7 +295,8 @@ static void set_up(struct csv *c, tw_bytes *bytes, tw_messages *messages)
   for (size_t k = 0; k < l->columns; k++) {
     if (l->role[k] == TW_COL_AXIS) {
       c->axis_scale = l->scale[k];
-      c->rows.wraps_a_day = l->kind[k] == TW_CELL_STAMP && !l->dated;
+      c->rows.stamps = l->kind[k] == TW_CELL_STAMP;
+      c->rows.wraps_a_day = c->rows.stamps && l->first_day <= 0;
       /* the last digit written; stamps carry milliseconds as a rule */
       c->rows.quantum = l->kind[k] == TW_CELL_STAMP ? 1e-3 : pow(10, -l->decimals) * l->scale[k];
       if (l->exponent) {

@@ -11,10 +11,10 @@
 #define HUM_LENGTH  0.03  /* s, shortest record in which hum is sought */
 #define HUM_SIGMAS  8
 #define HUM_KEPT    4
-#define CUT_LEAST   0.02 /* of an interval: what a cut lasts at least */
-#define CODES_NOISE 2.0  /* a step of the converter over the noise at rest above which it counts */
-#define RING_FREE   1.15 /* a ring that need not start from rest must fit so much better */
-#define AGREES      2.0  /* rms over the noise that a fit of the whole course may leave */
+#define CUT_LEAST   0.02   /* of an interval: what a cut lasts at least */
+#define USUAL_CUT   0.1e-3 /* s, scissors through a thread */
+#define RING_FREE   1.15   /* a ring that need not start from rest must fit so much better */
+#define AGREES      2.0    /* rms over the noise that a fit of the whole course may leave */
 
 enum { P_SHAPE, P_RING, P_DAMPING, P_AT, P_CUT, P_HUM };
 
@@ -290,13 +290,38 @@ static void keep_answer(tw_cut *c, const struct model *m)
   c->used = s->points;
 }
 
+/* from a cut of a sample and from one of a usual length: the walk stays in the valley it starts in
+ */
+static tw_status fit_cuts(tw_cut *c, const struct model *m, const struct points *pts,
+                          tw_fault *fault)
+{
+  double start[TW_SEP_FREE];
+  memcpy(start, c->fit.p, sizeof start);
+  const tw_status status = fit_with(c, m, pts, fault);
+  if (status == TW_NO_MEMORY || c->cut_time > 0) {
+    return status;
+  }
+  const tw_sep one = c->fit;
+  memcpy(c->fit.p, start, sizeof start);
+  c->fit.p[P_CUT] = log(USUAL_CUT / c->interval);
+  const tw_status other = fit_with(c, m, pts, fault);
+  if (other == TW_NO_MEMORY) {
+    return other;
+  }
+  if (other != TW_OK || (status == TW_OK && one.rms <= c->fit.rms)) {
+    c->fit = one;
+    return status;
+  }
+  return TW_OK;
+}
+
 /* A ring from rest first: it ties the moment of the cut. A free ring where that does not hold. */
 static tw_status fit_whole(tw_cut *c, struct model *m, const struct points *pts, tw_fault *fault)
 {
   double start[TW_SEP_FREE];
   memcpy(start, c->fit.p, sizeof start);
   m->free_ring = false;
-  tw_status status = fit_with(c, m, pts, fault);
+  tw_status status = fit_cuts(c, m, pts, fault);
   if (status == TW_NO_MEMORY || !m->ring || (status == TW_OK && c->fit.rms <= AGREES * c->noise)) {
     return status;
   }
@@ -339,13 +364,17 @@ static tw_status fit_hum(tw_cut *c, struct model *m, const struct points *pts, t
   return TW_OK;
 }
 
-/* Steps of the converter without noise to spread them: the rest stands on one code while the decay
- * runs into it, and all samples there err the same way, by up to half a step. */
+/* Steps of the converter that noise does not spread: where the decay runs into one code all samples
+ * err the same way. What the mean of a quantised value is off by at most, for a step q and normal
+ * noise s: q/pi exp(-2 pi^2 (s/q)^2), the first term of the quantiser's Fourier series (B. Widrow,
+ * "Statistical analysis of amplitude-quantized sampled-data systems", 1961, from memory). */
 static void coarse(tw_cut *c)
 {
-  if (c->code > CODES_NOISE * c->quiet && c->step != 0) {
-    const double volts = fabs(c->coupled ? c->step / c->shape : c->step);
-    const double share = c->code / sqrt(12.0) / volts;
+  if (c->code > 0 && c->step != 0) {
+    const double own = c->quiet * c->quiet - c->code * c->code / 12;
+    const double ratio = own > 0 ? sqrt(own) / c->code : 0;
+    const double off = c->code / TW_PI * exp(-2 * TW_PI * TW_PI * ratio * ratio);
+    const double share = off / fabs(c->coupled ? c->step / c->shape : c->step);
     c->u_step = hypot(c->u_step, share * fabs(c->step));
     c->u_shape = hypot(c->u_shape, share * c->shape);
   }

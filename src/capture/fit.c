@@ -11,6 +11,8 @@
 
 #define STEPS_MOST 60
 #define STEP_SMALL 1e-8 /* relative, of the parameters */
+#define SLOPE_SMALL                                                                                \
+  1e-13                 /* of the sum of squares, in units of the data: GSL takes it as absolute */
 #define REFUSED    1e3  /* residual of a step out of range, in units of the data's rms */
 #define SLOPE_STEP 1e-5 /* of p, which is of the order of 1 */
 #define LAGS_MOST  400  /* of the residuals' correlation */
@@ -129,11 +131,11 @@ static int residuals(const gsl_vector *x, void *params, gsl_vector *out)
     p[j] = gsl_vector_get(x, j);
   }
   if (!solve(w, p, c, &sum)) {
-    gsl_vector_set_all(out, REFUSED * w->scale);
+    gsl_vector_set_all(out, REFUSED);
     return GSL_SUCCESS;
   }
   for (size_t i = 0; i < w->fit->points; i++) {
-    gsl_vector_set(out, i, residual(w, c, i));
+    gsl_vector_set(out, i, residual(w, c, i) / w->scale);
   }
   return GSL_SUCCESS;
 }
@@ -155,7 +157,7 @@ static tw_status walk(struct work *w, tw_fault *fault)
   int info;
   int status = gsl_multifit_nlinear_init(&start.vector, &problem, space);
   if (status == GSL_SUCCESS) {
-    status = gsl_multifit_nlinear_driver(STEPS_MOST, STEP_SMALL, STEP_SMALL, 0, NULL, NULL, &info,
+    status = gsl_multifit_nlinear_driver(STEPS_MOST, STEP_SMALL, SLOPE_SMALL, 0, NULL, NULL, &info,
                                          space);
   }
   for (size_t j = 0; j < f->free; j++) {
@@ -292,6 +294,7 @@ static tw_status prepare(tw_sep *f, struct work *w, tw_fault *fault)
     w->scale += f->v[i] * f->v[i];
   }
   w->scale = sqrt(w->scale / (double)f->points);
+  w->scale = w->scale > 0 ? w->scale : 1;
   gsl_set_error_handler_off();
   return w->row ? TW_OK : tw_fail(fault, TW_NO_MEMORY, "", NULL, "out of memory");
 }

@@ -20,13 +20,13 @@ struct canvas {
 
 static int column_of(const struct canvas *c, double t)
 {
-  const double share = (t - c->t0) / (c->t1 - c->t0);
+  const double share = fmin(fmax((t - c->t0) / (c->t1 - c->t0), -1), 2);
   return (int)floor(share * (c->width - 1) + 0.5);
 }
 
 static int row_of(const struct canvas *c, double v)
 {
-  const double share = (c->high - v) / (c->high - c->low);
+  const double share = fmin(fmax((c->high - v) / (c->high - c->low), -1), 2);
   return (int)floor(share * (c->height - 1) + 0.5);
 }
 
@@ -81,7 +81,7 @@ static bool frame(struct canvas *c, const tw_capture_record *r, const double *v)
     c->low = fmin(c->low, v[i]);
     c->high = fmax(c->high, v[i]);
   }
-  return c->t1 > c->t0 && c->high > c->low;
+  return c->t1 > c->t0 && c->high > c->low && isfinite(c->t1 - c->t0) && isfinite(c->high - c->low);
 }
 
 /* a short event in a long record: the drawing keeps to the model's part and a little around it */

@@ -46,7 +46,7 @@ void tw_put_concern(tw_capture_result *r, const char *word, const char *hint, co
 
 void tw_put_mark(tw_capture_result *r, double t, double y, const char *text)
 {
-  if (r->marks < TW_CAPTURE_MARKS) {
+  if (r->marks < TW_CAPTURE_MARKS && isfinite(t)) {
     tw_capture_mark *m = &r->mark[r->marks++];
     m->t = t;
     m->y = y;

@@ -30,6 +30,7 @@ struct tw_rows {
   bool axis;
   double quantum;   /* of the axis as it is written, SI; 0: exact */
   double relative;  /* the same relative to the value, for numbers with an exponent */
+  bool stamps;      /* the axis is dates or times of day: it counts from the first row */
   bool wraps_a_day; /* the axis is a time of day without a date */
   tw_status (*again)(tw_rows *self);
   tw_status (*next)(tw_rows *self, double *out, size_t *count);

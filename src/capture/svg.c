@@ -159,7 +159,7 @@ static bool frame_of(const tw_capture_record *r, const double *v, struct frame *
     f->low = fmin(f->low, v[i]);
     f->high = fmax(f->high, v[i]);
   }
-  return f->t1 > f->t0 && f->high > f->low;
+  return f->t1 > f->t0 && f->high > f->low && isfinite(f->t1 - f->t0) && isfinite(f->high - f->low);
 }
 
 char *tw_capture_svg(const tw_capture_record *record, const tw_capture_result *result)
