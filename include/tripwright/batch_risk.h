@@ -12,11 +12,11 @@
 typedef enum tw_prior_law { TW_PRIOR_NORMAL, TW_PRIOR_GAMMA, TW_PRIOR_STUDENT } tw_prior_law;
 
 /* what is known of a unit of the batch before it is measured */
-typedef struct tw_prior {
+typedef struct tw_unit_prior {
   tw_prior_law law;
   double mean, sd; /* NORMAL, GAMMA; STUDENT: location and scale */
   double dof;      /* STUDENT */
-} tw_prior;
+} tw_unit_prior;
 
 typedef struct tw_conform_limits {
   bool has_low, has_high;
@@ -31,12 +31,12 @@ typedef struct tw_risks {
 } tw_risks;
 
 /* accepted are readings within the limits drawn in by `guard` (negative: let out) */
-tw_status tw_risks_of(const tw_prior *prior, double u, const tw_conform_limits *limits,
+tw_status tw_risks_of(const tw_unit_prior *prior, double u, const tw_conform_limits *limits,
                       double guard, tw_risks *out, tw_fault *fault);
 /* The guard with which the consumer's risk, of all or of those accepted, is `wanted`. It may be
  * negative with a good batch; a caller clips it at 0. TW_NO_ANSWER when no guard within 10 u and
  * half the zone reaches it. */
-tw_status tw_guard_for(const tw_prior *prior, double u, const tw_conform_limits *limits,
+tw_status tw_guard_for(const tw_unit_prior *prior, double u, const tw_conform_limits *limits,
                        double wanted, bool of_accepted, double *guard, tw_fault *fault);
 
 /* one-sided guard of 5 %: the normal score of 0.95 */
@@ -47,7 +47,7 @@ tw_status tw_guard_for(const tw_prior *prior, double u, const tw_conform_limits 
 typedef struct tw_unit_known {
   double mean, u, conforms;
 } tw_unit_known;
-tw_status tw_unit_after(const tw_prior *prior, double reading, double u,
+tw_status tw_unit_after(const tw_unit_prior *prior, double reading, double u,
                         const tw_conform_limits *limits, tw_unit_known *out, tw_fault *fault);
 
 #endif

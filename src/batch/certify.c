@@ -59,7 +59,7 @@ static void take_batch(const tw_certify_ask *ask, tw_certified_result *r)
 static tw_status guard_of(const tw_certify_ask *ask, tw_certified_result *r, tw_fault *fault)
 {
   const tw_conform_limits limits = limits_of(r->limit);
-  const tw_prior prior = {TW_PRIOR_NORMAL, r->batch_mean, r->batch_sd, 0};
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, r->batch_mean, r->batch_sd, 0};
   r->guard = ask->rule == TW_DECIDE_GUARD ? TW_GUARD_SCORE * r->u : 0;
   if (ask->rule != TW_DECIDE_RISK) {
     return TW_OK;
@@ -83,7 +83,7 @@ static tw_status judge_number(const tw_certify_ask *ask, tw_certified_result *r,
                    "a reading without uncertainty decides nothing");
   }
   take_batch(ask, r);
-  const tw_prior prior = {TW_PRIOR_NORMAL, r->batch_mean, r->batch_sd, 0};
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, r->batch_mean, r->batch_sd, 0};
   tw_status status = guard_of(ask, r, fault);
   if (status == TW_OK && r->has_batch) {
     status = tw_risks_of(&prior, r->u, &limits, r->guard, &r->risks, fault);

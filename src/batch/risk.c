@@ -18,7 +18,7 @@
 /* ---- what is known before
  * ------------------------------------------------------------------------ */
 
-static double density(const tw_prior *p, double x)
+static double density(const tw_unit_prior *p, double x)
 {
   switch (p->law) {
   case TW_PRIOR_GAMMA: {
@@ -32,7 +32,7 @@ static double density(const tw_prior *p, double x)
   }
 }
 
-static double below(const tw_prior *p, double x)
+static double below(const tw_unit_prior *p, double x)
 {
   switch (p->law) {
   case TW_PRIOR_GAMMA: {
@@ -50,7 +50,7 @@ static double below(const tw_prior *p, double x)
  * ---------------------------------------------------------------------------------------- */
 
 typedef struct judge {
-  const tw_prior *prior;
+  const tw_unit_prior *prior;
   double u;
   tw_conform_limits accept;
 } judge;
@@ -89,7 +89,7 @@ static double integral(judge *j, double from, double to, gsl_integration_workspa
   return sum;
 }
 
-static bool is_wrong(const tw_prior *prior, double u, const tw_conform_limits *limits)
+static bool is_wrong(const tw_unit_prior *prior, double u, const tw_conform_limits *limits)
 {
   return !(u > 0) || !isfinite(u) || !(prior->sd > 0) || !isfinite(prior->sd + prior->mean) ||
          (prior->law == TW_PRIOR_STUDENT && !(prior->dof > 0)) ||
@@ -100,7 +100,7 @@ static bool is_wrong(const tw_prior *prior, double u, const tw_conform_limits *l
 static void fill(judge *j, const tw_conform_limits *limits, gsl_integration_workspace *space,
                  tw_risks *out)
 {
-  const tw_prior *p = j->prior;
+  const tw_unit_prior *p = j->prior;
   const double far = (p->law == TW_PRIOR_NORMAL ? FAR_NORMAL : FAR_STUDENT) * p->sd;
   const double from = p->law == TW_PRIOR_GAMMA ? 0 : p->mean - far, to = p->mean + far;
   const double low = limits->has_low ? fmin(fmax(limits->low, from), to) : from;
@@ -116,7 +116,7 @@ static void fill(judge *j, const tw_conform_limits *limits, gsl_integration_work
   out->good_of_rejected = out->accepted < 1 ? out->producer / (1 - out->accepted) : 0;
 }
 
-tw_status tw_risks_of(const tw_prior *prior, double u, const tw_conform_limits *limits,
+tw_status tw_risks_of(const tw_unit_prior *prior, double u, const tw_conform_limits *limits,
                       double guard, tw_risks *out, tw_fault *fault)
 {
   *out = (tw_risks){0};
@@ -142,7 +142,7 @@ tw_status tw_risks_of(const tw_prior *prior, double u, const tw_conform_limits *
 #define GUARD_MOST 10.0
 #define HALVINGS   60
 
-tw_status tw_guard_for(const tw_prior *prior, double u, const tw_conform_limits *limits,
+tw_status tw_guard_for(const tw_unit_prior *prior, double u, const tw_conform_limits *limits,
                        double wanted, bool of_accepted, double *guard, tw_fault *fault)
 {
   tw_risks r;
@@ -175,7 +175,7 @@ tw_status tw_guard_for(const tw_prior *prior, double u, const tw_conform_limits 
 /* ---- one unit
  * -------------------------------------------------------------------------------------- */
 
-tw_status tw_unit_after(const tw_prior *prior, double reading, double u,
+tw_status tw_unit_after(const tw_unit_prior *prior, double reading, double u,
                         const tw_conform_limits *limits, tw_unit_known *out, tw_fault *fault)
 {
   *out = (tw_unit_known){.mean = reading, .u = u};

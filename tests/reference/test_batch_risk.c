@@ -21,7 +21,7 @@ static void is_case(const tw_risks *r, const char *id, const char *path, double 
 static void resistors(void **state)
 {
   (void)state;
-  const tw_prior prior = {TW_PRIOR_NORMAL, 1500, 0.12, 0};
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, 1500, 0.12, 0};
   const tw_conform_limits limits = {true, true, case_number("Z01", "inputs/limits/0"),
                                     case_number("Z01", "inputs/limits/1")};
   tw_risks r;
@@ -35,7 +35,7 @@ static void resistors(void **state)
 static void gamma_prior(void **state)
 {
   (void)state;
-  const tw_prior prior = {TW_PRIOR_GAMMA, 1, 0.5, 0};
+  const tw_unit_prior prior = {TW_PRIOR_GAMMA, 1, 0.5, 0};
   const tw_conform_limits limits = {.has_high = true, .high = case_number("Z02", "inputs/limit")};
   tw_risks r;
   assert_int_equal(tw_risks_of(&prior, 0.25, &limits, 0, &r, NULL), TW_OK);
@@ -47,7 +47,7 @@ static void gamma_prior(void **state)
 static void guard_of_a_risk(void **state)
 {
   (void)state;
-  const tw_prior prior = {TW_PRIOR_NORMAL, 0.098, 0.0086, 0};
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, 0.098, 0.0086, 0};
   const tw_conform_limits limits = {.has_high = true, .high = case_number("Z03", "inputs/limit")};
   const double u = case_number("Z03", "inputs/u");
   double guard;
@@ -62,7 +62,7 @@ static void guard_of_a_risk(void **state)
   assert_int_equal(tw_risks_of(&prior, u, &limits, TW_GUARD_SCORE * u, &r, NULL), TW_OK);
   assert_rel(1 - r.accepted, case_number("Z03", "outputs/rejected_with_1645u"), FIVE);
   /* a batch that is good anyhow: the guard may be negative */
-  const tw_prior fine = {TW_PRIOR_NORMAL, 0.08, 0.003, 0};
+  const tw_unit_prior fine = {TW_PRIOR_NORMAL, 0.08, 0.003, 0};
   assert_int_equal(tw_guard_for(&fine, u, &limits, 0.01, false, &guard, NULL), TW_OK);
   assert_true(guard < 0);
 }
@@ -70,7 +70,7 @@ static void guard_of_a_risk(void **state)
 static void this_unit(void **state)
 {
   (void)state;
-  const tw_prior prior = {TW_PRIOR_NORMAL, case_number("Z04", "inputs/batch/0"),
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, case_number("Z04", "inputs/batch/0"),
                           case_number("Z04", "inputs/batch/1"), 0};
   const tw_conform_limits limits = {.has_high = true, .high = case_number("Z04", "inputs/limit")};
   const double reading = case_number("Z04", "inputs/reading"), u = case_number("Z04", "inputs/u");
@@ -88,7 +88,7 @@ static void batch_of_five(void **state)
 {
   (void)state;
   const double k = case_number("Z05", "outputs/nig/k");
-  const tw_prior prior = {TW_PRIOR_STUDENT, case_number("Z05", "outputs/nig/mean"),
+  const tw_unit_prior prior = {TW_PRIOR_STUDENT, case_number("Z05", "outputs/nig/mean"),
                           case_number("Z05", "outputs/nig/scale") * sqrt(1 + 1 / k),
                           case_number("Z05", "outputs/nig/nu")};
   const tw_conform_limits limits = {.has_high = true, .high = case_number("Z05", "inputs/limit")};
@@ -102,7 +102,7 @@ static void batch_of_five(void **state)
 static void against_simulation(void **state)
 {
   (void)state;
-  const tw_prior prior = {TW_PRIOR_NORMAL, 0.098, 0.0086, 0};
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, 0.098, 0.0086, 0};
   const tw_conform_limits limits = {true, true, 0.08, 0.11};
   const double u = 0.003, guard = 0.002;
   const int n = 200000;
@@ -127,7 +127,7 @@ static void against_simulation(void **state)
 static void wrong_input(void **state)
 {
   (void)state;
-  const tw_prior prior = {TW_PRIOR_NORMAL, 1, 0.1, 0}, none = {TW_PRIOR_NORMAL, 1, 0, 0};
+  const tw_unit_prior prior = {TW_PRIOR_NORMAL, 1, 0.1, 0}, none = {TW_PRIOR_NORMAL, 1, 0, 0};
   const tw_conform_limits limits = {.has_high = true, .high = 1}, no_limit = {0};
   tw_risks r;
   assert_int_equal(tw_risks_of(&none, 0.1, &limits, 0, &r, NULL), TW_BAD_INPUT);
