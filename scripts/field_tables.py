@@ -15,7 +15,7 @@ BEGIN, END = "<!-- fields: begin (scripts/field_tables.py) -->", "<!-- fields: e
 PROGRAM = r'''
 #define TW_MUST "must be given"
 #define TW_UNSET "unset"
-#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, part, when, SET, help, source) \
+#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, DEFAULT, part, when, SET, help, source) \
   @ROW@ path @@ #TYPE @@ unit @@ fallback @@ when @@ #SET @@ help @@ source @@ part
 #include "tripwright/fields.def"
 '''

@@ -68,6 +68,9 @@ bool tw_measure_state_prevents_touch(tw_measure_state state);
 
 typedef enum tw_basis { TW_BASIS_ASSUMED, TW_BASIS_LIBRARY, TW_BASIS_MEASURED } tw_basis;
 const char *tw_basis_text(tw_basis basis);
+/* share of a figure: one that a guess moves by more is assumed, what is foretold to 5 % rests on no
+ * guess (docs/models/assess.md 6) */
+#define TW_BASIS_MOVES 0.05
 
 /* one part of a measure; the parts of one measure add up to its value to 1e-9 of it */
 typedef struct tw_contribution {
@@ -95,6 +98,9 @@ typedef struct tw_measure {
                          part with room to move; requirements are held against this one */
   double searched_to; /* no trip: how far it was looked for, in N */
   tw_basis basis;
+  const char *assumes;  /* path of the default that moves it most, when that makes it ASSUMED */
+  double assumes_share; /* by how much of the figure, over that default's tolerance; HUGE_VAL: it
+                           gives or takes the figure */
   int contributions;
   tw_contribution contribution[TW_CONTRIBUTIONS];
   char note[160]; /* why not, when the state is not ok; else how to read it, or empty */

@@ -40,7 +40,8 @@ int tw_choice_find(tw_choice_set set, const char *word); /* -1 if there is none 
 /* ---- fields ---------------------------------------------------------------------------------- */
 
 typedef enum tw_field {
-#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, part, when, SET, help, source)  \
+#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, DEFAULT, part, when, SET, help, \
+                 source)                                                                           \
   TW_F_##id,
 #include "tripwright/fields.def"
   TW_FIELD_COUNT
@@ -62,6 +63,9 @@ typedef enum tw_tolerance_kind {
   TW_TOLERANCE_ABSOLUTE
 } tw_tolerance_kind;
 
+/* GUESS: the default is a guess at a fact of the unit, its tolerance the limits of that guess */
+typedef enum tw_default_kind { TW_DEFAULT_PLAIN, TW_DEFAULT_GUESS } tw_default_kind;
+
 /* fallback of fields without a default */
 #define TW_MUST  "must be given"
 #define TW_UNSET "unset"
@@ -73,6 +77,7 @@ typedef struct tw_field_info {
   const char *fallback; /* default text, TW_MUST or TW_UNSET */
   double least, most;   /* in the unit shown */
   tw_tolerance_kind tolerance;
+  tw_default_kind standing;
   const char *part;
   const char *when;
   tw_choice_set set;
@@ -304,6 +309,9 @@ void tw_design_put(tw_design *own, tw_field field, double number);
 void tw_design_take(tw_design *own, const tw_design *from, tw_field field);
 /* The same with a table of your own, of the field's columns, which must outlive `own`. */
 void tw_design_put_table(tw_design *own, tw_field field, const tw_table *table);
+/* From now on mark in `read` (TW_FIELD_COUNT of them) each field that is asked of your own clone,
+ * by one thread; NULL ends it. A clone of a watched design is not watched. */
+void tw_design_watch(tw_design *own, bool *read);
 /* A clone with n numbers changed. */
 tw_status tw_design_with(const tw_design *design, size_t n, const tw_field *fields,
                          const double *numbers, tw_design **out);

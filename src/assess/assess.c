@@ -169,13 +169,47 @@ static tw_status solve_probe(const tw_design *design, const tw_assess_options *o
   return status;
 }
 
+static void clear(tw_assessment *out)
+{
+  memset(out, 0, sizeof *out);
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    out->measure[i].state = TW_MEASURE_NOT_COMPUTED;
+  }
+}
+
+static void run_free(tw_run *run)
+{
+  tw_probe_free_works(run->works, run->threads);
+  tw_free(run->crash);
+  tw_free(run->touch);
+}
+
+tw_status tw_assess_few(const tw_design *design, const tw_assess_options *options, tw_few *few,
+                        tw_assessment *out, tw_fault *fault)
+{
+  tw_probe *own = NULL;
+  clear(out);
+  tw_status status = solve_probe(design, options, &own, fault);
+  if (status != TW_OK) {
+    return status;
+  }
+  tw_run run = {.few = few,
+                .design = design,
+                .options = options,
+                .probe = own ? own : options->probe,
+                .out = out,
+                .threads = 1};
+  out->state = run.probe->state;
+  status = rooms(&run, fault);
+  run_free(&run);
+  tw_probe_free(own);
+  return status;
+}
+
 static tw_status assess(const tw_design *design, const tw_assess_options *options,
                         tw_assessment *assessment, tw_course *course, tw_fault *fault)
 {
-  memset(assessment, 0, sizeof *assessment);
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    assessment->measure[i].state = TW_MEASURE_NOT_COMPUTED;
-  }
+  clear(assessment);
   /* an edge is made of other figures: these are computed, too, and left out at the end */
   tw_assess_options all = *options;
   tw_measure_set wanted = {.has = {false}};
@@ -197,18 +231,18 @@ static tw_status assess(const tw_design *design, const tw_assess_options *option
                 .threads = options->threads > 0 ? tw_threads(options->threads) : 1};
   assessment->state = run.probe->state;
   status = rooms(&run, fault);
+  /* who asks for a few figures, or for a crash, reads neither basis nor advice */
+  const bool read = !options->wanted && !course;
+  status = status == TW_OK ? tw_put_basis(&run, read, fault) : status;
   if (status == TW_OK) {
-    tw_put_basis(design, assessment);
-    if (!options->wanted) { /* who asks for a few figures reads no advice */
+    if (!options->wanted) {
       tw_warn_all(&run);
     }
     run.options = options;
     leave_out(&run);
     judge(&run);
   }
-  tw_probe_free_works(run.works, run.threads);
-  tw_free(run.crash);
-  tw_free(run.touch);
+  run_free(&run);
   tw_probe_free(own);
   return status;
 }

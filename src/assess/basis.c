@@ -1,18 +1,9 @@
 /* basis.c: on what a measure rests: something assumed, the library and the user's own figures, or
- * a measurement on this unit. A measure is only as good as the weakest value that decides it. */
-#include "fill.h"
+ * a measurement on this unit. A figure is assumed when a default that it reads moves it over that
+ * default's tolerance (trial.c), or when one that it is made of is. */
+#include "trial.h"
 
 #include <string.h>
-
-/* fields that decide a group of measures and are often assumed */
-static const tw_field of_disc[] = {TW_F_disc_ceramic_thickness, TW_F_disc_ceramic_d31,
-                                   TW_F_disc_metal_thickness, TW_F_support_kind};
-static const tw_field of_seat[] = {TW_F_preload_force, TW_F_seat_friction_socket,
-                                   TW_F_seat_friction_flat, TW_F_stylus_reach,
-                                   TW_F_stylus_stem_diameter};
-static const tw_field of_circuit[] = {TW_F_circuit_supply, TW_F_circuit_bias_resistance};
-static const tw_field of_machine[] = {TW_F_machine_acceleration, TW_F_machine_sampling_interval,
-                                      TW_F_machine_latency};
 
 /* a measured value of this unit replaces what the model would say about these measures */
 static const struct {
@@ -29,52 +20,95 @@ static const struct {
     {TW_F_measured_preload, TW_M_preload_actual},
 };
 
-static tw_basis weakest(const tw_design *design, const tw_field *field, size_t count)
+/* what a touch in time, and every other figure that no trial computes, is made of */
+static const tw_measure_id of_touch[] = {TW_M_pretravel_side, TW_M_pretravel_axial,
+                                         TW_M_pretravel_variation_side, TW_M_threshold_voltage};
+
+static void take_over(const tw_measure *from, tw_measure *to)
 {
-  tw_basis basis = TW_BASIS_MEASURED;
-  for (size_t i = 0; i < count; i++) {
-    if (!tw_design_applies(design, field[i])) {
+  if (from->assumes && from->assumes_share > to->assumes_share) {
+    to->assumes = from->assumes;
+    to->assumes_share = from->assumes_share;
+  }
+}
+
+/* the first default among what the machine's motion reads, or NULL */
+static const char *machine_default(const tw_run *run)
+{
+  bool read[TW_FIELD_COUNT] = {false};
+  tw_design *own = tw_design_clone(run->design);
+  tw_touch_motion motion;
+  tw_fault why = {0};
+  if (!own) {
+    return NULL;
+  }
+  tw_design_watch(own, read);
+  tw_probe_motion(own, run->probe, tw_design_number(own, TW_F_machine_feed), &motion, &why);
+  tw_design_free(own);
+  for (int i = 0; i < TW_FIELD_COUNT; i++) {
+    const tw_field_info *about = tw_field_of((tw_field)i);
+    if (read[i] && about->type == TW_TYPE_QUANTITY && strncmp(about->path, "machine.", 8) == 0 &&
+        strcmp(about->part, "machine") == 0 &&
+        tw_design_value(run->design, (tw_field)i)->origin == TW_ORIGIN_DEFAULT) {
+      return about->path;
+    }
+  }
+  return NULL;
+}
+
+static bool is_shaken(const tw_measure_info *about)
+{
+  return strcmp(about->section, "false-trips.md") == 0;
+}
+
+static void follow(const tw_run *run, const tw_measure_set *tried)
+{
+  const char *machine = machine_default(run);
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    const tw_measure_info *about = tw_measure_about((tw_measure_id)i);
+    tw_measure *m = &run->out->measure[i];
+    if (m->state == TW_MEASURE_NOT_APPLICABLE || m->state == TW_MEASURE_NOT_COMPUTED) {
       continue;
     }
-    const tw_origin origin = tw_design_value(design, field[i])->origin;
-    if (origin == TW_ORIGIN_DEFAULT) {
-      return TW_BASIS_ASSUMED;
+    for (size_t k = 0; k < sizeof of_touch / sizeof of_touch[0] && about->after_touch; k++) {
+      if (!tried->has[i]) {
+        take_over(&run->out->measure[of_touch[k]], m);
+      }
     }
-    if (origin != TW_ORIGIN_MEASURED && origin != TW_ORIGIN_UNSET) {
-      basis = TW_BASIS_LIBRARY;
+    if (machine && !m->assumes && (about->needs == TW_NEEDS_TIMED || is_shaken(about))) {
+      m->assumes = machine;
     }
   }
-  return basis;
 }
 
-#define WEAKEST(design, list) weakest(design, list, sizeof list / sizeof list[0])
-
-static tw_basis less(tw_basis a, tw_basis b)
+static bool is_measured(const tw_run *run, tw_measure_id id)
 {
-  return a < b ? a : b;
-}
-
-void tw_put_basis(const tw_design *design, tw_assessment *out)
-{
-  const tw_basis disc = WEAKEST(design, of_disc), seat = WEAKEST(design, of_seat),
-                 circuit = WEAKEST(design, of_circuit), machine = WEAKEST(design, of_machine);
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    const char *section = tw_measure_about((tw_measure_id)i)->section;
-    tw_basis basis = less(less(disc, seat), circuit);
-    if (strcmp(section, "disc.md") == 0) {
-      basis = disc;
-    } else if (strcmp(section, "circuit.md") == 0) {
-      basis = circuit;
-    } else if (strcmp(section, "stylus.md") == 0) {
-      basis = seat;
-    } else if (strcmp(section, "seat.md") != 0) {
-      basis = less(basis, machine);
-    }
-    out->measure[i].basis = basis;
-  }
   for (size_t i = 0; i < sizeof measured / sizeof measured[0]; i++) {
-    if (tw_design_has(design, measured[i].field)) {
-      out->measure[measured[i].measure].basis = TW_BASIS_MEASURED;
+    if (measured[i].measure == id && tw_design_has(run->design, measured[i].field) &&
+        run->out->measure[id].state == TW_MEASURE_OK) {
+      return true;
     }
   }
+  return false;
+}
+
+tw_status tw_put_basis(tw_run *run, bool trial, tw_fault *fault)
+{
+  tw_measure_set tried = {.has = {false}};
+  const tw_status status = trial ? tw_trial(run, &tried, fault) : TW_OK;
+  if (status != TW_OK) {
+    return status;
+  }
+  follow(run, &tried);
+  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+    tw_measure *m = &run->out->measure[i];
+    if (is_measured(run, (tw_measure_id)i)) {
+      m->basis = TW_BASIS_MEASURED;
+      m->assumes = NULL;
+      m->assumes_share = 0;
+    } else {
+      m->basis = m->assumes ? TW_BASIS_ASSUMED : TW_BASIS_LIBRARY;
+    }
+  }
+  return status;
 }

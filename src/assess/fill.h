@@ -12,7 +12,16 @@ enum { TW_FORCE_MOST, TW_FORCE_LEAST, TW_TRAVEL_MOST, TW_TRAVEL_LEAST, TW_EXTREM
 enum { TW_BETWEEN = 32 };
 
 /* everything one assessment works with */
+/* a few sides in the place of all: for the trials */
+enum { TW_FEW_SIDES = 2 };
+typedef struct tw_few {
+  double azimuth[TW_FEW_SIDES];                 /* rad */
+  tw_seat_touch_result touch[TW_FEW_SIDES + 1]; /* and the axis: what came of them */
+  bool known;                                   /* they stand there already */
+} tw_few;
+
 typedef struct tw_run {
+  tw_few *few; /* NULL: all sides, evenly spaced */
   const tw_design *design;
   const tw_assess_options *options;
   const tw_probe *probe;
@@ -74,6 +83,12 @@ void tw_edge_asks(tw_measure_set *wanted);
 tw_status tw_measure_crash(tw_run *run, tw_fault *fault);
 void tw_warn_all(const tw_run *run);
 void tw_warn_sign(const tw_run *run);
-void tw_put_basis(const tw_design *design, tw_assessment *out);
+/* what every figure rests on: the defaults that it read are tried at both ends of their tolerance
+ * (docs/models/assess.md 6); without `trial` only what the figures are made of is looked at */
+tw_status tw_put_basis(tw_run *run, bool trial, tw_fault *fault);
+/* The rooms alone, without basis, warnings and verdict, of a few sides; options->azimuths is
+ * TW_FEW_SIDES, and there is no map. */
+tw_status tw_assess_few(const tw_design *design, const tw_assess_options *options, tw_few *few,
+                        tw_assessment *out, tw_fault *fault);
 
 #endif

@@ -51,7 +51,7 @@ static tw_status list_touches(tw_run *run, tw_fault *fault)
   run->sides = sides;
   run->pole = sides;
   for (size_t k = 0; k < sides; k++) {
-    list_one(run, 2 * TW_PI * (double)k / (double)sides, 0);
+    list_one(run, run->few ? run->few->azimuth[k] : 2 * TW_PI * (double)k / (double)sides, 0);
   }
   list_one(run, 0, TW_PI / 2);
   for (size_t i = 0; i < TW_SEAT_DIRECTIONS && run->options->map; i++) {
@@ -70,11 +70,20 @@ static tw_status list_touches(tw_run *run, tw_fault *fault)
 
 static tw_status run_touches(tw_run *run, tw_fault *fault)
 {
-  const tw_status status = list_touches(run, fault);
-  return status == TW_OK ? tw_probe_touches(run->probe, run->works, run->threads,
-                                            run->touches + (run->options->map ? SPHERE : 0),
-                                            run->touch, run->options->progress, fault)
-                         : status;
+  tw_few *few = run->few;
+  tw_status status = list_touches(run, fault);
+  if (status == TW_OK && few && few->known) {
+    memcpy(run->touch, few->touch, sizeof few->touch);
+    return status;
+  }
+  status = status == TW_OK ? tw_probe_touches(run->probe, run->works, run->threads,
+                                              run->touches + (run->options->map ? SPHERE : 0),
+                                              run->touch, run->options->progress, fault)
+                           : status;
+  if (status == TW_OK && few) {
+    memcpy(few->touch, run->touch, sizeof few->touch);
+  }
+  return status;
 }
 
 /* ---- what they say --------------------------------------------------------------------------- */

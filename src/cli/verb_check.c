@@ -281,6 +281,34 @@ static void print_not_judged(const check *c)
   fprintf(out, "%s", all ? "" : " (--all says why).\n");
 }
 
+/* the guesses on which figures rest, each once, with the figure that it moves most */
+static void print_guesses(const check *c)
+{
+  const char *before = "State these to know better: ";
+  for (int f = 0; f < TW_FIELD_COUNT; f++) {
+    const char *path = tw_field_of((tw_field)f)->path;
+    const tw_measure *most = NULL;
+    int which = 0;
+    for (int i = 0; i < TW_MEASURE_COUNT; i++) {
+      const tw_measure *m = &c->result.measure[i];
+      if (m->assumes && strcmp(m->assumes, path) == 0 &&
+          (!most || m->assumes_share > most->assumes_share)) {
+        most = m;
+        which = i;
+      }
+    }
+    if (most && isfinite(most->assumes_share) && most->assumes_share > 0) {
+      fprintf(c->cli->out, "%s%s (moves %s by %.0f %%)", before, path,
+              tw_measure_about((tw_measure_id)which)->name, 100 * most->assumes_share);
+      before = ", ";
+    } else if (most) {
+      fprintf(c->cli->out, "%s%s", before, path);
+      before = ", ";
+    }
+  }
+  fprintf(c->cli->out, "%s", before[0] == ',' ? ".\n" : "");
+}
+
 static void print_text(const check *c)
 {
   FILE *out = c->cli->out;
@@ -304,9 +332,10 @@ static void print_text(const check *c)
     fprintf(out, "\n%d more figures, and notes to these: --all\n", left_out);
   }
   print_not_judged(c);
-  fprintf(out, "\nassumed: rests on a default of the program; library: on figures from the library "
+  fprintf(out, "\nassumed: rests on a guess of the program; library: on figures from the library "
                "or the file; measured: on a measurement of this unit. A probe is never a safety "
                "device.\n");
+  print_guesses(c);
 }
 
 /* names of the parts in a state, with the longest wait among them; returns how many */

@@ -42,6 +42,9 @@ void tw_design_free(tw_design *design)
 const tw_value *tw_design_value(const tw_design *design, tw_field field)
 {
   assert((size_t)field < TW_FIELD_COUNT);
+  if (design->read) {
+    design->read[field] = true;
+  }
   return &design->value[field];
 }
 
@@ -238,9 +241,15 @@ tw_design *tw_design_clone(const tw_design *design)
   tw_design *own = tw_alloc(1, sizeof *own);
   if (own) {
     *own = *design;
+    own->read = NULL;
     atomic_fetch_add(&own->store->users, 1);
   }
   return own;
+}
+
+void tw_design_watch(tw_design *own, bool *read)
+{
+  own->read = read;
 }
 
 void tw_design_copy(tw_design *own, const tw_design *from)

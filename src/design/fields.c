@@ -5,15 +5,29 @@
 #include <string.h>
 
 static const tw_field_info table[] = {
-#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, part, when, SET, help, source)  \
-  {#id,  path, TW_TYPE_##TYPE, unit, fallback, least, most, TW_TOLERANCE_##TOL,                    \
-   part, when, TW_SET_##SET,   help, source},
+#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, DEFAULT, part, when, SET, help, \
+                 source)                                                                           \
+  {#id,                                                                                            \
+   path,                                                                                           \
+   TW_TYPE_##TYPE,                                                                                 \
+   unit,                                                                                           \
+   fallback,                                                                                       \
+   least,                                                                                          \
+   most,                                                                                           \
+   TW_TOLERANCE_##TOL,                                                                             \
+   TW_DEFAULT_##DEFAULT,                                                                           \
+   part,                                                                                           \
+   when,                                                                                           \
+   TW_SET_##SET,                                                                                   \
+   help,                                                                                           \
+   source},
 #include "tripwright/fields.def"
 };
 
 /* lengths of the paths: most candidates differ already there */
 static const unsigned char path_length[] = {
-#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, part, when, SET, help, source)  \
+#define TW_FIELD(id, path, TYPE, unit, fallback, least, most, TOL, DEFAULT, part, when, SET, help, \
+                 source)                                                                           \
   sizeof path - 1,
 #include "tripwright/fields.def"
 };

@@ -30,6 +30,7 @@ typedef struct tw_store {
 struct tw_design {
   tw_store *store;
   tw_value value[TW_FIELD_COUNT];
+  bool *read; /* marks what is asked for (tw_design_watch), or NULL */
 };
 
 /* ---- reading --------------------------------------------------------------------------------- */

@@ -64,6 +64,9 @@ json_t *tw_json_measure(tw_measure_id id, const tw_measure *measure, const tw_li
   if (measure->state == TW_MEASURE_NO_TRIP) {
     json_object_set_new(o, "searched_to", tw_json_quantity(measure->searched_to, "N"));
   }
+  if (measure->assumes) {
+    json_object_set_new(o, "assumes", json_string(measure->assumes));
+  }
   if (measure->note[0]) {
     json_object_set_new(o, "note", json_string(measure->note));
   }
