@@ -5,12 +5,11 @@
  * (docs/models/assess.md 6). */
 #include "trial.h"
 
+#include "tripwright/constants.h"
 #include "tripwright/parallel.h"
 
 #include <math.h>
 #include <string.h>
-
-static const double pi = 3.14159265358979323846;
 
 enum { STEPS = 8 };
 /* guesses that are tried at most: the table has 7 */
@@ -59,7 +58,7 @@ static bool is_tried(tw_measure_id id)
 static void choose_sides(const tw_run *run, trial *t)
 {
   t->few.azimuth[0] = 0;
-  t->few.azimuth[1] = pi / 3; /* a contact and the gap between two, of three */
+  t->few.azimuth[1] = TW_PI / 3; /* a contact and the gap between two, of three */
   if (run->touch && run->sides_trip) {
     t->few.azimuth[0] = run->touch[run->extreme[TW_FORCE_MOST]].azimuth;
     t->few.azimuth[1] = run->touch[run->extreme[TW_FORCE_LEAST]].azimuth;

@@ -1,10 +1,9 @@
 /* The limits of the guessed stiffnesses of socket and seats against Hertz's laws (K. L. Johnson,
  * Contact Mechanics, sections 4.2 and 5.6, from memory; docs/models/seat.md 3). */
 #include "design_fixture.h"
+#include "tripwright/constants.h"
 
 #include <math.h>
-
-static const double pi = 3.14159265358979323846;
 
 /* limits of a default, N/m */
 static void limits_of(tw_field field, double *low, double *middle, double *high)
@@ -30,10 +29,10 @@ static double ball_on_steel(double R, double F)
 /* ball in a cone of 45 deg, secant along the axis, touching on `share` of the circle */
 static double ball_in_cone(double R, double F, double modulus, double share)
 {
-  const double psi = pi / 4;
-  const double w = F / (2 * pi * R * sin(psi) * cos(psi) * share);
-  const double b = sqrt(4 * w * R / (pi * modulus));
-  return F / (w / (pi * modulus) * (2 * log(4 * R / b) - 1) / cos(psi));
+  const double psi = TW_PI / 4;
+  const double w = F / (2 * TW_PI * R * sin(psi) * cos(psi) * share);
+  const double b = sqrt(4 * w * R / (TW_PI * modulus));
+  return F / (w / (TW_PI * modulus) * (2 * log(4 * R / b) - 1) / cos(psi));
 }
 
 static void steel_contacts(void **state)
@@ -54,7 +53,8 @@ static void resin_socket(void **state)
   (void)state;
   double low, middle, high;
   limits_of(TW_F_seat_socket_stiffness, &low, &middle, &high);
-  const double whole = ball_in_cone(6e-3, 1, 3.2e9, 1), third = ball_in_cone(6e-3, 1, 1.1e9, 1 / 3.);
+  const double whole = ball_in_cone(6e-3, 1, 3.2e9, 1),
+               third = ball_in_cone(6e-3, 1, 1.1e9, 1 / 3.);
   print_message("whole circle, hard: %.2f; a third, soft: %.2f N/um; guess %.2f to %.2f\n",
                 1e-6 * whole, 1e-6 * third, 1e-6 * low, 1e-6 * high);
   assert_rel(high, whole, 0.1);
