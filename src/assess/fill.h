@@ -86,9 +86,5 @@ void tw_warn_sign(const tw_run *run);
 /* what every figure rests on: the defaults that it read are tried at both ends of their tolerance
  * (docs/models/assess.md 6); without `trial` only what the figures are made of is looked at */
 tw_status tw_put_basis(tw_run *run, bool trial, tw_fault *fault);
-/* The rooms alone, without basis, warnings and verdict, of a few sides; options->azimuths is
- * TW_FEW_SIDES, and there is no map. */
-tw_status tw_assess_few(const tw_design *design, const tw_assess_options *options, tw_few *few,
-                        tw_assessment *out, tw_fault *fault);
 
 #endif

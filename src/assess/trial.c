@@ -4,6 +4,7 @@
  * the hardest and the softest side, and along the axis, in the few steps of a study
  * (docs/models/assess.md 6). */
 #include "trial.h"
+#include "rooms.h"
 
 #include "tripwright/constants.h"
 #include "tripwright/parallel.h"

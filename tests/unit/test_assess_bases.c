@@ -107,11 +107,16 @@ static void all_stated(void **state)
 {
   (void)state;
   static const tw_set stated[] = {
-      {"seat.friction", "0.2 ± 0.02"},         {"seat.socket_stiffness", "3 N/um"},
-      {"disc.allowable_tension", "50 MPa"},    {"stylus.notch_factor", "2.5"},
-      {"holddown.friction", "0.3"},            {"machine.acceleration", "0.5 m/s2"},
-      {"machine.jerk", "50 m/s3"},             {"machine.sampling_interval", "1 ms"},
-      {"machine.latency", "1 ms"},             {"machine.resolution", "1 um"},
+      {"seat.friction", "0.2 ± 0.02"},
+      {"seat.socket_stiffness", "3 N/um"},
+      {"disc.allowable_tension", "50 MPa"},
+      {"stylus.notch_factor", "2.5"},
+      {"holddown.friction", "0.3"},
+      {"machine.acceleration", "0.5 m/s2"},
+      {"machine.jerk", "50 m/s3"},
+      {"machine.sampling_interval", "1 ms"},
+      {"machine.latency", "1 ms"},
+      {"machine.resolution", "1 um"},
       {"machine.work_stiffness", "1000 N/um"},
   };
   tw_design *design = example("pillar-indexer", stated, COUNT(stated));
@@ -206,10 +211,14 @@ static void watched(void **state)
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(socket_of_a_pivot),    cmocka_unit_test(side_of_a_pivot),
-      cmocka_unit_test(return_of_vees),       cmocka_unit_test(what_moves_nothing),
-      cmocka_unit_test(all_stated),           cmocka_unit_test(whose_word_it_is),
-      cmocka_unit_test(measured_goes_before), cmocka_unit_test(guesses_have_limits),
+      cmocka_unit_test(socket_of_a_pivot),
+      cmocka_unit_test(side_of_a_pivot),
+      cmocka_unit_test(return_of_vees),
+      cmocka_unit_test(what_moves_nothing),
+      cmocka_unit_test(all_stated),
+      cmocka_unit_test(whose_word_it_is),
+      cmocka_unit_test(measured_goes_before),
+      cmocka_unit_test(guesses_have_limits),
       cmocka_unit_test(watched),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
