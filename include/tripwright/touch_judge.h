@@ -25,6 +25,7 @@ typedef struct tw_window_ask {
   double feed_least, feed_most;  /* m/s, where the search begins and ends */
   double threshold_margin;       /* share by which the threshold may lie higher; 0.2 = 20 % */
   double bias_most;              /* A, largest bias current of the part, magnitude */
+  double bias_spread;            /* A, how far it may lie from the one that sets the rest level */
   double jitter;                 /* s, full width of the link's delay */
   double within;                 /* share of pretravel that counts as constant; 0.1 */
 } tw_window_ask;
@@ -42,7 +43,8 @@ const char *tw_window_reason_text(tw_window_reason reason);
 typedef struct tw_window {
   bool trips;            /* some feed does */
   double slowest;        /* m/s, nominal, to 1e-4 */
-  double slowest_margin; /* m/s, with threshold_margin and the bias current's floor */
+  double slowest_margin; /* m/s, with threshold_margin and bias_spread both at once */
+  bool margin_trips;     /* some feed trips so; else slowest_margin is the nominal one */
   double slowest_static; /* m/s, bound V_T/(R q') */
   double slowest_bias;   /* m/s, I_b/q' */
   tw_window_reason slow_reason;

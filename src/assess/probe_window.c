@@ -33,6 +33,7 @@ tw_status tw_probe_window(const tw_design *design, const tw_probe *probe,
                                  fmax(tw_design_number(design, TW_F_machine_rapid), approach),
                              .threshold_margin = THRESHOLD_MARGIN,
                              .bias_most = tw_circuit_bias_bound(&probe->board),
+                             .bias_spread = tw_circuit_bias_spread(&probe->board),
                              .jitter = link.latency_jitter,
                              .within = CONSTANT_WITHIN};
   const tw_window_way way = {elevation > TW_PI / 4 ? "axial" : "side", &touch->model, touch->room};

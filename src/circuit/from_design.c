@@ -19,16 +19,17 @@ static double number(const tw_design *d, tw_field field)
 
 /* the fields of one amplifier; both have the same ones */
 typedef struct part_fields {
-  tw_field name, drive, offset, offset_drift, bias, bandwidth, slew, delay, gain, low, high,
-      leakage, output_current, noise, noise_corner, noise_current, current, supply_least,
-      supply_most, input_low, input_high, hysteresis;
+  tw_field name, drive, offset, offset_drift, bias, bias_least, bias_most, bandwidth, slew, delay,
+      gain, low, high, leakage, output_current, noise, noise_corner, noise_current, current,
+      supply_least, supply_most, input_low, input_high, hysteresis;
 } part_fields;
 
 #define PART_FIELDS(row, A)                                                                        \
   {                                                                                                \
     .name = TW_F_circuit_##row, .drive = TW_F_circuit_##A##_drive,                                 \
     .offset = TW_F_circuit_##A##_offset, .offset_drift = TW_F_circuit_##A##_offset_drift,          \
-    .bias = TW_F_circuit_##A##_bias_current, .bandwidth = TW_F_circuit_##A##_bandwidth,            \
+    .bias = TW_F_circuit_##A##_bias_current, .bias_least = TW_F_circuit_##A##_bias_least,          \
+    .bias_most = TW_F_circuit_##A##_bias_most, .bandwidth = TW_F_circuit_##A##_bandwidth,          \
     .slew = TW_F_circuit_##A##_slew, .delay = TW_F_circuit_##A##_delay,                            \
     .gain = TW_F_circuit_##A##_gain, .low = TW_F_circuit_##A##_low,                                \
     .high = TW_F_circuit_##A##_high, .leakage = TW_F_circuit_##A##_leakage,                        \
@@ -57,8 +58,8 @@ static tw_amplifier part_of(const tw_design *d, const part_fields *f)
       .name = own ? own : tw_design_text(d, TW_F_circuit_amplifier),
       .open_collector = tw_design_choice(d, f->drive) == TW_DRIVE_OPEN_COLLECTOR,
       .bias_current = number(d, f->bias),
-      .bias_least = number(d, f->bias) - bias.minus,
-      .bias_most = number(d, f->bias) + bias.plus,
+      .bias_least = tw_design_number_or(d, f->bias_least, number(d, f->bias) - bias.minus),
+      .bias_most = tw_design_number_or(d, f->bias_most, number(d, f->bias) + bias.plus),
       .offset = number(d, f->offset),
       .offset_limit = fmax(offset.minus, offset.plus),
       .offset_drift =

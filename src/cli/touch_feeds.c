@@ -47,8 +47,12 @@ static void print_window(FILE *out, const json_t *window)
     return;
   }
   fprintf(out, "\n  slowest feed  %8.3g mm/min  (%s)\n", feed_of(window, "slowest_feed", 1), slow);
-  fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
-          feed_of(window, "slowest_feed_with_margin", 1));
+  if (of(window, "slowest_feed_with_margin") > 0) {
+    fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
+            feed_of(window, "slowest_feed_with_margin", 1));
+  } else {
+    fprintf(out, "    with 20 %% on the threshold and the bias current's bound: no feed trips\n");
+  }
   if (of(window, "fastest_feed") > 0) {
     fprintf(out, "  fastest feed  %8.0f mm/min  (%s)\n", feed_of(window, "fastest_feed", -1), fast);
   } else {

@@ -322,6 +322,27 @@ static void put_between(tw_reading *r, const tw_row *row, const char *key, const
   put_quantity(r, field, row, tw_row_text(row, key), value);
 }
 
+/* The sheets bound the input current far beyond what any part is seen to have. Where the typical
+ * figures of several makers are known, these are what a batch has, and the bounds stay for the
+ * worst case; a current that the design states has its own tolerance. */
+static void put_bias(tw_reading *r, const tw_row *row, tw_field bias, tw_field lower,
+                     tw_field upper)
+{
+  tw_quantity value, range, least, most;
+  put_between(r, row, "bias_current", "bias_least", "bias_most", bias);
+  if (!tw_row_number(row, "bias_typical", &range) || !tw_row_number(row, "bias_current", &value) ||
+      r->design->value[bias].origin != TW_ORIGIN_LIBRARY) {
+    return;
+  }
+  r->design->value[bias].tolerance = (tw_tolerance){
+      true, TW_SPREAD_UNIFORM, distance(value.number, range.number - range.tolerance.minus),
+      distance(range.number + range.tolerance.plus, value.number)};
+  if (tw_row_number(row, "bias_least", &least) && tw_row_number(row, "bias_most", &most)) {
+    put_quantity(r, lower, row, tw_row_text(row, "bias_least"), least);
+    put_quantity(r, upper, row, tw_row_text(row, "bias_most"), most);
+  }
+}
+
 static void put_gate(tw_reading *r, const tw_row *row)
 {
   tw_quantity band;
@@ -334,7 +355,7 @@ static void put_gate(tw_reading *r, const tw_row *row)
 
 /* fields of one amplifier whose value comes from two or three keys */
 typedef struct amplifier_fields {
-  tw_field offset, bias, low, high, current;
+  tw_field offset, bias, bias_least, bias_most, low, high, current;
 } amplifier_fields;
 
 static void put_amplifier(tw_reading *r, const tw_row *row, const amplifier_fields *f)
@@ -345,7 +366,7 @@ static void put_amplifier(tw_reading *r, const tw_row *row, const amplifier_fiel
     const tw_quantity offset = {.tolerance = {true, TW_SPREAD_UNIFORM, q.number, q.number}};
     put_quantity(r, f->offset, row, tw_row_text(row, "offset_limit"), offset);
   }
-  put_between(r, row, "bias_current", "bias_least", "bias_most", f->bias);
+  put_bias(r, row, f->bias, f->bias_least, f->bias_most);
   if (typical_and_limit(row, "low_drop", "low_drop_limit", &q, &text)) {
     put_quantity(r, f->low, row, text, q);
   }
@@ -362,11 +383,14 @@ static void put_amplifier(tw_reading *r, const tw_row *row, const amplifier_fiel
 static void put_special(tw_reading *r, const struct link *link, const tw_row *row)
 {
   static const amplifier_fields amplifier = {
-      TW_F_circuit_amplifier_offset, TW_F_circuit_amplifier_bias_current,
-      TW_F_circuit_amplifier_low, TW_F_circuit_amplifier_high, TW_F_circuit_amplifier_current};
-  static const amplifier_fields stage = {TW_F_circuit_stage_offset, TW_F_circuit_stage_bias_current,
-                                         TW_F_circuit_stage_low, TW_F_circuit_stage_high,
-                                         TW_F_circuit_stage_current};
+      TW_F_circuit_amplifier_offset,     TW_F_circuit_amplifier_bias_current,
+      TW_F_circuit_amplifier_bias_least, TW_F_circuit_amplifier_bias_most,
+      TW_F_circuit_amplifier_low,        TW_F_circuit_amplifier_high,
+      TW_F_circuit_amplifier_current};
+  static const amplifier_fields stage = {
+      TW_F_circuit_stage_offset,    TW_F_circuit_stage_bias_current, TW_F_circuit_stage_bias_least,
+      TW_F_circuit_stage_bias_most, TW_F_circuit_stage_low,          TW_F_circuit_stage_high,
+      TW_F_circuit_stage_current};
   if (link->kind == TW_KIND_DISC) {
     put_disc(r, row);
   } else if (link->kind == TW_KIND_AMPLIFIER) {

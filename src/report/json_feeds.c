@@ -34,7 +34,7 @@ static json_t *window_of(const tw_window *w)
   json_object_set_new(o, "trips", json_boolean(w->trips));
   if (w->trips) {
     put(o, "slowest_feed", w->slowest, "m/s");
-    put(o, "slowest_feed_with_margin", w->slowest_margin, "m/s");
+    put(o, "slowest_feed_with_margin", w->margin_trips ? w->slowest_margin : (double)NAN, "m/s");
     put(o, "slowest_feed_static", w->slowest_static, "m/s");
     put(o, "slowest_feed_bias", w->slowest_bias, "m/s");
     put(o, "fastest_feed", w->fastest, "m/s");

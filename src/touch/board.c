@@ -37,20 +37,26 @@ static void take_comparator(const tw_circuit *c, const tw_circuit_in_time *t,
   o->delay = c->response_time;
 }
 
+/* ohm, of a clamp that no resistor stands before: slope of a silicon diode at 25 uA, 25 mV over the
+ * current, about what a touch drives through it (diode law) */
+#define DIODE_RESISTANCE 1e3
+
 void tw_touch_take_board(const tw_circuit_spec *board, const tw_circuit *solved, bool falls,
                          tw_touch_model *model)
 {
   const tw_circuit_in_time t = tw_circuit_in_time_of(board, solved, falls);
-  model->node = (tw_touch_node){.sense = TW_SENSE_CHARGE,
-                                .capacitance = t.capacitance,
-                                .resistance = t.resistance,
-                                .bias_voltage = t.emf,
-                                .bias_current = t.current,
-                                .output_pull = t.pull,
-                                .series_resistance = board->series_resistance,
-                                .clamped = board->clamped && board->series_resistance > 0,
-                                .clamp_low = board->clamp_low,
-                                .clamp_high = board->clamp_high};
+  model->node =
+      (tw_touch_node){.sense = TW_SENSE_CHARGE,
+                      .capacitance = t.capacitance,
+                      .resistance = t.resistance,
+                      .bias_voltage = t.emf,
+                      .bias_current = t.current,
+                      .output_pull = t.pull,
+                      .series_resistance = board->series_resistance,
+                      .clamped = board->clamped,
+                      .clamp_resistance = board->series_resistance > 0 ? 0 : DIODE_RESISTANCE,
+                      .clamp_low = board->clamp_low,
+                      .clamp_high = board->clamp_high};
   take_stage(board, solved, &t, &model->stage);
   take_comparator(solved, &t, &model->comparator);
 }

@@ -275,7 +275,7 @@ static tw_status check_ask(const tw_window_way *way, const tw_window_ask *ask, t
   }
   if (!(ask->threshold_margin >= 0.0 && ask->threshold_margin < 100.0) ||
       !(ask->within > 0.0 && ask->within < 10.0) || !(ask->bias_most >= 0.0) ||
-      !(ask->jitter >= 0.0)) {
+      !(ask->bias_spread >= 0.0) || !(ask->jitter >= 0.0)) {
     return tw_fail(fault, TW_BAD_INPUT, "machine.feeds", "give shares and currents of 0 or more",
                    "a margin, a bias current or a jitter is not usable");
   }
@@ -289,6 +289,15 @@ tw_status tw_touch_calibrate(double slowest_static, double within, double *feed,
   const tw_status status = tw_feed_for_ratio(1.0 + within, &u, fault);
   *feed = status == TW_OK && slowest_static > 0.0 ? u * slowest_static : 0.0;
   return status;
+}
+
+/* A bias current that is not the nominal one moves the rest level by R dI: so much farther is the
+ * threshold, as a share of itself, V_T/(R q') being the slowest ramp. */
+static double bias_share(const tw_window_ask *ask, const tw_touch_levels *levels)
+{
+  return levels->slope_most != 0.0 && levels->slowest > 0.0
+             ? ask->bias_spread / fabs(levels->slope_most) / levels->slowest
+             : 0.0;
 }
 
 /* a feed that does not trip is none to calibrate at */
@@ -329,22 +338,23 @@ tw_status tw_touch_window(const tw_window_way *way, const tw_window_ask *ask, tw
     return status;
   }
   /* the same with the threshold farther away: no trip there leaves no window */
-  const tw_touch_model late = tw_touch_shifted(way->model, &s.levels, ask->threshold_margin);
+  const double bias = bias_share(ask, &s.levels), farther = ask->threshold_margin + bias;
+  const tw_touch_model late = tw_touch_shifted(way->model, &s.levels, farther);
   bool found = false;
-  const double from = most(s.levels.slowest, out->slowest) * (1.0 + ask->threshold_margin);
+  const double from = most(s.levels.slowest, out->slowest) * (1.0 + farther);
   status = slowest_feed(&s, &late, from, &found, &out->slowest_margin, fault);
   if (status != TW_OK) {
     return status;
   }
   out->slow_reason = out->slowest <= ask->feed_least ? TW_WINDOW_SEARCHED : TW_WINDOW_LEAK;
-  if (out->slowest_bias > out->slowest_margin) {
-    out->slowest_margin = out->slowest_bias;
-    out->slow_reason = TW_WINDOW_BIAS;
+  if (bias > 1.0 + ask->threshold_margin) {
+    out->slow_reason = TW_WINDOW_BIAS; /* it takes more than the threshold itself */
   }
   status = look_below(&s, out, fault);
   status = status == TW_OK ? good_range(&s, out, fault) : status;
   out->slowest_margin = most(out->slowest_margin, out->slowest);
   out->touches = s.touches;
+  out->margin_trips = found;
   out->open = found && out->fastest > 0.0 && out->slowest_margin <= out->fastest;
   return status == TW_OK ? calibrate_feed(ask, out, fault) : status;
 }

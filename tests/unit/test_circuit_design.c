@@ -74,6 +74,38 @@ static void test_direct(void **state)
   assert_printed(c.rest, 0.99427, 1e-5); /* circuit (i) of docs/models/touch.md */
 }
 
+/* the sheet bounds the bias at 250 nA; a batch has the 20 to 65 nA that its makers call typical;
+ * who states a current states its bounds with it */
+static void test_bias_of_a_batch(void **state)
+{
+  (void)state;
+  static const char *const text[] = {
+      "design: a\ncircuit:\n  kind: comparator\n  amplifier: comparator_bipolar_oc\n",
+      "design: a\ncircuit:\n  kind: comparator\n  amplifier: comparator_bipolar_oc\n"
+      "  amplifier_bias_current: 30 nA ± 5 nA\n"};
+  const double low[] = {20e-9, 25e-9}, high[] = {65e-9, 35e-9};
+  const double least[] = {0, 25e-9}, most[] = {250e-9, 35e-9};
+  for (size_t i = 0; i < 2; i++) {
+    tw_design *d = good_design(text[i], TW_NEED_NOTHING);
+    const tw_value *v = tw_design_value(d, TW_F_circuit_amplifier_bias_current);
+    assert_near(v->number - v->tolerance.minus, low[i], 1e-18);
+    assert_near(v->number + v->tolerance.plus, high[i], 1e-18);
+    tw_circuit_spec s;
+    tw_fault fault = {0};
+    assert_int_equal(tw_circuit_from_design(d, &s, &fault), TW_OK);
+    assert_near(s.comparator.bias_least, least[i], 1e-18);
+    assert_near(s.comparator.bias_most, most[i], 1e-18);
+    /* a drawn one moves no bound of the sheet */
+    tw_design_put(d, TW_F_circuit_amplifier_bias_current, 50e-9);
+    assert_int_equal(tw_circuit_from_design(d, &s, &fault), TW_OK);
+    assert_near(s.comparator.bias_current, 50e-9, 1e-18);
+    if (i == 0) {
+      assert_near(s.comparator.bias_most, most[i], 1e-18);
+    }
+    tw_design_free(d);
+  }
+}
+
 /* a row of the library fills the amplifier; an open collector needs no word about the output */
 static void test_library_row(void **state)
 {
@@ -268,15 +300,11 @@ static void test_link(void **state)
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_direct),
-      cmocka_unit_test(test_library_row),
-      cmocka_unit_test(test_gain_and_charge),
-      cmocka_unit_test(test_clamps),
-      cmocka_unit_test(test_output),
-      cmocka_unit_test(test_shared_divider),
-      cmocka_unit_test(test_both),
-      cmocka_unit_test(test_contact),
-      cmocka_unit_test(test_link),
+      cmocka_unit_test(test_direct),         cmocka_unit_test(test_bias_of_a_batch),
+      cmocka_unit_test(test_library_row),    cmocka_unit_test(test_gain_and_charge),
+      cmocka_unit_test(test_clamps),         cmocka_unit_test(test_output),
+      cmocka_unit_test(test_shared_divider), cmocka_unit_test(test_both),
+      cmocka_unit_test(test_contact),        cmocka_unit_test(test_link),
   };
   return cmocka_run_group_tests(tests, open_all, close_all);
 }

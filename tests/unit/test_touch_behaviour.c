@@ -187,6 +187,11 @@ static void clamps(void **state)
   assert_int_equal(count(&held, TW_EVENT_CLAMP_ON) - count(&held, TW_EVENT_CLAMP_OFF), 0);
   assert_true(count(&held, TW_EVENT_CLAMP_ON) >= 1);
   assert_near(held.first.output, bare.first.output, 1e-6);
+  /* no resistor before it: the diode's slope of 1 kohm alone holds the node as well */
+  m.node.series_resistance = 0.0;
+  m.node.clamp_resistance = 1e3;
+  const tw_touch_result alone = run(&m, &go);
+  assert_rel(alone.first.peak_node, held.first.peak_node, 0.1);
   m.node.series_resistance = m.node.clamp_resistance = 0.0;
   tw_touch_result r;
   tw_fault fault;

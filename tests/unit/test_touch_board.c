@@ -112,6 +112,27 @@ static void check_ramp(const tw_circuit_spec *s, const tw_circuit *c, bool falls
   }
 }
 
+/* a clamp is one without a resistor before it, too: what holds it then is the diode's own slope */
+static void test_clamp_alone(void **state)
+{
+  (void)state;
+  random_boards_start(3);
+  for (int i = 0; i < 30; i++) {
+    tw_circuit_spec s = random_board(i);
+    tw_circuit c;
+    s.clamped = true;
+    s.clamp_high = s.supply + 0.6;
+    s.clamp_low = -0.6;
+    if (tw_circuit_solve(&s, &c, NULL) == TW_OK) {
+      s.series_resistance = 10e3;
+      assert_near(model_of(&s, &c, false).node.clamp_resistance, 0.0, 0.0);
+      s.series_resistance = 0.0;
+      const tw_touch_node node = model_of(&s, &c, false).node;
+      assert_true(node.clamped && node.clamp_resistance > 0.0);
+    }
+  }
+}
+
 static void test_levels(void **state)
 {
   (void)state;
@@ -154,6 +175,8 @@ static void test_ramps(void **state)
 
 int main(void)
 {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_levels), cmocka_unit_test(test_ramps)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_levels),
+                                     cmocka_unit_test(test_clamp_alone),
+                                     cmocka_unit_test(test_ramps)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

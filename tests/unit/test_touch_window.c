@@ -12,6 +12,7 @@ static tw_window_ask plain(const tw_touch_motion *go)
                          .feed_most = 6000.0 * SCENE_MM_MIN,
                          .threshold_margin = 0.2,
                          .bias_most = 20e-9,
+                         .bias_spread = 20e-9,
                          .within = 0.1};
 }
 
@@ -44,10 +45,10 @@ static void window_of_three_circuits(void **state)
       assert_int_equal(tw_touch_run(&m, &at, w, NULL, &r, NULL), TW_OK);
       assert_int_equal(r.first.state, k < 0 ? TW_TOUCH_NO_TRIP : TW_TOUCH_OK);
     }
-    /* bound in proportion to the threshold, unless the bias current is the floor */
+    /* the threshold 20 % farther and the bias current, both at once: a ramp needs the sum */
     assert_rel(out.slowest_bias / SCENE_MM_MIN, 18.0, 1e-9);
     const double margin = 1.2 * out.slowest;
-    assert_rel(out.slowest_margin, fmax(margin, out.slowest_bias), 0.01);
+    assert_rel(out.slowest_margin, margin + out.slowest_bias, 0.02);
     assert_int_equal(out.slow_reason, out.slowest_bias > margin ? TW_WINDOW_BIAS : TW_WINDOW_LEAK);
     /* the fastest: the overtravel is just used up, at the worst sample phase */
     assert_int_equal(out.fast_reason, TW_WINDOW_OVERTRAVEL);
@@ -86,15 +87,19 @@ static void windows_that_are_shut(void **state)
   way.overtravel = 6e-6;
   assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
   assert_true(!out.open);
-  /* a part of 250 nA: the bias current is the floor, 225 mm/min */
+  /* a part of 250 nA moves the rest level so far that no feed trips in the worst case */
   way.overtravel = 0.4e-3;
-  ask.bias_most = 250e-9;
+  ask.bias_most = ask.bias_spread = 250e-9;
   assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
-  assert_rel(out.slowest_margin / SCENE_MM_MIN, 225.0, 1e-9);
+  assert_true(out.trips && !out.margin_trips && !out.open);
+  /* one of 60 nA takes 54 mm/min beside the threshold with its margin */
+  ask.bias_most = ask.bias_spread = 60e-9;
+  assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
+  assert_rel(out.slowest_margin / SCENE_MM_MIN, 54.0 + 1.2 * out.slowest / SCENE_MM_MIN, 0.02);
   assert_int_equal(out.slow_reason, TW_WINDOW_BIAS);
   /* still good at the end of the search */
   ask.feed_most = 300 * SCENE_MM_MIN;
-  ask.bias_most = 0.0;
+  ask.bias_most = ask.bias_spread = 0.0;
   assert_int_equal(tw_touch_window(&way, &ask, w, &out, &fault), TW_OK);
   assert_int_equal(out.fast_reason, TW_WINDOW_SEARCHED);
   /* a link's jitter is way that the stop needs besides */
