@@ -210,7 +210,8 @@ typedef struct tw_seat_rest {
   double preload_rate;    /* N/m, change of preload with interference */
   double friction_moment; /* N m, M_f (pivot) */
   double regime_ratio;    /* M_f over (preload x flat radius / 2); >= 1 partial, >= 2 locked */
-  tw_seat_regime regime;  /* pivot: from regime_ratio; others: full until a touch shows otherwise */
+  tw_seat_regime regime;  /* pivot: from regime_ratio; partial where nothing centres the carrier (flats
+                             without a guide); others: full until a touch shows otherwise */
   double tip[3];          /* m, place of the tip from the undisplaced one */
   bool has_backing;       /* a one-sided backing was given */
   double clearance;       /* m, least gap left to the backing; 0 = touching, or no backing */

@@ -100,6 +100,14 @@ static void fill_parts(seat_build *b)
   p->load[4] = s->mass_height * p->load[0];
 }
 
+/* Flats hold nothing sideways: without a guide the carrier stays where friction leaves it. */
+static bool is_centred(const tw_seat_spec *s)
+{
+  const bool flats = s->kind == TW_SEATED_TRIPOD_FLAT || s->kind == TW_SEATED_PLATE_ABOVE ||
+                     s->kind == TW_SEATED_PLATE_BELOW;
+  return !flats || s->guided;
+}
+
 /* what only the family knows about its rest */
 static void finish(const seat_build *b, tw_seat_model *m)
 {
@@ -112,6 +120,8 @@ static void finish(const seat_build *b, tw_seat_model *m)
     m->answer.friction_moment = arm * m->answer.preload;
     m->answer.regime_ratio = arm / (0.5 * s->flat_radius);
     m->answer.regime = tw_seat_regime_of(arm, s->flat_radius);
+  } else if (!is_centred(s)) {
+    m->answer.regime = TW_SEAT_PARTIAL;
   }
   if (s->preload == TW_SEAT_BY_INTERFERENCE) {
     m->answer.closing += s->interference * (1.0 - s->relaxation);

@@ -258,10 +258,7 @@ static inline bool no_false_trip_without_carrier(const said *s)
 static inline bool full_seat_returns(const said *s)
 {
   const tw_measure *seat = said_of(s, TW_M_seating_regime);
-  /* a flat tripod has nothing that centres it: friction alone holds its place */
-  const bool centres = tw_design_choice(s->design, TW_F_seat_kind) != TW_SEAT_TRIPOD ||
-                       tw_design_choice(s->design, TW_F_seat_contact) != TW_CONTACT_FLAT;
-  return !centres || seat->state != TW_MEASURE_OK || strcmp(seat->word, "full") != 0 ||
+  return seat->state != TW_MEASURE_OK || strcmp(seat->word, "full") != 0 ||
          !said_ok(s, TW_M_return_offset) || said_value(s, TW_M_return_offset) < 20e-6;
 }
 

@@ -168,6 +168,23 @@ static const random_kind random_kinds[] = {
       {"circuit.charge_resistance", "Mohm", 0.3, 20},
       {"circuit.reference_lower", "kohm", 68, 95}},
      {{"disc.poling", {"minus"}}, {"circuit.polarity", {"rising", "both"}}}},
+    {"bonded stem on a Schmitt gate",
+     RANDOM_DISC "support: {kind: rim, void_depth: 400 um}\n"
+                 "seat: {kind: bonded, bond_radius: 1.5 mm, carrier_mass: 1 g}\n"
+                 "stylus: {reach: 20 mm, stem_diameter: 1 mm, ball_diameter: 2 mm}\n"
+                 "circuit: {kind: gate, supply: 5 V, amplifier: gate_hc14, bias_upper: 100k,\n"
+                 "          bias_lower: 18k, bias_resistance: 1M0, clamp: rails,\n"
+                 "          series_resistance: 10k}\n",
+     {{"stylus.reach", "mm", 10, 40},
+      {"stylus.stem_diameter", "mm", 0.6, 2},
+      {"seat.bond_radius", "mm", 1, 3},
+      {"seat.carrier_mass", "g", 0.3, 5},
+      RANDOM_MACHINE,
+      {"circuit.bias_resistance", "Mohm", 0.3, 10},
+      {"circuit.bias_lower", "kohm", 8, 27},
+      {"circuit.leakage_resistance", "Mohm", 30, 1e5},
+      {"circuit.cable_capacitance", "pF", 5, 2000}},
+     {{"disc.poling", {"minus", "unknown"}}, {"circuit.polarity", {"both"}}}},
 };
 #define RANDOM_KINDS (sizeof random_kinds / sizeof random_kinds[0])
 

@@ -28,7 +28,7 @@ static void tell(const tw_design *design)
 }
 
 static const char *const examples[] = {"pillar-indexer", "gearbox-tripod", "edge-bonded",
-                                       "plate-sizer"};
+                                       "plate-sizer", "top-face-gate"};
 enum { EXAMPLES = sizeof examples / sizeof examples[0] };
 
 /* ---- the measures ---------------------------------------------------------------------------- */

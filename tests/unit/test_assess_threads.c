@@ -8,7 +8,7 @@
 #include <stdlib.h>
 
 static const char *const examples[] = {"pillar-indexer", "gearbox-tripod", "edge-bonded",
-                                       "plate-sizer"};
+                                       "plate-sizer", "top-face-gate"};
 enum { EXAMPLES = sizeof examples / sizeof examples[0] };
 
 typedef struct job {

@@ -38,7 +38,8 @@ static void test_all(void **state)
 {
   (void)state;
   static const char *const names[] = {"pillar-indexer", "pillar-indexer-deaf", "gearbox-tripod",
-                                      "edge-bonded",    "plate-sizer",         "unit-07"};
+                                      "edge-bonded",    "plate-sizer",         "unit-07",
+                                      "top-face-gate"};
   for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
     tw_bench_card card;
     card_of(names[i], NULL, 0, &card);

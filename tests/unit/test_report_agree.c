@@ -280,7 +280,8 @@ static int seen[ROWS];
 static void the_examples_agree(void **state)
 {
   static const char *const names[] = {"pillar-indexer", "pillar-indexer-deaf", "gearbox-tripod",
-                                      "plate-sizer",    "edge-bonded",         "unit-07"};
+                                      "plate-sizer",    "edge-bonded",         "unit-07",
+                                      "top-face-gate"};
   int wrong = 0;
   for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
     tw_design *design = example(*state, names[i]);
