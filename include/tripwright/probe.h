@@ -145,6 +145,10 @@ tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_s
                             const double dead_moment[2], tw_shake *out, tw_fault *fault);
 /* acceleration and jerk of the machine along X, Y, Z */
 void tw_probe_acceleration(const tw_design *design, double acceleration[3], double jerk[3]);
+/* Opening contacts under an acceleration along X, Y, Z (a move, a knock, the amplitude of a
+ * vibration slow against the carrier): its inertia against the force that opens them. */
+tw_status tw_probe_shake_contacts(const tw_probe *probe, tw_seat_work *work,
+                                  const double acceleration[3], tw_shaken out[3], tw_fault *fault);
 /* the machine's own moves along X, Y, Z; for opening contacts inertia against the touch's force */
 tw_status tw_probe_shake_move(const tw_design *design, const tw_probe *probe, tw_seat_work *work,
                               const double dead_moment[2], tw_shaken out[3], tw_fault *fault);

@@ -205,18 +205,18 @@ void tw_seat_work_free(tw_seat_work *work);
 typedef enum tw_seat_regime { TW_SEAT_FULL, TW_SEAT_PARTIAL, TW_SEAT_LOCKED } tw_seat_regime;
 
 typedef struct tw_seat_rest {
-  double preload;         /* N, on the disc, or on the seats */
-  double closing;         /* m, trapped interference that gives it */
-  double preload_rate;    /* N/m, change of preload with interference */
-  double friction_moment; /* N m, M_f (pivot) */
-  double regime_ratio;    /* M_f over (preload x flat radius / 2); >= 1 partial, >= 2 locked */
-  tw_seat_regime regime;  /* pivot: from regime_ratio; partial where nothing centres the carrier (flats
-                             without a guide); others: full until a touch shows otherwise */
-  double tip[3];          /* m, place of the tip from the undisplaced one */
-  bool has_backing;       /* a one-sided backing was given */
-  double clearance;       /* m, least gap left to the backing; 0 = touching, or no backing */
-  bool backed;            /* the void is used up at rest */
-  double charge_gain;     /* C/N, small axial load at rest, as the disc is then supported */
+  double preload;          /* N, on the disc, or on the seats */
+  double closing;          /* m, trapped interference that gives it */
+  double preload_rate;     /* N/m, change of preload with interference */
+  double friction_moment;  /* N m, M_f (pivot) */
+  double regime_ratio;     /* M_f over (preload x flat radius / 2); >= 1 partial, >= 2 locked */
+  tw_seat_regime regime;   /* pivot: from regime_ratio; partial where nothing centres the carrier
+                              (flats   without a guide); others: full until a touch shows otherwise */
+  double tip[3];           /* m, place of the tip from the undisplaced one */
+  bool has_backing;        /* a one-sided backing was given */
+  double clearance;        /* m, least gap left to the backing; 0 = touching, or no backing */
+  bool backed;             /* the void is used up at rest */
+  double charge_gain;      /* C/N, small axial load at rest, as the disc is then supported */
   double charge_gain_free; /* C/N, the same without backing */
   size_t contacts, open;   /* contacts that could and do not carry load */
   size_t sensing;          /* contacts that sense by opening */

@@ -84,8 +84,8 @@ tw_status tw_probe_shake_of(const tw_design *design, const tw_probe *probe, tw_s
 }
 
 /* an opening contact: inertia against the force of a touch there */
-static tw_status shake_contacts(const tw_probe *probe, tw_seat_work *work,
-                                const double acceleration[3], tw_shaken out[3], tw_fault *fault)
+tw_status tw_probe_shake_contacts(const tw_probe *probe, tw_seat_work *work,
+                                  const double acceleration[3], tw_shaken out[3], tw_fault *fault)
 {
   const tw_seat_spec *seat = &probe->seat_spec;
   const double lever = fmax(fabs(seat->mass_height) / seat->reach, 0.05);
@@ -131,7 +131,7 @@ tw_status tw_probe_shake_move(const tw_design *design, const tw_probe *probe, tw
   double acceleration[3], jerk[3];
   tw_probe_acceleration(design, acceleration, jerk);
   if (probe->board.kind == TW_BOARD_CONTACT) {
-    return shake_contacts(probe, work, acceleration, out, fault);
+    return tw_probe_shake_contacts(probe, work, acceleration, out, fault);
   }
   tw_shake shake;
   const tw_status status = tw_probe_shake_of(design, probe, work, known, &shake, fault);

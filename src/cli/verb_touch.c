@@ -216,6 +216,9 @@ static void print_shake(FILE *out, const json_t *document)
   print_axes(out, "Vibration", json_object_get(document, "vibration"));
   print_axes(out, "Shock", json_object_get(document, "shock"));
   print_axes(out, "Spectrum (4 times its effective value)", json_object_get(document, "spectrum"));
+  if (json_object_get(document, "spectrum_why")) {
+    fprintf(out, "\nSpectrum: %s\n", tw_text_of(document, "spectrum_why"));
+  }
   const json_t *trace = json_object_get(document, "trace");
   print_axes(out, "Recorded trace", json_object_get(trace, "axes"));
   if (json_is_true(json_object_get(trace, "coarse"))) {

@@ -128,6 +128,16 @@ static bool prefix_slip(const tw_field_info *info, const char *text, double show
          (*letter == 'M' && between(info, shown / TW_MEGA_OVER_MILLI));
 }
 
+/* the text with its first m and M exchanged */
+static void exchange_prefix(const char *text, char *out, size_t size)
+{
+  const size_t at = strcspn(text, "mM");
+  snprintf(out, size, "%s", text);
+  if (at + 1 < size && out[at]) {
+    out[at] = out[at] == 'm' ? 'M' : 'm';
+  }
+}
+
 /* within least..most of the table */
 static bool in_range(tw_reading *r, const tw_field_info *info, const tw_unit *unit,
                      const tw_node *node, double si)
@@ -137,9 +147,15 @@ static bool in_range(tw_reading *r, const tw_field_info *info, const tw_unit *un
     return true;
   }
   char value[64], least[64], most[64], hint[240];
-  snprintf(hint, sizeof hint, "%s%s",
-           prefix_slip(info, node->text, shown) ? "m means milli, M mega; " : "", info->help);
-  tw_number_print(si, unit, 6, value, sizeof value);
+  if (prefix_slip(info, node->text, shown)) {
+    /* as written: in the table's unit it would be 1e-9 of something */
+    exchange_prefix(node->text, value, sizeof value);
+    snprintf(hint, sizeof hint, "m means milli, M mega: did you mean %s? %s", value, info->help);
+    snprintf(value, sizeof value, "%s", node->text);
+  } else {
+    snprintf(hint, sizeof hint, "%s", info->help);
+    tw_number_print(si, unit, 6, value, sizeof value);
+  }
   tw_number_print(tw_unit_to_si(unit, info->least, false), unit, 6, least, sizeof least);
   tw_number_print(tw_unit_to_si(unit, info->most, false), unit, 6, most, sizeof most);
   tw_reading_say(r, TW_ERROR, tw_reading_place(r, node), info->path, hint,

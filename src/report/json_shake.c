@@ -88,6 +88,34 @@ static tw_status put_vibration(const tw_design *design, const tw_shake *shake, j
   return status;
 }
 
+/* opening contacts: what the file states, each as an acceleration that lasts */
+static tw_status put_contacts_shaken(const tw_design *design, const tw_probe *probe,
+                                     tw_seat_work *work, json_t *document, tw_fault *fault)
+{
+  static const struct {
+    tw_field field;
+    const char *key;
+  } stated[] = {{TW_F_environment_vibration, "vibration"}, {TW_F_environment_shock, "shock"}};
+  tw_status status = TW_OK;
+  for (size_t i = 0; i < sizeof stated / sizeof stated[0] && status == TW_OK; i++) {
+    const double a = tw_design_number_or(design, stated[i].field, 0);
+    const double along[3] = {a, a, a};
+    tw_shaken shaken[3];
+    if (a > 0) {
+      status = tw_probe_shake_contacts(probe, work, along, shaken, fault);
+    }
+    if (a > 0 && status == TW_OK) {
+      json_object_set_new(document, stated[i].key, axes_of(shaken));
+    }
+  }
+  if (tw_design_table(design, TW_F_environment_spectrum)) {
+    json_object_set_new(document, "spectrum_why",
+                        json_string("a spectrum is not evaluated for opening contacts; state its "
+                                    "largest amplitude as environment.vibration"));
+  }
+  return status;
+}
+
 static json_t *trace_of(const tw_shake_trace *t)
 {
   json_t *o = json_object(), *axes = json_object();
@@ -147,7 +175,7 @@ static tw_status fill(const tw_design *design, const tw_probe *probe, tw_seat_wo
     return trace ? tw_fail(fault, TW_BAD_INPUT, "circuit.kind",
                            "a trace shows a piezo probe's node; use the margins of the moves",
                            "a recorded trace is not evaluated for opening contacts")
-                 : TW_OK;
+                 : put_contacts_shaken(design, probe, work, document, fault);
   }
   status = tw_probe_shake_of(design, probe, work, NULL, &shake, fault);
   status = status == TW_OK ? put_vibration(design, &shake, document, fault) : status;

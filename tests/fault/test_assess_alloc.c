@@ -9,7 +9,7 @@
 #include <stdlib.h>
 
 static const char *const examples[] = {"pillar-indexer", "gearbox-tripod", "edge-bonded",
-                                       "plate-sizer", "unit-07", "top-face-gate"};
+                                       "plate-sizer",    "unit-07",        "top-face-gate"};
 enum { EXAMPLES = sizeof examples / sizeof examples[0] };
 
 static bool long_run(void)

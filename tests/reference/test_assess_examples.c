@@ -67,7 +67,7 @@ static const tw_assessment *assess(const tw_design *design)
 static void contributions_add_up(void **state)
 {
   static const char *const name[] = {"pillar-indexer", "gearbox-tripod", "edge-bonded",
-                                     "plate-sizer", "unit-07", "top-face-gate"};
+                                     "plate-sizer",    "unit-07",        "top-face-gate"};
   int with_parts = 0;
   for (size_t e = 0; e < sizeof name / sizeof name[0]; e++) {
     tw_design *design = read_example(*state, name[e], NULL, 0);
