@@ -10,19 +10,6 @@ static tw_assessment a;
 
 #define COUNT(list) (sizeof(list) / sizeof(list)[0])
 
-static tw_design *example(const char *name, const tw_set *sets, size_t count)
-{
-  const tw_read_options reading = {
-      .units = units, .library = library, .need = TW_NEED_ALL, .sets = sets, .set_count = count};
-  char file[600];
-  snprintf(file, sizeof file, "%s/examples/%s.yaml", TW_SOURCE_DIR, name);
-  tw_messages *messages = tw_messages_new();
-  tw_design *design = NULL;
-  assert_int_equal(tw_design_read(file, &reading, messages, &design), TW_OK);
-  tw_messages_free(messages);
-  return design;
-}
-
 /* assessed without map and touches in time */
 static const tw_measure *assess(const tw_design *design)
 {
@@ -35,7 +22,7 @@ static const tw_measure *assess(const tw_design *design)
 
 static tw_basis basis(const char *name, const tw_set *sets, size_t count, tw_measure_id id)
 {
-  tw_design *design = example(name, sets, count);
+  tw_design *design = example_with(name, sets, count);
   const tw_basis basis = assess(design)[id].basis;
   tw_design_free(design);
   return basis;
@@ -44,7 +31,7 @@ static tw_basis basis(const char *name, const tw_set *sets, size_t count, tw_mea
 static double value(const char *name, const char *path, const char *text, tw_measure_id id)
 {
   const tw_set set = {path, text};
-  tw_design *design = example(name, &set, 1);
+  tw_design *design = example_with(name, &set, 1);
   const double value = assess(design)[id].value;
   tw_design_free(design);
   return value;
@@ -96,7 +83,7 @@ static void return_of_vees(void **state)
 static void what_moves_nothing(void **state)
 {
   (void)state;
-  tw_design *design = example("edge-bonded", NULL, 0);
+  tw_design *design = example_with("edge-bonded", NULL, 0);
   assert_int_equal(tw_design_value(design, TW_F_seat_friction_flat)->origin, TW_ORIGIN_DEFAULT);
   assert_int_equal(assess(design)[TW_M_trip_force_axial].basis, TW_BASIS_LIBRARY);
   tw_design_free(design);
@@ -119,7 +106,7 @@ static void all_stated(void **state)
       {"machine.resolution", "1 um"},
       {"machine.work_stiffness", "1000 N/um"},
   };
-  tw_design *design = example("pillar-indexer", stated, COUNT(stated));
+  tw_design *design = example_with("pillar-indexer", stated, COUNT(stated));
   assess(design);
   for (int i = 0; i < TW_MEASURE_COUNT; i++) {
     if (a.measure[i].basis == TW_BASIS_ASSUMED) {
@@ -139,7 +126,7 @@ static void whose_word_it_is(void **state)
   static const char *const name[] = {"pillar-indexer", "gearbox-tripod", "plate-sizer",
                                      "edge-bonded", "top-face-gate"};
   for (size_t e = 0; e < COUNT(name); e++) {
-    tw_design *design = example(name[e], NULL, 0);
+    tw_design *design = example_with(name[e], NULL, 0);
     assess(design);
     for (int i = 0; i < TW_MEASURE_COUNT; i++) {
       const tw_measure *m = &a.measure[i];
@@ -169,7 +156,7 @@ static void measured_goes_before(void **state)
 static void guesses_have_limits(void **state)
 {
   (void)state;
-  tw_design *design = example("pillar-indexer", NULL, 0);
+  tw_design *design = example_with("pillar-indexer", NULL, 0);
   int guesses = 0;
   for (int i = 0; i < TW_FIELD_COUNT; i++) {
     const tw_field_info *about = tw_field_of((tw_field)i);
@@ -192,7 +179,7 @@ static void watched(void **state)
 {
   (void)state;
   static bool read[TW_FIELD_COUNT];
-  tw_design *design = example("pillar-indexer", NULL, 0), *own = tw_design_clone(design);
+  tw_design *design = example_with("pillar-indexer", NULL, 0), *own = tw_design_clone(design);
   tw_design_watch(own, read);
   tw_design *other = tw_design_clone(own);
   tw_design_number(other, TW_F_preload_force);

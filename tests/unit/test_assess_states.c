@@ -130,7 +130,7 @@ static void flats_are_not_full(void **state)
   const tw_measure *m = &a.measure[TW_M_seating_regime];
   assert_true(m->state != TW_MEASURE_OK || strcmp(m->word, "full") != 0);
   tw_probe *probe = NULL;
-  tw_design *design = example("gearbox-tripod", flat, 2);
+  tw_design *design = example_with("gearbox-tripod", flat, 2);
   assert_int_equal(tw_probe_new_to_touch(design, &probe, NULL), TW_OK);
   assert_int_equal(probe->rest.regime, TW_SEAT_PARTIAL);
   tw_probe_free(probe);
