@@ -101,21 +101,7 @@ static double missed_release(const tw_circuit *c)
              : c->rearm_voltage;
 }
 
-/* of a threshold that no signal reaches: who stops the signal, and the field to change */
-static const char *who_bars(const tw_circuit *c)
-{
-  return c->flags[TW_FLAG_CLAMP_CLIPS]   ? "the clamp"
-         : c->flags[TW_FLAG_FRONT_LIMIT] ? "the stage's output"
-                                         : "the supply";
-}
-
-static const char *what_bars(const tw_circuit *c)
-{
-  return c->flags[TW_FLAG_CLAMP_CLIPS] ? "circuit.clamp_voltage" : "circuit.reference";
-}
-
-/* a circuit that is tripped before anything touches the tip, that never lets go, or whose
- * threshold no signal reaches */
+/* a circuit that is tripped before anything touches the tip, or that never lets go */
 static void judge_circuit(tw_probe *probe)
 {
   const tw_circuit *c = &probe->circuit;
@@ -132,12 +118,6 @@ static void judge_circuit(tw_probe *probe)
             "less hysteresis, or a reference further from the rest level, lets it come back",
             "the circuit is stuck once it has tripped: its release is %.3g V from rest",
             missed_release(c));
-  } else if (!c->can_trip && c->polarity != TW_SEES_BOTH) {
-    probe->state = TW_MEASURE_NO_TRIP;
-    tw_fail(&probe->trouble, TW_NO_ANSWER, what_bars(c),
-            "move the reference towards the rest level, or widen what bars the way",
-            "no touch can trip: the threshold, %.3g V from rest, lies beyond what %s lets through",
-            passed_threshold(c), who_bars(c));
   }
 }
 

@@ -97,29 +97,6 @@ static void a_circuit_that_never_lets_go_is_stuck(void **state)
   assert_int_equal(state_of(TW_M_threshold_voltage), TW_MEASURE_OK);
 }
 
-/* the threshold lies 205 mV from rest, two diodes across the disc let 150 mV through: whatever is
- * touched, it does not trip, and no figure of a touch says otherwise */
-static void a_clamp_before_the_threshold_is_no_trip(void **state)
-{
-  (void)state;
-  const tw_set pair[] = {{"circuit.clamp", "pair"}, {"circuit.clamp_voltage", "0.15 V"}};
-  assess_example("pillar-indexer", pair, 2);
-  assert_int_equal(a.state, TW_MEASURE_NO_TRIP);
-  for (int i = 0; i < TW_MEASURE_COUNT; i++) {
-    const tw_measure_info *about = tw_measure_about((tw_measure_id)i);
-    if (about->after_touch && about->needs == TW_NEEDS_STATIC) {
-      assert_true(a.measure[i].state == TW_MEASURE_NO_TRIP ||
-                  a.measure[i].state == TW_MEASURE_NOT_APPLICABLE);
-      assert_true(a.measure[i].met != TW_MET_YES);
-    }
-  }
-  assert_non_null(strstr(a.measure[TW_M_trip_force_side].note, "the clamp"));
-  assert_int_equal(tw_assess_verdict_of(&a), TW_ASSESS_NOT_MET);
-  const tw_set wide[] = {{"circuit.clamp", "pair"}, {"circuit.clamp_voltage", "0.6 V"}};
-  assess_example("pillar-indexer", wide, 2);
-  assert_int_equal(a.state, TW_MEASURE_OK);
-}
-
 /* flats without a guide hold nothing sideways: however little friction there is, the carrier is not
  * brought back to its place */
 static void flats_are_not_full(void **state)
@@ -266,7 +243,6 @@ int main(void)
       cmocka_unit_test(the_least_loaded_contact_decides),
       cmocka_unit_test(either_of_two_thresholds_can_be_passed_at_rest),
       cmocka_unit_test(a_circuit_that_never_lets_go_is_stuck),
-      cmocka_unit_test(a_clamp_before_the_threshold_is_no_trip),
       cmocka_unit_test(flats_are_not_full),
       cmocka_unit_test(contacts_that_stay_open_do_not_rearm),
       cmocka_unit_test(a_deaf_side_has_no_return_and_no_clearance),
