@@ -230,7 +230,8 @@ tw_status tw_document_touch(const tw_design *design, const tw_touch_ask *ask, js
       const tw_touch_one none = {.state = TW_TOUCH_NO_TRIP, .feed = ask->feed};
       put_one(document, &none);
       tw_json_put_state(document, o.state, fault);
-      if (o.state == TW_MEASURE_NO_TRIP) {
+      /* a board that no signal can trip was not searched at all */
+      if (o.state == TW_MEASURE_NO_TRIP && o.touch) {
         put(document, "searched_to", o.touch->searched, "N");
       }
       status = TW_OK;
