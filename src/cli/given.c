@@ -16,7 +16,8 @@ const char *tw_cli_text(const tw_cli *cli, const char *option, const char *other
 {
   const char *text = otherwise;
   for (int i = 0; i < cli->given_count; i++) {
-    if (strcmp(cli->given[i].option->name, option) == 0) {
+    const tw_option *given = cli->given[i].option;
+    if (strcmp(given->name, option) == 0 && given->argument) {
       text = cli->given[i].text;
     }
   }

@@ -98,7 +98,8 @@ struct tw_cli {
 /* ---- options ------------------------------------------------------------------------------- */
 
 bool tw_cli_has(const tw_cli *cli, const char *option);
-/* the (last) text of an option, or `otherwise` */
+/* the (last) text of an option, or `otherwise`; a switch has none (a verb may have a switch of the
+ * name that is an option of another, as vary --log and spread --log) */
 const char *tw_cli_text(const tw_cli *cli, const char *option, const char *otherwise);
 /* the k-th text of a repeated option, NULL past the last */
 const char *tw_cli_text_at(const tw_cli *cli, const char *option, int k);
