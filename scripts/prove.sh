@@ -123,7 +123,7 @@ log() {
   local log=$logs/log.log figure
   build release fault_test_logbook_disk
   TW_PROVE=1 build/release/bin/fault_test_logbook_disk >"$log" 2>&1 || { cat "$log"; return 1; }
-  figure=$(sed -n 's/^killed \([0-9]*\) times.*: \([0-9]*\) entries acknowledged, none lost/\1 kills, \2 entries/p' "$log")
+  figure=$(sed -n 's/^killed \([0-9]*\) times.*: \([0-9]*\) entries acknowledged, none lost/\1 kills; \2 entries/p' "$log")
   row "unit log killed while writing: acknowledged entries lost" "none of ${figure:-?}" 1 "200 kills, none lost" \
     "TW_PROVE=1 build/release/bin/fault_test_logbook_disk"
   figure=$(sed -n 's/^flipped bits: \([0-9]*\) told.*/\1/p' "$log")

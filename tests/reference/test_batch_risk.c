@@ -71,7 +71,7 @@ static void this_unit(void **state)
 {
   (void)state;
   const tw_unit_prior prior = {TW_PRIOR_NORMAL, case_number("Z04", "inputs/batch/0"),
-                          case_number("Z04", "inputs/batch/1"), 0};
+                               case_number("Z04", "inputs/batch/1"), 0};
   const tw_conform_limits limits = {.has_high = true, .high = case_number("Z04", "inputs/limit")};
   const double reading = case_number("Z04", "inputs/reading"), u = case_number("Z04", "inputs/u");
   tw_unit_known k;
@@ -89,8 +89,8 @@ static void batch_of_five(void **state)
   (void)state;
   const double k = case_number("Z05", "outputs/nig/k");
   const tw_unit_prior prior = {TW_PRIOR_STUDENT, case_number("Z05", "outputs/nig/mean"),
-                          case_number("Z05", "outputs/nig/scale") * sqrt(1 + 1 / k),
-                          case_number("Z05", "outputs/nig/nu")};
+                               case_number("Z05", "outputs/nig/scale") * sqrt(1 + 1 / k),
+                               case_number("Z05", "outputs/nig/nu")};
   const tw_conform_limits limits = {.has_high = true, .high = case_number("Z05", "inputs/limit")};
   tw_risks r;
   assert_int_equal(tw_risks_of(&prior, case_number("Z05", "inputs/u"), &limits, 0, &r, NULL),
