@@ -15,6 +15,7 @@ typedef struct tw_form_job {
   double *point, *residual;
   size_t n, dimensions;
   tw_artefact artefact; /* of --test */
+  long orders;          /* of --harmonics, 0: not asked for */
   double tip;           /* effective diameter, 0 if the points are corrected already */
   tw_record *foreseen;  /* of --test: one figure, with what --foreseen says of it */
   json_t *document;

@@ -30,10 +30,6 @@ static bool zone_named(const char *name, tw_zone *out)
 static tw_status put_harmonics(tw_form_job *j, const double *centre, const double *radius,
                                tw_fault *fault)
 {
-  long orders = 0;
-  if (!tw_cli_count(j->cli, "harmonics", 1, TW_HARMONIC_MOST, &orders)) {
-    return TW_CANCELLED;
-  }
   double *angle = tw_alloc(j->n, sizeof *angle);
   if (!angle) {
     return tw_fail(fault, TW_NO_MEMORY, "", "use fewer points", "out of memory");
@@ -42,7 +38,7 @@ static tw_status put_harmonics(tw_form_job *j, const double *centre, const doubl
     angle[i] = atan2(j->point[2 * i + 1] - centre[1], j->point[2 * i] - centre[0]);
   }
   tw_harmonics h;
-  const tw_status status = tw_harmonics_of(angle, radius, j->n, (size_t)orders, &h, fault);
+  const tw_status status = tw_harmonics_of(angle, radius, j->n, (size_t)j->orders, &h, fault);
   tw_free(angle);
   if (status != TW_OK) {
     return status;
@@ -229,9 +225,7 @@ static tw_exit finish(tw_form_job *j, tw_status status, tw_fault *fault)
   }
   tw_cli *cli = j->cli;
   tw_exit code = TW_EXIT_DONE;
-  if (status == TW_CANCELLED) {
-    code = TW_EXIT_USAGE;
-  } else if (status != TW_OK) {
+  if (status != TW_OK) {
     code = tw_cli_fault(cli, fault);
   } else if (tw_cli_has(cli, "json")) {
     code = tw_cli_print_json(cli, json_incref(j->document));
@@ -249,9 +243,10 @@ static tw_exit finish(tw_form_job *j, tw_status status, tw_fault *fault)
   return code;
 }
 
-/* options that say nothing where they stand */
-static tw_exit check_options(tw_cli *cli, bool circle)
+/* options that say nothing where they stand, or say it wrongly */
+static tw_exit check_options(tw_form_job *j, bool circle)
 {
+  tw_cli *cli = j->cli;
   static const char *const of_test[] = {"foreseen",     "diameter",      "diameter-u",
                                         "tip-diameter", "artefact-form", "artefact-form-u"};
   for (size_t k = 0; k < sizeof of_test / sizeof of_test[0]; k++) {
@@ -262,7 +257,8 @@ static tw_exit check_options(tw_cli *cli, bool circle)
   if (tw_cli_has(cli, "harmonics") && !circle) {
     return tw_cli_usage(cli, "--harmonics belongs to form circle");
   }
-  return TW_EXIT_DONE;
+  return tw_cli_count(cli, "harmonics", 1, TW_HARMONIC_MOST, &j->orders) ? TW_EXIT_DONE
+                                                                         : TW_EXIT_USAGE;
 }
 
 static tw_exit run(tw_cli *cli)
@@ -288,7 +284,7 @@ static tw_exit run(tw_cli *cli)
   if (test && !tw_form_artefact_of(&j, &j.artefact)) {
     return TW_EXIT_USAGE;
   }
-  const tw_exit fits = check_options(cli, form == TW_CIRCLE && !zoned);
+  const tw_exit fits = check_options(&j, form == TW_CIRCLE && !zoned);
   if (fits != TW_EXIT_DONE) {
     return fits;
   }

@@ -110,8 +110,8 @@ tw_status tw_drawing_foam_ring(const tw_design *design, const tw_drawing_options
 tw_status tw_drawing_gasket(const tw_design *design, const tw_drawing_options *options, char **svg,
                             tw_fault *fault)
 {
-  tw_plan plan;
-  tw_status status = tw_plan_make(design, &plan, fault);
+  tw_layout plan;
+  tw_status status = tw_layout_make(design, &plan, fault);
   tw_sheet sheet = new_sheet(design, options);
   if (status == TW_OK) {
     status = open_flat(&sheet, plan.house_radius, fault);
@@ -137,8 +137,8 @@ tw_status tw_drawing_gasket(const tw_design *design, const tw_drawing_options *o
 tw_status tw_drawing_drilling(const tw_design *design, const tw_drawing_options *options,
                               char **svg, tw_fault *fault)
 {
-  tw_plan plan;
-  tw_status status = tw_plan_make(design, &plan, fault);
+  tw_layout plan;
+  tw_status status = tw_layout_make(design, &plan, fault);
   tw_sheet sheet = new_sheet(design, options);
   if (status == TW_OK) {
     status = open_flat(&sheet, plan.house_radius + 3.0 * mm, fault);

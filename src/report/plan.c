@@ -35,7 +35,7 @@ static bool need(const tw_design *design, tw_field field, double *value, tw_faul
 
 /* ---- stylus --------------------------------------------------------------------------------- */
 
-static void add_step(tw_plan *p, double radius, double top)
+static void add_step(tw_layout *p, double radius, double top)
 {
   if (p->steps < TW_PLAN_STEPS && top > (p->steps ? p->step_top[p->steps - 1] : 0.0)) {
     p->step_radius[p->steps] = radius;
@@ -43,7 +43,7 @@ static void add_step(tw_plan *p, double radius, double top)
   }
 }
 
-static bool lay_stylus(tw_plan *p, tw_fault *fault)
+static bool lay_stylus(tw_layout *p, tw_fault *fault)
 {
   const tw_design *d = p->design;
   double ball_diameter, stem_diameter;
@@ -73,7 +73,7 @@ static bool lay_stylus(tw_plan *p, tw_fault *fault)
 
 /* ---- carrier -------------------------------------------------------------------------------- */
 
-static bool lay_pivot(tw_plan *p, tw_fault *fault)
+static bool lay_pivot(tw_layout *p, tw_fault *fault)
 {
   const tw_design *d = p->design;
   if (!need(d, TW_F_seat_ball_radius, &p->head, fault) ||
@@ -89,7 +89,7 @@ static bool lay_pivot(tw_plan *p, tw_fault *fault)
   return true;
 }
 
-static bool lay_tripod(tw_plan *p, tw_fault *fault)
+static bool lay_tripod(tw_layout *p, tw_fault *fault)
 {
   const tw_design *d = p->design;
   if (!need(d, TW_F_seat_pitch_radius, &p->pitch_radius, fault)) {
@@ -102,7 +102,7 @@ static bool lay_tripod(tw_plan *p, tw_fault *fault)
   return true;
 }
 
-static bool lay_plate(tw_plan *p, tw_fault *fault)
+static bool lay_plate(tw_layout *p, tw_fault *fault)
 {
   const tw_design *d = p->design;
   if (!need(d, TW_F_seat_tipping_radius, &p->tipping_radius, fault)) {
@@ -115,7 +115,7 @@ static bool lay_plate(tw_plan *p, tw_fault *fault)
   return true;
 }
 
-static bool lay_carrier(tw_plan *p, tw_fault *fault)
+static bool lay_carrier(tw_layout *p, tw_fault *fault)
 {
   p->turn_z = p->reach;
   switch (p->seat) {
@@ -136,7 +136,7 @@ static bool lay_carrier(tw_plan *p, tw_fault *fault)
 
 /* ---- disc and support ----------------------------------------------------------------------- */
 
-static void lay_layers(tw_plan *p)
+static void lay_layers(tw_layout *p)
 {
   const tw_design *d = p->design;
   p->metal = number(d, TW_F_disc_metal_thickness, 0.2 * mm);
@@ -149,7 +149,7 @@ static void lay_layers(tw_plan *p)
 }
 
 /* the carrier's side of the disc is below it, but for a plate above its disc */
-static void lay_disc(tw_plan *p)
+static void lay_disc(tw_layout *p)
 {
   lay_layers(p);
   const double thick = p->metal + p->bond + p->ceramic + p->silver;
@@ -173,7 +173,7 @@ static void lay_disc(tw_plan *p)
 
 /* the support touches the plate's face on its side; its body is as thick as the board leaves room
  */
-static void lay_support(tw_plan *p)
+static void lay_support(tw_layout *p)
 {
   const tw_design *d = p->design;
   p->support = tw_design_choice(d, TW_F_support_kind);
@@ -201,7 +201,7 @@ static void lay_support(tw_plan *p)
 
 /* ---- holder, board, hold-down --------------------------------------------------------------- */
 
-static double lowest_of_seat(const tw_plan *p)
+static double lowest_of_seat(const tw_layout *p)
 {
   switch (p->seat) {
   case TW_SEAT_PIVOT:
@@ -215,7 +215,7 @@ static double lowest_of_seat(const tw_plan *p)
   }
 }
 
-static void lay_clamp(tw_plan *p)
+static void lay_clamp(tw_layout *p)
 {
   const tw_design *d = p->design;
   const double disc = p->has_disc ? p->metal_radius : 0.0;
@@ -235,7 +235,7 @@ static void lay_clamp(tw_plan *p)
   p->bridge_top = p->bridge_low + least(most(room, 0.8 * mm), 1.5 * mm);
 }
 
-static void lay_board(tw_plan *p)
+static void lay_board(tw_layout *p)
 {
   const tw_design *d = p->design;
   const double asked =
@@ -248,7 +248,7 @@ static void lay_board(tw_plan *p)
 }
 
 /* the can around all that; a holder that hangs below its flange passes through the opening */
-static void lay_holder(tw_plan *p)
+static void lay_holder(tw_layout *p)
 {
   const tw_design *d = p->design;
   p->board_cavity = most(p->cavity, p->board_radius + 0.4 * mm);
@@ -269,7 +269,7 @@ static void lay_holder(tw_plan *p)
 }
 
 /* the ring or spring between the holder's cover and the housing's ceiling */
-static void lay_foam(tw_plan *p)
+static void lay_foam(tw_layout *p)
 {
   const tw_design *d = p->design;
   p->foam_outer = 0.5 * number(d, TW_F_holddown_foam_outer_diameter, 2.0 * p->holder_radius);
@@ -283,7 +283,7 @@ static void lay_foam(tw_plan *p)
   p->foam_top = p->foam_low + (p->holddown == TW_HOLDDOWN_NONE ? 0.0 : most(height, 0.2 * mm));
 }
 
-static void lay_housing(tw_plan *p)
+static void lay_housing(tw_layout *p)
 {
   const tw_design *d = p->design;
   p->wall = number(d, TW_F_housing_wall, 3.0 * mm);
@@ -309,7 +309,7 @@ static void lay_housing(tw_plan *p)
   p->plug_radius = p->house_inner - 0.4 * mm;
 }
 
-static void lay_ghosts(tw_plan *p)
+static void lay_ghosts(tw_layout *p)
 {
   const tw_design *d = p->design;
   p->travel_side = number(d, TW_F_housing_travel_side, 5.0 * mm);
@@ -318,9 +318,9 @@ static void lay_ghosts(tw_plan *p)
   p->swivel = least(turn, number(d, TW_F_seat_swivel_limit, turn));
 }
 
-tw_status tw_plan_make(const tw_design *design, tw_plan *plan, tw_fault *fault)
+tw_status tw_layout_make(const tw_design *design, tw_layout *plan, tw_fault *fault)
 {
-  *plan = (tw_plan){.design = design};
+  *plan = (tw_layout){.design = design};
   plan->seat = tw_design_choice(design, TW_F_seat_kind);
   plan->holddown = tw_design_choice(design, TW_F_holddown_kind);
   plan->screws = tw_design_choice(design, TW_F_housing_screws);

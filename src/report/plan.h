@@ -11,7 +11,7 @@
 
 enum { TW_PLAN_STEPS = 12 };
 
-typedef struct tw_plan {
+typedef struct tw_layout {
   const tw_design *design;
   int seat, support, holddown, screws, link;
   bool has_disc;
@@ -70,9 +70,9 @@ typedef struct tw_plan {
   double swivel; /* rad */
   double travel_side, travel_axial;
   double turn_z; /* height about which the carrier turns */
-} tw_plan;
+} tw_layout;
 
 /* TW_BAD_INPUT when the design lacks what a section needs (stylus, seat) */
-tw_status tw_plan_make(const tw_design *design, tw_plan *plan, tw_fault *fault);
+tw_status tw_layout_make(const tw_design *design, tw_layout *plan, tw_fault *fault);
 
 #endif

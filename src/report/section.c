@@ -18,7 +18,7 @@ typedef struct layout {
   double wide_left, wide_right;
 } layout;
 
-static layout lay_out(const tw_sheet *sheet, const tw_plan *p)
+static layout lay_out(const tw_sheet *sheet, const tw_layout *p)
 {
   layout l = {.left = 19.0, .right = 4.0, .top = 7.0, .bottom = 13.0};
   const bool cable = p->link == TW_LINK_FIXED_CABLE || p->link == TW_LINK_PLUG;
@@ -75,7 +75,7 @@ static void extension(tw_sheet *sheet, double from, double z, double x)
               x - 1.5, tw_view_y(&sheet->view, z));
 }
 
-static void dimensions(tw_sheet *sheet, const tw_plan *p)
+static void dimensions(tw_sheet *sheet, const tw_layout *p)
 {
   const tw_view *v = &sheet->view;
   const double edge = tw_view_x(v, -p->house_radius);
@@ -94,7 +94,7 @@ static void dimensions(tw_sheet *sheet, const tw_plan *p)
   tw_text_put(&sheet->svg, "</g>\n");
 }
 
-static void ghost_dimension(tw_sheet *sheet, const tw_plan *p)
+static void ghost_dimension(tw_sheet *sheet, const tw_layout *p)
 {
   const tw_view *v = &sheet->view;
   const double y = tw_view_y(v, -p->ball) + 4.5, side = p->turn_z * sin(p->swivel);
@@ -107,7 +107,7 @@ static void ghost_dimension(tw_sheet *sheet, const tw_plan *p)
 
 /* ---- the sheet ------------------------------------------------------------------------------ */
 
-static void parts(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading)
+static void parts(tw_sheet *sheet, const tw_layout *p, const tw_shading *shading)
 {
   const double pivot_y = tw_view_y(&sheet->view, p->turn_z);
   /* the moving body: the page turns and lifts this group about its turning point; a push along the
@@ -139,7 +139,7 @@ static void centre_line(tw_sheet *sheet, const layout *l)
 }
 
 /* what does not fit is said, not hidden */
-static double say_short(tw_sheet *sheet, const tw_plan *p, double x, double y)
+static double say_short(tw_sheet *sheet, const tw_layout *p, double x, double y)
 {
   if (p->short_of > 1e-6) {
     char text[TW_SHEET_TEXT];
@@ -151,7 +151,7 @@ static double say_short(tw_sheet *sheet, const tw_plan *p, double x, double y)
   return y;
 }
 
-static void wide_margin(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading,
+static void wide_margin(tw_sheet *sheet, const tw_layout *p, const tw_shading *shading,
                         const layout *l, const char *scale)
 {
   const bool third = sheet->width >= 235.0;
@@ -167,7 +167,7 @@ static void wide_margin(tw_sheet *sheet, const tw_plan *p, const tw_shading *sha
   tw_sheet_scale_bar(sheet, 4.0, sheet->height - 4.0, sheet->view.scale);
 }
 
-static void narrow_margin(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading,
+static void narrow_margin(tw_sheet *sheet, const tw_layout *p, const tw_shading *shading,
                           const layout *l, const char *scale)
 {
   double y = tw_view_y(&sheet->view, l->low) + 15.0;
@@ -185,8 +185,8 @@ static void narrow_margin(tw_sheet *sheet, const tw_plan *p, const tw_shading *s
 tw_status tw_drawing_section(const tw_design *design, const tw_drawing_options *options, char **svg,
                              tw_fault *fault)
 {
-  tw_plan plan;
-  tw_status status = tw_plan_make(design, &plan, fault);
+  tw_layout plan;
+  tw_status status = tw_layout_make(design, &plan, fault);
   if (status != TW_OK) {
     return status;
   }

@@ -10,7 +10,7 @@
 static const double mm = 1e-3;
 
 /* the outline of the stem's steps, from the ball up to `top` */
-static size_t stem_outline(const tw_plan *p, double top, tw_point *out, size_t room)
+static size_t stem_outline(const tw_layout *p, double top, tw_point *out, size_t room)
 {
   size_t n = 0;
   double low = sqrt(fmax(0.0, p->ball * p->ball - p->step_radius[0] * p->step_radius[0]));
@@ -23,7 +23,7 @@ static size_t stem_outline(const tw_plan *p, double top, tw_point *out, size_t r
   return n;
 }
 
-void tw_section_stylus(tw_sheet *sheet, const tw_plan *p)
+void tw_section_stylus(tw_sheet *sheet, const tw_layout *p)
 {
   tw_text *svg = &sheet->svg;
   const tw_design *d = p->design;
@@ -50,7 +50,7 @@ void tw_section_stylus(tw_sheet *sheet, const tw_plan *p)
 /* ---- carriers ------------------------------------------------------------------------------- */
 
 /* what the carrier covers of the stem below the seat's reference point */
-static void boss(tw_sheet *sheet, const tw_plan *p, double top)
+static void boss(tw_sheet *sheet, const tw_layout *p, double top)
 {
   if (p->covered > 0.0) {
     const double r = p->stem_radius + 0.9 * mm;
@@ -59,7 +59,7 @@ static void boss(tw_sheet *sheet, const tw_plan *p, double top)
 }
 
 /* a ball cut off at the flat */
-static void ball_head(tw_sheet *sheet, const tw_plan *p)
+static void ball_head(tw_sheet *sheet, const tw_layout *p)
 {
   enum { ARC = 40 };
   tw_point points[ARC + 2];
@@ -82,7 +82,7 @@ static void ball_head(tw_sheet *sheet, const tw_plan *p)
 }
 
 /* hub and, turned into the section, one arm each side */
-static void star(tw_sheet *sheet, const tw_plan *p)
+static void star(tw_sheet *sheet, const tw_layout *p)
 {
   const tw_view *v = &sheet->view;
   const double hub = fmax(p->flat_radius + 0.8 * mm, p->stem_radius + 1.5 * mm);
@@ -98,7 +98,7 @@ static void star(tw_sheet *sheet, const tw_plan *p)
   }
 }
 
-static void flat_plate(tw_sheet *sheet, const tw_plan *p)
+static void flat_plate(tw_sheet *sheet, const tw_layout *p)
 {
   const double out = p->carrier_radius;
   boss(sheet, p, p->reach);
@@ -107,14 +107,14 @@ static void flat_plate(tw_sheet *sheet, const tw_plan *p)
   tw_sheet_cut_end(sheet);
 }
 
-static void glued_foot(tw_sheet *sheet, const tw_plan *p)
+static void glued_foot(tw_sheet *sheet, const tw_layout *p)
 {
   const double r = p->bond_radius, low = p->disc_low - 1.2 * mm;
   boss(sheet, p, low);
   tw_svg_box(&sheet->svg, &sheet->view, "outline solid", -r, r, low, p->disc_low);
 }
 
-void tw_section_carrier(tw_sheet *sheet, const tw_plan *p)
+void tw_section_carrier(tw_sheet *sheet, const tw_layout *p)
 {
   const double side = 0.7 * fmin(p->carrier_radius, p->head > 0.0 ? p->head : p->carrier_radius);
   double z = 0.5 * (p->reach + p->carrier_top);
@@ -152,7 +152,7 @@ void tw_section_carrier(tw_sheet *sheet, const tw_plan *p)
 /* ---- what it rests on ----------------------------------------------------------------------- */
 
 /* right half of the holder's floor around the ball: cone, edge or sphere, then the bore down */
-static size_t socket_outline(const tw_plan *p, tw_point *out)
+static size_t socket_outline(const tw_layout *p, tw_point *out)
 {
   const double s = sin(p->socket_angle), c = cos(p->socket_angle);
   const double rc = p->head * s, zc = p->reach - p->head * c;
@@ -188,7 +188,7 @@ static size_t socket_outline(const tw_plan *p, tw_point *out)
 }
 
 /* floor of the holder with a lip, ring or pads at radius `inner` up to height `top` */
-static size_t lip_outline(const tw_plan *p, double inner, double top, tw_point *out)
+static size_t lip_outline(const tw_layout *p, double inner, double top, tw_point *out)
 {
   const double floor = fmin(top - 1.0 * mm, p->holder_low + 1.5 * mm);
   size_t n = 0;
@@ -206,7 +206,7 @@ static size_t lip_outline(const tw_plan *p, double inner, double top, tw_point *
 
 /* close the right half: up the cavity, over the board's shoulder to the cover, back by the flange
  */
-static size_t wall_outline(const tw_plan *p, tw_point *out, size_t n)
+static size_t wall_outline(const tw_layout *p, tw_point *out, size_t n)
 {
   const double z = out[n - 1].z;
   if (out[n - 1].x < p->cavity) {
@@ -226,7 +226,7 @@ static size_t wall_outline(const tw_plan *p, tw_point *out, size_t n)
 }
 
 /* the pads or pairs of balls under the three arms */
-static void tripod_seats(tw_sheet *sheet, const tw_plan *p)
+static void tripod_seats(tw_sheet *sheet, const tw_layout *p)
 {
   for (int side = -1; side <= 1; side += 2) {
     const double x = side * p->pitch_radius;
@@ -241,7 +241,7 @@ static void tripod_seats(tw_sheet *sheet, const tw_plan *p)
   }
 }
 
-void tw_section_seat(tw_sheet *sheet, const tw_plan *p)
+void tw_section_seat(tw_sheet *sheet, const tw_layout *p)
 {
   tw_point out[32];
   size_t n;

@@ -7,7 +7,7 @@
 static const double mm = 1e-3;
 
 /* the layers as boxes; `pull` stretches heights about the lowest face, for the magnifier */
-static void layer(tw_sheet *sheet, const tw_plan *p, const tw_view *view, const char *hatch,
+static void layer(tw_sheet *sheet, const tw_layout *p, const tw_view *view, const char *hatch,
                   double radius, double low, double high)
 {
   const double hole = p->hole_radius;
@@ -22,7 +22,7 @@ static void layer(tw_sheet *sheet, const tw_plan *p, const tw_view *view, const 
 }
 
 /* tones instead of the hatching: both at once can be read by nobody */
-static void layers(tw_sheet *sheet, const tw_plan *p, const tw_view *view, bool toned)
+static void layers(tw_sheet *sheet, const tw_layout *p, const tw_view *view, bool toned)
 {
   layer(sheet, p, view, toned ? NULL : TW_HATCH_METAL, p->metal_radius, p->metal_low,
         p->metal_low + p->metal);
@@ -30,7 +30,7 @@ static void layers(tw_sheet *sheet, const tw_plan *p, const tw_view *view, bool 
         p->ceramic_face_low + p->ceramic);
 }
 
-void tw_section_disc(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading)
+void tw_section_disc(tw_sheet *sheet, const tw_layout *p, const tw_shading *shading)
 {
   if (!p->has_disc) {
     return;
@@ -50,7 +50,7 @@ void tw_section_disc(tw_sheet *sheet, const tw_plan *p, const tw_shading *shadin
 /* ---- support -------------------------------------------------------------------------------- */
 
 /* right half of the body: from the ledge in, over the hollow, and back along its far face */
-static size_t body_outline(const tw_plan *p, double outer, double end, tw_point *out)
+static size_t body_outline(const tw_layout *p, double outer, double end, tw_point *out)
 {
   const double plane = p->support_plane, up = p->support_up ? 1.0 : -1.0;
   const double inner = p->hollow_radius;
@@ -75,7 +75,7 @@ static size_t body_outline(const tw_plan *p, double outer, double end, tw_point 
   return n;
 }
 
-static void support_key(tw_sheet *sheet, const tw_plan *p, double x, double z)
+static void support_key(tw_sheet *sheet, const tw_layout *p, double x, double z)
 {
   const char *kind = tw_design_text(p->design, TW_F_support_kind);
   if (p->support == TW_SUPPORT_LEDGE && p->hollow_depth >= 0.0) {
@@ -90,7 +90,7 @@ static void support_key(tw_sheet *sheet, const tw_plan *p, double x, double z)
   }
 }
 
-void tw_section_support(tw_sheet *sheet, const tw_plan *p)
+void tw_section_support(tw_sheet *sheet, const tw_layout *p)
 {
   if (!p->has_disc || p->support == TW_SUPPORT_FREE) {
     return;
@@ -123,7 +123,7 @@ void tw_section_support(tw_sheet *sheet, const tw_plan *p)
 /* ---- magnifier ------------------------------------------------------------------------------ */
 
 /* across so that ceramic's edge and support fit, in height so that layers and hollow are seen */
-static void magnifier_view(const tw_plan *p, double radius, tw_view *across, double *tall,
+static void magnifier_view(const tw_layout *p, double radius, tw_view *across, double *tall,
                            double *middle)
 {
   const double span = fmax(fabs(p->ledge_radius - p->ceramic_radius),
@@ -150,7 +150,7 @@ static void lens_box(tw_sheet *sheet, const lens *l, const char *classes, double
       classes, x, y, 1e3 * l->across * fmax(0.0, r2 - r1), 1e3 * l->tall * fmax(0.0, z2 - z1));
 }
 
-static void lens_layers(tw_sheet *sheet, const tw_plan *p, const lens *l, bool toned)
+static void lens_layers(tw_sheet *sheet, const tw_layout *p, const lens *l, bool toned)
 {
   const double far = 40.0 * mm;
   tw_sheet_cut(sheet, toned ? NULL : TW_HATCH_METAL);
@@ -174,7 +174,7 @@ static void lens_layers(tw_sheet *sheet, const tw_plan *p, const lens *l, bool t
 }
 
 /* ledge and floor of the hollow; the body beyond the lens is cut by its rim */
-static void lens_support(tw_sheet *sheet, const tw_plan *p, const lens *l)
+static void lens_support(tw_sheet *sheet, const tw_layout *p, const lens *l)
 {
   const double plane = p->support_plane, far = 40.0 * mm, deep = 6.0 * mm;
   const double up = p->support_up ? 1.0 : -1.0;
@@ -194,7 +194,7 @@ static void lens_support(tw_sheet *sheet, const tw_plan *p, const lens *l)
 }
 
 /* names with their figures at the left rim of the lens, as a small list under it */
-static void lens_list(tw_sheet *sheet, const tw_plan *p, double x, double y)
+static void lens_list(tw_sheet *sheet, const tw_layout *p, double x, double y)
 {
   char line[TW_SHEET_TEXT];
   tw_text *svg = &sheet->svg;
@@ -209,7 +209,7 @@ static void lens_list(tw_sheet *sheet, const tw_plan *p, double x, double y)
 }
 
 /* half the disc, from the axis to its edge: a shading is of no use without the middle */
-static void magnifier_of_half(const tw_plan *p, double radius, tw_view *across, double *tall,
+static void magnifier_of_half(const tw_layout *p, double radius, tw_view *across, double *tall,
                               double *middle)
 {
   const double height = p->disc_top - p->disc_low + fmax(0.0, fmin(p->hollow_depth, 0.4 * mm));
@@ -218,8 +218,8 @@ static void magnifier_of_half(const tw_plan *p, double radius, tw_view *across, 
   *middle = 0.5 * p->metal_radius;
 }
 
-double tw_section_magnifier(tw_sheet *sheet, const tw_plan *p, const tw_shading *shading, double x,
-                            double y, double radius)
+double tw_section_magnifier(tw_sheet *sheet, const tw_layout *p, const tw_shading *shading,
+                            double x, double y, double radius)
 {
   if (!p->has_disc) {
     return 0;

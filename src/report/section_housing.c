@@ -29,7 +29,7 @@ static void coil(tw_sheet *sheet, double radius, double low, double high)
   tw_svg_poly(&sheet->svg, &sheet->view, "wire", points, TURNS + 1, false);
 }
 
-void tw_section_preload(tw_sheet *sheet, const tw_plan *p)
+void tw_section_preload(tw_sheet *sheet, const tw_layout *p)
 {
   const tw_design *d = p->design;
   const char *kind = tw_design_text(d, TW_F_preload_kind);
@@ -57,7 +57,7 @@ void tw_section_preload(tw_sheet *sheet, const tw_plan *p)
 }
 
 /* the lid of the holder, on which the hold-down presses */
-static void cover(tw_sheet *sheet, const tw_plan *p)
+static void cover(tw_sheet *sheet, const tw_layout *p)
 {
   tw_sheet_cut(sheet, TW_HATCH_HOLDER);
   ring(sheet, "outline", fmin(3.0 * mm, 0.3 * p->cavity), p->holder_radius, p->cover_low,
@@ -65,7 +65,7 @@ static void cover(tw_sheet *sheet, const tw_plan *p)
   tw_sheet_cut_end(sheet);
 }
 
-void tw_section_board(tw_sheet *sheet, const tw_plan *p)
+void tw_section_board(tw_sheet *sheet, const tw_layout *p)
 {
   const double r = p->board_radius;
   tw_sheet_part(sheet, "board", "board", "circuit", 0.8 * r, 0.5 * (p->board_low + p->board_top),
@@ -85,7 +85,7 @@ void tw_section_board(tw_sheet *sheet, const tw_plan *p)
   tw_sheet_part_end(sheet);
 }
 
-void tw_section_holddown(tw_sheet *sheet, const tw_plan *p)
+void tw_section_holddown(tw_sheet *sheet, const tw_layout *p)
 {
   if (p->holddown == TW_HOLDDOWN_NONE) {
     tw_sheet_part(sheet, "holddown", "cover", "holddown", 0.7 * p->holder_radius,
@@ -123,7 +123,7 @@ void tw_section_holddown(tw_sheet *sheet, const tw_plan *p)
 }
 
 /* a cable through the wall, a plug on it, pins at the top, or the window of a radio */
-void tw_section_link(tw_sheet *sheet, const tw_plan *p)
+void tw_section_link(tw_sheet *sheet, const tw_layout *p)
 {
   const double z = fmin(fmax(p->board_top + 1.0 * mm, p->house_low + p->wall + 3.0 * mm),
                         p->house_top - 3.0 * mm);
@@ -151,12 +151,12 @@ void tw_section_link(tw_sheet *sheet, const tw_plan *p)
 }
 
 /* the shank may be long: what goes beyond is broken off, as drawings have it */
-static double shank_shown(const tw_plan *p)
+static double shank_shown(const tw_layout *p)
 {
   return fmin(p->shank_top, p->house_top + 12.0 * mm);
 }
 
-static void shank(tw_sheet *sheet, const tw_plan *p)
+static void shank(tw_sheet *sheet, const tw_layout *p)
 {
   const double top = shank_shown(p), r = p->shank_radius;
   const tw_point plug[] = {{0.0, p->ceiling},
@@ -180,7 +180,7 @@ static void shank(tw_sheet *sheet, const tw_plan *p)
   tw_sheet_part_end(sheet);
 }
 
-void tw_section_housing(tw_sheet *sheet, const tw_plan *p)
+void tw_section_housing(tw_sheet *sheet, const tw_layout *p)
 {
   const tw_point tube[] = {{p->opening, p->house_low},
                            {p->house_radius, p->house_low},
@@ -199,7 +199,7 @@ void tw_section_housing(tw_sheet *sheet, const tw_plan *p)
   shank(sheet, p);
 }
 
-void tw_section_screws(tw_sheet *sheet, const tw_plan *p)
+void tw_section_screws(tw_sheet *sheet, const tw_layout *p)
 {
   if (p->screws != TW_SCREWS_AXIAL && p->screws != TW_SCREWS_RADIAL) {
     return;
@@ -229,7 +229,7 @@ void tw_section_screws(tw_sheet *sheet, const tw_plan *p)
 /* ---- ghosts --------------------------------------------------------------------------------- */
 
 /* ball and stem turned by `angle` about the seat and lifted by `lift` */
-static void ghost(tw_sheet *sheet, const tw_plan *p, double angle, double lift)
+static void ghost(tw_sheet *sheet, const tw_layout *p, double angle, double lift)
 {
   const double s = sin(angle), c = cos(angle);
   const double x = -p->turn_z * s, z = p->turn_z * (1.0 - c) + lift;
@@ -247,7 +247,7 @@ static void ghost(tw_sheet *sheet, const tw_plan *p, double angle, double lift)
   }
 }
 
-void tw_section_ghosts(tw_sheet *sheet, const tw_plan *p)
+void tw_section_ghosts(tw_sheet *sheet, const tw_layout *p)
 {
   tw_text_put(&sheet->svg, "<g class=\"ghosts\" aria-hidden=\"true\">\n");
   ghost(sheet, p, p->swivel, 0.0);

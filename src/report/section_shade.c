@@ -27,7 +27,7 @@ static void see(tw_shading *s, double value, double r, double z)
   }
 }
 
-static void set_layers(const tw_plan *p, tw_shading *s)
+static void set_layers(const tw_layout *p, tw_shading *s)
 {
   s->hole = p->hole_radius;
   s->edge = p->metal_radius;
@@ -99,7 +99,7 @@ static tw_status fill_charge(const tw_disc *disc, tw_shading *s, tw_fault *fault
   return status;
 }
 
-tw_status tw_section_shading(const tw_plan *plan, tw_shade kind, tw_shading *out, tw_fault *fault)
+tw_status tw_section_shading(const tw_layout *plan, tw_shade kind, tw_shading *out, tw_fault *fault)
 {
   *out = (tw_shading){.kind = kind};
   if (kind == TW_SHADE_NONE || !plan->has_disc) {

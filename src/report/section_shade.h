@@ -26,7 +26,8 @@ typedef struct tw_shading {
 
 /* Solve the disc and fill the cells; kind none or a probe without a disc: nothing is known. Only
  * TW_NO_MEMORY is a failure. */
-tw_status tw_section_shading(const tw_plan *plan, tw_shade kind, tw_shading *out, tw_fault *fault);
+tw_status tw_section_shading(const tw_layout *plan, tw_shade kind, tw_shading *out,
+                             tw_fault *fault);
 
 /* the step of the scale, -TW_SHADE_STEPS .. TW_SHADE_STEPS */
 int tw_section_shade_step(const tw_shading *shading, double value);
