@@ -55,9 +55,10 @@ typedef struct tw_certify_ask {
 typedef struct tw_certified_all {
   size_t read, passes, fails, open;
   bool has_batch;
-  double sum; /* of the consumer's risks: an upper bound of that of all together */
-  double
-      together; /* accepted in all and bad in one, of all units: from builds and drawn readings */
+  double sum; /* of the consumer's risks: by their normal laws all together is not above it */
+  /* accepted in all and bad in one, of all units: counted over builds and drawn readings, so a tail
+   * that is no normal one can put it above `sum` */
+  double together;
   double accepted; /* in all */
 } tw_certified_all;
 

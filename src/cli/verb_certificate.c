@@ -239,9 +239,9 @@ static void print_text(const certificate *c)
           c->all.read, c->count, c->all.passes, c->all.fails, c->all.open);
   if (c->all.has_batch) {
     fprintf(out,
-            "All together: %.2f %% of all units are bad and accepted (at most %.2f %%), from %zu "
-            "builds.\n",
-            100 * c->all.together, 100 * c->all.sum, c->builds->count);
+            "All together, counted over %zu builds: %.2f %% of all units are bad and accepted. "
+            "By the normal laws above it would be at most %.2f %%.\n",
+            c->builds->count, 100 * c->all.together, 100 * c->all.sum);
   }
   fprintf(out, "SHA-256 of the document: %s\n", c->seal);
 }
