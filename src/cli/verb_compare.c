@@ -99,27 +99,42 @@ static void print_names(FILE *out, const json_t *variants)
   }
 }
 
+/* has one of them a figure other than nothing */
+static bool any_of(const json_t *variants, const char *key)
+{
+  bool any = false;
+  for (size_t i = 0; i < json_array_size(variants); i++) {
+    any = any || tw_number_of(json_array_get(variants, i), key) > 0;
+  }
+  return any;
+}
+
 static void print_overview(FILE *out, const json_t *variants, columns c)
 {
   static const struct {
     const char *name, *key;
     cell_text *say;
-  } rows[] = {{"requirements met", "met", say_met},
-              {"smallest margin", "margin", say_margin},
-              {"good of a batch", "yield", say_yield},
-              {"parts listed", "parts", say_value},
-              {"operations", "operations", say_value},
-              {"work", "work", say_value},
-              {"cost", "cost", say_value},
-              {"wait for the slowest part", "lead_time", say_value},
-              {"not beaten in everything", "efficient", say_value}};
+    const char *if_any; /* left out where no variant has one of these */
+  } rows[] = {{"requirements met", "met", say_met, NULL},
+              {"smallest margin", "margin", say_margin, NULL},
+              {"good of a batch", "yield", say_yield, NULL},
+              {"parts listed", "parts", say_value, NULL},
+              {"operations", "operations", say_value, NULL},
+              {"work", "work", say_value, NULL},
+              {"cost", "cost", say_value, NULL},
+              {"cost of the work", "work_cost", say_value, "work_cost"},
+              {"cost with the work", "cost_with_work", say_value, "work_cost"},
+              {"wait for the slowest part", "lead_time", say_value, NULL},
+              {"not beaten in everything", "efficient", say_value, NULL}};
   fprintf(out, "\n%-*s", NAME, "");
   for (size_t i = c.from; i < c.to; i++) {
     fprintf(out, "%*c", CELL, (char)('A' + i));
   }
   fprintf(out, "\n");
   for (size_t r = 0; r < sizeof rows / sizeof rows[0]; r++) {
-    row_of(out, variants, c, rows[r].name, rows[r].key, rows[r].say);
+    if (!rows[r].if_any || any_of(variants, rows[r].if_any)) {
+      row_of(out, variants, c, rows[r].name, rows[r].key, rows[r].say);
+    }
   }
 }
 

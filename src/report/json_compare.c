@@ -5,6 +5,13 @@
 #include <string.h>
 
 #define AIMS 5
+#define HOUR 3600.0 /* s */
+
+/* money for the work of all parts, at costs.hour */
+static double work_cost(const tw_variant *v, double seconds)
+{
+  return seconds / HOUR * tw_design_number_or(v->design, TW_F_costs_hour, 0);
+}
 
 /* what a variant is judged by, less is better; a missing figure is NAN */
 static void aims(const tw_variant *v, double *aim)
@@ -25,6 +32,7 @@ static void aims(const tw_variant *v, double *aim)
     aim[2] += part->hours;
     aim[3] = fmax(aim[3], part->lead_time);
   }
+  aim[1] += work_cost(v, aim[2]);
   aim[0] = -least;
   aim[4] = v->yield < 0 ? 0 : -v->yield;
 }
@@ -47,12 +55,14 @@ static json_t *variant_of(const tw_variant *v, const double *aim, bool efficient
   for (size_t p = 0; p < tw_design_parts(v->design); p++) {
     operations += tw_design_part(v->design, p)->operations;
   }
-  json_t *one =
-      json_pack("{s:o, s:i, s:i, s:o, s:I, s:i, s:f, s:o, s:o, s:b}", "design",
-                tw_json_design(v->design), "asked", v->assessment->asked, "met", v->assessment->met,
-                "margin", tw_json_number(-aim[0]), "parts", (json_int_t)tw_design_parts(v->design),
-                "operations", operations, "cost", aim[1], "work", tw_json_quantity(aim[2], "s"),
-                "lead_time", tw_json_quantity(aim[3], "s"), "efficient", efficient);
+  json_t *one = json_pack("{s:o, s:i, s:i, s:o, s:I, s:i, s:f, s:o, s:o, s:b}", "design",
+                          tw_json_design(v->design), "asked", v->assessment->asked, "met",
+                          v->assessment->met, "margin", tw_json_number(-aim[0]), "parts",
+                          (json_int_t)tw_design_parts(v->design), "operations", operations, "cost",
+                          aim[1] - work_cost(v, aim[2]), "work", tw_json_quantity(aim[2], "s"),
+                          "lead_time", tw_json_quantity(aim[3], "s"), "efficient", efficient);
+  json_object_set_new(one, "work_cost", json_real(work_cost(v, aim[2])));
+  json_object_set_new(one, "cost_with_work", json_real(aim[1]));
   if (v->change) {
     json_object_set_new(one, "change", json_string(v->change));
   }
