@@ -85,7 +85,8 @@ static void put_risks(const tw_certificate *c, tw_text *out)
   }
   tw_text_add(
       out,
-      "<tr><td>all together</td><td></td><td>%.3f %% (by normal laws at most %.3f %%)</td><td>%.3f %%</td>"
+      "<tr><td>all together</td><td></td><td>%.3f %% (by normal laws at most %.3f %%)</td><td>%.3f "
+      "%%</td>"
       "<td></td></tr></table><small>Before the reading a unit is taken as one of a batch of "
       "%zu builds of the design, unsorted, with a normal law (JCGM 106). %s</small></section>\n",
       100 * c->all->together, 100 * c->all->sum,
