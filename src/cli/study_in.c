@@ -78,7 +78,7 @@ static tw_exit learn(tw_cli_study *s)
 {
   const char *file = tw_cli_text(s->cli, "log", NULL);
   tw_fault fault = {0};
-  if (!file) {
+  if (!file || !file[0]) { /* none, or the switch of vary */
     return TW_EXIT_DONE;
   }
   const tw_exit code = tw_log_uses_of(s->cli, file, s->design, &s->learned, &s->learned_count);
