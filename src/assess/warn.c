@@ -213,15 +213,16 @@ static void warn_stress(const tw_run *run)
     return;
   }
   if (is_ok(run, TW_M_stem_stress_ratio) && value(run, TW_M_stem_stress_ratio) > 0.7) {
-    tw_warn(run->out, "stylus.stem_diameter",
-            "The stem comes to %.0f %% of what it stands: a thicker stem, or a stop that takes "
-            "the load earlier.",
-            100 * value(run, TW_M_stem_stress_ratio));
+    tw_warn(
+        run->out, "stylus.stem_diameter",
+        "In a crash the stem reaches %.0f %% of its strength: use a thicker stem, or a stop that "
+        "takes the load earlier.",
+        100 * value(run, TW_M_stem_stress_ratio));
   }
   if (is_ok(run, TW_M_ceramic_stress_ratio) && value(run, TW_M_ceramic_stress_ratio) > 0.7) {
     tw_warn(run->out, "support.void_depth",
-            "The ceramic comes to %.0f %% of its allowable tension: a backing under the disc, or a "
-            "hold-down that gives way earlier, protects it.",
+            "In a crash the ceramic reaches %.0f %% of its allowable tension: a backing under the "
+            "disc, or a hold-down that gives way earlier, protects it.",
             100 * value(run, TW_M_ceramic_stress_ratio));
   }
 }

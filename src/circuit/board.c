@@ -289,7 +289,8 @@ static tw_status all_finite(const tw_circuit *c, tw_fault *fault)
                          c->charge_gain};
   for (size_t i = 0; i < sizeof must / sizeof must[0]; i++) {
     if (!isfinite(must[i])) {
-      return tw_fail(fault, TW_NO_ANSWER, "circuit.kind", "look for a value of absurd size",
+      return tw_fail(fault, TW_NO_ANSWER, "circuit.kind",
+                     "check for a value that is far too large or too small",
                      "the circuit's values are so far apart that no number comes out");
     }
   }

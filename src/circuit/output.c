@@ -166,7 +166,8 @@ tw_status tw_circuit_output(const tw_circuit_spec *spec, tw_output_levels *out, 
   for (size_t i = 0; i < sizeof must / sizeof must[0]; i++) {
     if (!isfinite(must[i])) {
       *out = (tw_output_levels){0};
-      return tw_fail(fault, TW_NO_ANSWER, "output.kind", "look for a value of absurd size",
+      return tw_fail(fault, TW_NO_ANSWER, "output.kind",
+                     "check for a value that is far too large or too small",
                      "the output's levels are no numbers");
     }
   }

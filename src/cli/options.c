@@ -114,7 +114,7 @@ static bool take_words(tw_cli *cli, int count, char **words, const char **operan
       }
       i += used;
     } else if (!only_operands && words[i][0] == '-' && words[i][1] != '\0') {
-      tw_cli_usage(cli, "%s: options are written out, with two dashes", words[i]);
+      tw_cli_usage(cli, "%s: there are no short options; write --name", words[i]);
       return false;
     } else {
       operands[cli->count++] = words[i++];

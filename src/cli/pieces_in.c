@@ -139,7 +139,7 @@ static tw_exit read_inline(tw_cli_study *s, tw_pieces *p, const char *text)
     if (!read_weight(item, &list->weight[i]) ||
         read_value(s, field, item, "", &list->value[i], &fault) != TW_OK) {
       return tw_cli_usage(s->cli, "--pieces %s: value %zu: %s%s%s", tw_field_of(field)->path, i + 1,
-                          fault.text[0] ? fault.text : "behind * stands how many of it there are",
+                          fault.text[0] ? fault.text : "write the count after *: 43k*12",
                           fault.hint[0] ? "; " : "", fault.hint);
     }
     weighted |= list->weight[i] != 1;
@@ -225,7 +225,7 @@ static tw_exit read_heading(table *t, char *line, size_t rows)
                     : "a heading is a field and "
                       "its unit: measured.",
                near ? near : "capacitance nF", near ? "'?" : "");
-      return wrong(t, "", "a column is headed by no field", hint);
+      return wrong(t, "", "this column heading is not a field", hint);
     }
     if (!new_list(t->s, t->p, field, t->number, rows)) {
       return TW_EXIT_INPUT;
@@ -251,7 +251,7 @@ static tw_exit read_row(table *t, char *line)
     list->count++;
   }
   if (k < columns || cell) {
-    return wrong(t, "", "the line has not as many values as there are columns",
+    return wrong(t, "", "the line has fewer or more values than columns",
                  "every piece needs all of its values; leave out a piece that has not all");
   }
   t->rows++;
@@ -279,7 +279,7 @@ static tw_exit read_lines(table *t, char *text, size_t rows)
     headed = true;
   }
   if (code == TW_EXIT_DONE && t->rows == 0) {
-    return wrong(t, "", "no piece stands in the file",
+    return wrong(t, "", "the file has no piece",
                  "the first line names the fields, each further line is a piece");
   }
   for (size_t i = t->first; headed && code == TW_EXIT_DONE && i < t->p->lists; i++) {

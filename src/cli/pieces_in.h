@@ -14,7 +14,7 @@
    true},                                                                                          \
   {                                                                                                \
     "sorted-out", "PATH=SHARE",                                                                    \
-        "the better grade was sorted out: nothing nearer than this (1%, or with a unit)", true     \
+        "parts closer to nominal than this were already picked out (1%, or with a unit)", true     \
   }
 
 /* the lists and how their columns go together; the numbers are owned here */

@@ -69,7 +69,7 @@ static tw_status add_checks(tw_repeat_job *j, const double *x, const size_t *at,
     tw_record_note(j->record, "%sthe readings lie on steps of %.3g um", j->prefix, 1e6 * step.step);
   }
   for (size_t k = 0; k < odd.count && k < TW_ODD_MOST; k++) {
-    tw_record_note(j->record, "%sline %d stands out (score %.1f, limit 3.5); it is kept", j->prefix,
+    tw_record_note(j->record, "%sline %d is far off (score %.1f, limit 3.5); it is kept", j->prefix,
                    line_of(j, at[odd.index[k]]), odd.score[k]);
   }
   if (odd.count == 0 && odd.grubbs_limit > 0.0 && odd.grubbs > odd.grubbs_limit) {
@@ -180,7 +180,7 @@ static tw_status add_difference(tw_repeat_job *j, const uint32_t *code, double *
   if (status == TW_OK) {
     char formula[160];
     snprintf(formula, sizeof formula, "mean of %.50s less mean of %.50s%s", name[1], name[0],
-             d.significant ? "" : "; not told from 0");
+             d.significant ? "" : "; not distinct from 0");
     j->prefix = "";
     tw_figure_row *row = figure(j, "difference", d.difference, formula);
     interval(row, d.interval, j->level);

@@ -108,7 +108,7 @@ static void print_failures(const tw_cli_spread *p)
   for (size_t i = 0; i < json_array_size(list); i++) {
     const json_t *one = json_array_get(list, i), *fields = json_object_get(one, "fields");
     const long long failing = (long long)json_integer_value(json_object_get(one, "failing"));
-    fprintf(out, "%s  %s: %lld build%s", i == 0 ? "\nWhat stands out in those that fail\n" : "",
+    fprintf(out, "%s  %s: %lld build%s", i == 0 ? "\nWhat the failed builds have in common\n" : "",
             tw_text_of(one, "measure"), failing, failing == 1 ? "" : "s");
     for (size_t k = 0; k < json_array_size(fields); k++) {
       const json_t *f = json_array_get(fields, k);
@@ -164,7 +164,7 @@ static void print_lists(const tw_cli_spread *p)
     const bool bin = strcmp(law, "bin") == 0;
     if (bin || strcmp(law, "measured") == 0 || strcmp(law, "discrete") == 0) {
       fprintf(out, "  %s: %s\n", tw_text_of(one, "field"),
-              bin ? "of a grade from which the better was sorted out"
+              bin ? "of a grade from which the better pieces were already picked out"
                   : "drawn among the pieces of --pieces");
     }
   }

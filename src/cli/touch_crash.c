@@ -122,7 +122,7 @@ static void print_way(FILE *out, const json_t *way)
           word(way, "first_to_fail"));
   if (isfinite(of(way, "overtravel"))) {
     const double left = of(way, "travel_left");
-    fprintf(out, "  a touch at machine.approach_feed stands after %s: %s %s\n",
+    fprintf(out, "  a touch at machine.approach_feed stops after %s: %s %s\n",
             show(of(way, "overtravel"), "m").text, show(fabs(left), "m").text,
             left >= 0 ? "left" : "TOO FAR");
   } else {

@@ -298,9 +298,9 @@ const tw_verb tw_verb_compare = {
     .least = 1,
     .most = VARIANTS_MOST,
     .summary = "designs side by side: measures, margins, yield, parts and cost",
-    .details = "Seats, circuits and links may be of different kinds. Each is held against its own "
+    .details = "Seats, circuits and links may be of different kinds. Each is compared with its own "
                "requirements; what is gained or lost is against the first. With --field one "
-               "file stands with each of the values in turn: --field disc.part=a,b,c.",
+               "file is compared with each of the values in turn: --field disc.part=a,b,c.",
     .options = options,
     .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,
     .run = run,

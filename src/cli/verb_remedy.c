@@ -1,4 +1,4 @@
-/* verb_remedy.c: the least that has to be changed so that every requirement is met. */
+/* verb_remedy.c: the smallest change that meets every requirement. */
 #include "study_in.h"
 
 #include <stdlib.h>
@@ -130,7 +130,7 @@ static void print_left_out(const remedy *r)
 static void print_ways(const remedy *r, size_t ways)
 {
   FILE *out = r->s.cli->out;
-  fprintf(out, "%zu way%s to meet every requirement, the soonest and cheapest first\n", ways,
+  fprintf(out, "%zu way%s to meet every requirement, sorted by time and cost\n", ways,
           ways == 1 ? "" : "s");
   fprintf(out, r->found.judged ? "(each passes the whole check, in time and over all directions)\n"
                                : "(as the search sees it; check each)\n");
@@ -379,7 +379,7 @@ const tw_verb tw_verb_remedy = {
     .operands = "FILE",
     .least = 1,
     .most = 1,
-    .summary = "the least that has to be changed so that every requirement is met",
+    .summary = "the smallest change that meets every requirement",
     .details = "Values that the file itself states and that belong to a part may move; resistors "
                "stay in their series. Parts that are ordered, in hand or fitted (parts.NAME.state) "
                "stay as they are. Single changes are tried first, then pairs, then triples.",

@@ -295,7 +295,7 @@ static const tw_option options[] = {
     {"out", "FILE", "write to this file (also -o FILE) instead of the terminal", false},
     {"svg", "NAME",
      "one picture instead: section, directions, foam-ring, gasket or drilling-template", false},
-    {"scale", "2:1", "scale of that picture; flat parts are 1:1 unless told otherwise", false},
+    {"scale", "2:1", "scale of that picture; flat parts are 1:1 unless you say otherwise", false},
     {"shade", "none|charge|stress",
      "shade the section's disc by the charge or stress of a push (default none)", false},
     {"date", "YYYY-MM-DD", "date in report and title block (default: today, none on pictures)",

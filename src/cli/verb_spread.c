@@ -261,12 +261,12 @@ static const tw_option options[] = {
     TW_STEADY_OPTIONS,
     TW_WINBACK_OPTIONS,
     {"fast", NULL,
-     "look builds up in tables that the engine makes; tells how far they are off, leaves out what "
-     "can be set at assembly",
+     "interpolate builds from engine tables; reports the error, leaves out what can be set at "
+     "assembly",
      false},
-    {"checks", "N", "builds on which --fast is held against the engine (200)", false},
+    {"checks", "N", "builds on which --fast is compared with the engine (200)", false},
     {"study", "FILE", "keep the builds in FILE: stopped work goes on from there", false},
-    {"merge", "FILE", "take over the builds of another such file", true},
+    {"merge", "FILE", "add the builds of another study file", true},
     {"measure", "NAME", "a measure to list (those with requirements)", true},
     {"log", "FILE", "take own offset and scatter of the processes from this unit log", false},
     TW_STUDY_OPTIONS,

@@ -97,8 +97,7 @@ static void print_tests(FILE *out, const json_t *document)
   const size_t n = all_of_them < TW_SUSPECT_BESIDE ? all_of_them : TW_SUSPECT_BESIDE;
   for (size_t i = 0; i < json_array_size(tests) && i < 5; i++) {
     const json_t *test = json_array_get(tests, i);
-    fprintf(out, "%s  %-20s",
-            i == 0 ? "\nWhat would tell them apart, the most telling first\n" : "",
+    fprintf(out, "%s  %-20s", i == 0 ? "\nChecks that separate them, the most useful first\n" : "",
             tw_text_of(test, "check"));
     for (size_t k = 0; k < n; k++) {
       char text[48];
@@ -146,7 +145,7 @@ static void print(const job *j, const json_t *document)
   print_causes(out, document);
   print_tests(out, document);
   if (fit > 1 && json_array_size(json_object_get(document, "tests")) == 0) {
-    fprintf(out, "\nNo check of the card tells these apart: measure the parts themselves.\n");
+    fprintf(out, "\nNo check of the card separates these: measure the parts themselves.\n");
   }
   fprintf(out, "\nDisconnect the supply before you solder or unplug; a suspect is a place to look, "
                "not a proof.\n");
@@ -244,11 +243,11 @@ const tw_verb tw_verb_suspect = {
     .operands = "FILE",
     .least = 1,
     .most = 1,
-    .summary = "readings from the bench to the one thing that explains them",
+    .summary = "find the one fault that explains your bench readings",
     .details =
-        "Holds what was read against the bench card (tripwright expect). Then every value of "
+        "Compares what was read with the bench card (tripwright expect). Then every value of "
         "the design is made wrong in turn until the card reads as the unit does. What "
-        "explains the readings is listed, and the checks that would tell the suspects apart. "
+        "explains the readings is listed, and the checks that would separate the suspects. "
         "Exit code 1 means that a reading is not what a good unit shows.",
     .options = options,
     .takes = TW_TAKES_JSON | TW_TAKES_DESIGN,

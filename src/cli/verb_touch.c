@@ -121,7 +121,7 @@ static void print_one(FILE *out, const json_t *o)
   figure(out, o, "t_threshold", "the signal reaches the threshold");
   figure(out, o, "t_output", "the controller's input changes over");
   figure(out, o, "t_sample", "the controller sees it");
-  figure(out, o, "t_stop_end", "the machine stands");
+  figure(out, o, "t_stop_end", "the machine has stopped");
   figure(out, o, "pretravel", "machine travel at the edge");
   figure(out, o, "overtravel", "machine travel at standstill");
   figure(out, o, "peak_force", "between tip and work");
@@ -375,8 +375,8 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     {"azimuth", "ANGLE", "of the force on the tip, from +X towards +Y (default 0 deg)", false},
-    {"elevation", "ANGLE", "of that force above XY; 90 deg = along the axis (default 0 deg)",
-     false},
+    {"elevation", "ANGLE",
+     "angle of the force above the XY plane; 90 deg = along the axis (default 0 deg)", false},
     {"feed", "FEED", "such as 200mm/min (default machine.feed)", false},
     {"second", NULL, "go on: retract, and a second touch at machine.feed", false},
     {"every", "TIME", "between points of the trace (default 0.2 ms)", false},
@@ -394,8 +394,7 @@ const tw_verb tw_verb_touch = {
     .operands = "FILE",
     .least = 1,
     .most = 1,
-    .summary =
-        "one touch in time: trip, sample, stop, retract; or the feeds between which it works",
+    .summary = "one touch in time: trip, sample, stop, retract; or the usable range of feeds",
     .options = options,
     .takes = TW_TAKES_JSON | TW_TAKES_CSV | TW_TAKES_DESIGN,
     .run = run,

@@ -59,7 +59,7 @@ static void say_runout(const struct job *j, const char *file, const tw_runout *r
   fprintf(out, "  known to          %9.2f um (%g %% circle), u of a reading %.2f um\n",
           1e6 * r->expanded, 100 * j->level, 1e6 * r->s);
   if (!r->real) {
-    fprintf(out, "  the readings cannot tell it from zero: nothing to adjust\n");
+    fprintf(out, "  the readings cannot separate it from zero: nothing to adjust\n");
   }
 }
 
@@ -180,7 +180,7 @@ static tw_exit add_tilt(struct job *j, const tw_runout *tip)
   if (j->words) {
     fprintf(j->cli->out, "\n  tilt              %9.4f mrad, u %.4f (x %.4f, y %.4f)%s\n",
             1e3 * t.modulus, 1e3 * t.u, 1e3 * t.tilt[0], 1e3 * t.tilt[1],
-            t.real ? "" : ": not told from zero");
+            t.real ? "" : ": not distinct from zero");
     if (drop > 0.0) {
       fprintf(j->cli->out, "  %.1f mm above tip  %9.2f um off the axis (x %.2f, y %.2f), u %.2f\n",
               1e3 * drop, 1e6 * t.flange_modulus, 1e6 * t.flange[0], 1e6 * t.flange[1],
@@ -244,7 +244,7 @@ static tw_exit add_shift(struct job *j, const tw_runout *before, const tw_screws
     fprintf(j->cli->out,
             "\n  afterwards the tip is %.2f um off; it moved %.2f um towards %.1f deg, u %.2f%s\n",
             1e6 * after.modulus, 1e6 * shift.modulus, shift.azimuth * TW_RADIAN, 1e6 * shift.u,
-            shift.real ? "" : ": not told from zero");
+            shift.real ? "" : ": not distinct from zero");
   }
   return tw_cli_has(j->cli, "turned") ? add_learned(j, &shift, s) : TW_EXIT_DONE;
 }
@@ -259,9 +259,9 @@ static tw_exit check_use(const struct job *j)
     return tw_cli_usage(cli, "name the columns: --angle angle_deg --reading dial_um");
   }
   if (tw_cli_has(cli, "second") != tw_cli_has(cli, "height")) {
-    return tw_cli_usage(cli,
-                        "--second and --height go together: one height alone cannot tell tilt from "
-                        "eccentricity");
+    return tw_cli_usage(
+        cli, "--second and --height go together: one height alone cannot separate tilt from "
+             "eccentricity");
   }
   if (tw_cli_has(cli, "turned") && (!tw_cli_has(cli, "after-lock") || !tw_cli_has(cli, "screws"))) {
     return tw_cli_usage(cli,
@@ -320,8 +320,7 @@ static tw_exit run(tw_cli *cli)
 
 static const tw_option options[] = {
     {"angle", "COLUMN", "spindle angle, from +X towards +Y", false},
-    {"reading", "COLUMN", "of an indicator that stands still; it grows as the tip moves towards it",
-     false},
+    {"reading", "COLUMN", "of a fixed indicator; it grows as the tip moves towards it", false},
     {"indicator", "TW_RADIAN", "direction of the indicator (default 0: along +X)", false},
     {"u", "LENGTH",
      "standard uncertainty of one reading (default: from the scatter, and a step of the dial over "

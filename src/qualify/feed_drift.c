@@ -49,7 +49,7 @@ tw_status tw_feed_error_of(const double *feed, const double *error, size_t n, do
   tw_status status = tw_all_finite(feed, n, "feed", fault);
   if (status == TW_OK && distinct_values(feed, n) < 2) {
     status = tw_fail(fault, TW_BAD_INPUT, "feed", "touch at two feeds at the least, better four",
-                     "all readings are at one feed: delay and offset cannot be told apart");
+                     "all readings are at one feed: delay and offset cannot be separated");
   }
   tw_regression r;
   status = status == TW_OK ? tw_regress_polynomial(feed, error, n, 1, &r, fault) : status;
@@ -91,7 +91,7 @@ static tw_status drift_rows(const double *time, const double *temperature, size_
   return TW_OK == tw_all_finite(x, n * p, "time or temperature", fault) ? TW_OK : TW_BAD_INPUT;
 }
 
-/* time and temperature that rise together cannot be told apart */
+/* time and temperature that rise together cannot be separated */
 #define TW_DRIFT_CONDITION 1e4
 
 tw_status tw_drift_of(const double *time, const double *temperature, const double *reading,

@@ -191,7 +191,7 @@ tw_status tw_fit_round(const tw_cloud *c, tw_fit *out, tw_fault *fault)
   memcpy(h, v.gauss, p * p * sizeof *h);
   if (!tw_small_cholesky(h, p)) {
     return tw_fail(fault, TW_NO_ANSWER, "points", "spread them further round the form",
-                   "centre and radius cannot be told apart");
+                   "centre and radius cannot be separated");
   }
   for (size_t k = 0; k < p; k++) {
     double unit[4] = {0};

@@ -200,7 +200,7 @@ static tw_status regress_extended(const long double *x, const long double *y, si
   tw_free(work);
   if (column < p) {
     return tw_fail(fault, TW_NO_ANSWER, "columns", "vary it by itself in the test, or leave it out",
-                   "column %zu cannot be told apart from those before it", column + 1);
+                   "column %zu cannot be separated from those before it", column + 1);
   }
   *out = (tw_regression){.n = n, .p = p, .squares = (double)squares, .dof = (double)(n - p)};
   out->condition = (double)condition;

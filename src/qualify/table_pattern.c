@@ -65,7 +65,7 @@ static double piece(struct pattern *p)
   } else {
     if (*p->at == '\\' && p->at[1] >= '1' && p->at[1] <= '9') {
       p->problem = "the expression refers back to a group (\\1)";
-      p->cure = "write out what is to stand there: extended expressions do not refer back";
+      p->cure = "write it out: extended expressions do not refer back";
     }
     p->at += *p->at == '\\' && p->at[1] ? 2 : 1;
   }

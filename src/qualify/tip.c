@@ -90,7 +90,7 @@ static tw_status bin_rows(const double *azimuth, const double *radius, size_t n,
   }
   if (!(dof > 0.0)) {
     return tw_fail(fault, TW_BAD_INPUT, "bins", "use fewer bins, or touch each direction again",
-                   "no bin has two touches: their uncertainty cannot be told");
+                   "no bin has two touches: their uncertainty is not known");
   }
   out->residual_s = sqrt(squares / dof);
   for (size_t k = 0; k < bins; k++) {

@@ -97,7 +97,7 @@ static tw_status check(const double *angle, const double *reading, size_t n, dou
   if (n == 3 && !(u_reading > 0.0)) {
     return tw_fail(fault, TW_BAD_INPUT, "reading",
                    "take a fourth reading, or state the uncertainty of one",
-                   "three readings leave nothing to tell their uncertainty by");
+                   "three readings leave nothing to find their uncertainty from");
   }
   if (!isfinite(indicator) || !(u_reading >= 0.0) || !isfinite(u_reading) ||
       !(level > 0.0 && level < 1.0)) {
@@ -125,7 +125,7 @@ tw_status tw_runout_of(const double *angle, const double *reading, size_t n, dou
                   : tw_regress(x, reading, n, 3, &r, fault);
   if (status == TW_NO_ANSWER || (status == TW_OK && r.condition > TW_TRAM_CONDITION)) {
     status = tw_fail(fault, TW_NO_ANSWER, "angle", "spread the readings round the turn",
-                     "the angles are too close together to tell the eccentricity");
+                     "the angles are too close together to find the eccentricity");
   }
   if (status == TW_OK) {
     *out = (tw_runout){.n = n, .mean = r.b[0], .e = {r.b[1], r.b[2]}};
@@ -227,7 +227,7 @@ static tw_status check_screws(const tw_screws *s, tw_fault *fault)
   scatter_of_screws(s, about, c);
   if (!(0.5 * (c[0] + c[2]) - hypot(0.5 * (c[0] - c[2]), c[1]) > 0.02)) {
     return tw_fail(fault, TW_BAD_INPUT, "screws", "are their azimuths right?",
-                   "the screws stand in one line and cannot move the tip across it");
+                   "the screws are in one line and cannot move the tip across it");
   }
   return TW_OK;
 }
@@ -375,12 +375,12 @@ tw_status tw_offset_of(const double *angle, const double *centre, size_t n, doub
 {
   if (different_angles(angle, n) < 2) {
     return tw_fail(fault, TW_BAD_INPUT, "angle", "find the centre at 0 and 180 degrees",
-                   "one spindle angle: offset and centre cannot be told apart");
+                   "one spindle angle: offset and centre cannot be separated");
   }
   if (n == 2 && !(u_centre > 0.0)) {
     return tw_fail(fault, TW_BAD_INPUT, "uncertainty",
                    "state the uncertainty of a centre, or use four angles",
-                   "two centres leave nothing to tell the uncertainty by");
+                   "two centres leave nothing to find the uncertainty from");
   }
   tw_status status = tw_all_finite(angle, n, "angle", fault);
   status = status == TW_OK ? tw_all_finite(centre, 2 * n, "centre", fault) : status;
