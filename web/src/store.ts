@@ -145,7 +145,7 @@ export class Store {
       }
       this.tell();
     } else {
-      this.adopt(disk, 'The file was changed elsewhere; this is how it stands now.');
+      this.adopt(disk, 'The file was changed elsewhere; this is the file now.');
     }
   }
 
@@ -171,7 +171,7 @@ export class Store {
   keepMine(): void {
     if (this.conflict) {
       const edits = this.edits;
-      this.adopt(this.conflict.disk, 'Your changes now stand on top of the file as it is on disk.');
+      this.adopt(this.conflict.disk, 'Your changes are now on top of the file as it is on disk.');
       this.edits = edits;
       this.evaluate();
     }

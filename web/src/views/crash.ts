@@ -38,7 +38,7 @@ interface Curve { travel: number[]; force: number[]; begin: number; end: number;
 /** where the machine stands, what gives, what fails, the end of the travel (a hair inside the axis, or it is not drawn) */
 function marksOf(way: unknown, end: number): Mark[] {
   const marks: { at: number | null; label: string }[] = [
-    { at: numberAt(way, 'overtravel'), label: 'a touch stands' },
+    { at: numberAt(way, 'overtravel'), label: 'a touch stops' },
     ...listAt(way, 'stages').filter((s) => (numberAt(s, 'gives_at') ?? 0) > 1e-9).map((s) => ({ at: numberAt(s, 'gives_at_travel'), label: `${textAt(s, 'name')} gives` })),
     ...listAt(way, 'stages').map((s) => ({ at: numberAt(s, 'limit_travel'), label: `${textAt(s, 'name')} at its stop` })),
     ...listAt(way, 'members').map((m) => ({ at: numberAt(m, 'fails_at_travel'), label: `${textAt(m, 'name')} fails` })),
@@ -108,7 +108,7 @@ function sentence(way: unknown, store: Store): HTMLElement {
   const member = listAt(way, 'members').find((m) => textAt(m, 'name') === first);
   const gives = textAt(way, 'gives_first');
   const stands = left === null ? 'No touch trips in this direction: nothing stops the machine.'
-    : `A touch at the approach feed stands after ${length(way, 'overtravel', store)}: ${show(Math.abs(left), 'm', store.system)} ${left < 0 ? 'too far' : 'left'}.`;
+    : `A touch at the approach feed stops after ${length(way, 'overtravel', store)}: ${show(Math.abs(left), 'm', store.system)} ${left < 0 ? 'too far' : 'left'}.`;
   const what = member ? `${first} fails first, at ${force(member, 'fails_at_force')}, ${length(member, 'fails_at_travel', store)} after contact.`
     : `Nothing fails within ${length(way, 'travel', store)} of travel; ${force(way, 'force')} at its end, ${show(numberAt(way, 'energy'), 'J')} taken up.`;
   const late = listAt(way, 'order').filter((m) => flag(m, 'late')).map((m) => textAt(m, 'name'));

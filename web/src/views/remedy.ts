@@ -78,7 +78,7 @@ function ask(answers: Record<string, string>): Ask {
 export const remedy: Study = {
   id: 'remedy',
   title: 'Remedy',
-  about: 'The least that has to be changed so that every requirement is met: the soonest and cheapest way first. What is ordered, in hand or fitted stays as it is. A way that is tried is an unsaved change like any other.',
+  about: 'The smallest change that meets every requirement, sorted by time and cost. What is ordered, in hand or fitted stays as it is. A way that is tried is an unsaved change like any other.',
   questions: () => [
     { name: 'safety', label: 'margin to spare, %', kind: 'number', value: '5', least: 0, most: 99 },
     { name: 'keep', label: 'parts or fields that stay', kind: 'text', value: '', hint: 'such as board, stylus.reach' },
@@ -100,7 +100,7 @@ export const remedy: Study = {
       return [h('p', { class: 'study-head' }, `Every requirement is met already; the smallest margin is ${margin(numberAt(document, 'margin'))} (${words(textAt(document, 'worst'))}).`), partsNote(document)];
     }
     const head = list.length === 0 ? none(store, document) : [
-      h('p', { class: 'study-head' }, `${list.length === 1 ? 'One way' : `${list.length} ways`} to meet every requirement, the soonest and cheapest first.`),
+      h('p', { class: 'study-head' }, `${list.length === 1 ? 'One way' : `${list.length} ways`} to meet every requirement, sorted by time and cost.`),
       h('ol', { class: 'remedies' }, ...list.map((one, i) => way(store, one, `Way ${i + 1}`)))];
     return [...head, h('p', { class: 'quiet' }, store.source.report ? 'Judged at the level below: check the design with the change before you rely on it.' : 'Judged at the level below; after a try the requirements beside say what the full assessment finds.'), partsNote(document)];
   },

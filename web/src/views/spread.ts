@@ -152,7 +152,7 @@ function failures(document: ViewDocument): Node[] {
   if (list.length === 0 && !why) {
     return [];
   }
-  return [h('h3', {}, 'What stands out in those that fail'),
+  return [h('h3', {}, 'What the failed builds have in common'),
     h('ul', { class: 'failures' }, ...list.map((one) => {
       const fields = listAt(one, 'fields');
       const failing = numberAt(one, 'failing') ?? 0, all = failing === numberAt(document, 'builds');
@@ -175,7 +175,7 @@ function processes(document: ViewDocument): HTMLElement | null {
 
 function inputs(document: ViewDocument): HTMLElement {
   return h('details', { class: 'figures-table' }, h('summary', {}, `${varying(document).length} values vary`),
-    table('what varies', ['field', 'law', 'as it stands', 'less by', 'more by'], varying(document).map((i) => {
+    table('what varies', ['field', 'law', 'now', 'less by', 'more by'], varying(document).map((i) => {
       const now = (i as Record<string, unknown>)['now'];
       const unit = textAt(now, 'unit');
       const side = (name: string): string => parts(numberAt(i, name), unit).join(' ').trim();
@@ -238,7 +238,7 @@ export const spread: Study = {
   questions() {
     return [
       { name: 'builds', label: 'builds', kind: 'number', value: '200', least: 1, most: 100000 },
-      { name: 'fast', label: 'from tables (for thousands of builds; tells how far it is off)', kind: 'check', value: '' },
+      { name: 'fast', label: 'from tables (for thousands of builds; says how far it is off)', kind: 'check', value: '' },
       { name: 'seed', label: 'seed', kind: 'number', value: '1', least: 0, most: 2147483647, hint: 'another seed is another batch', more: true },
       { name: 'as_built', label: 'leave out what can be set right at assembly', kind: 'check', value: '', more: true },
       { name: 'pair', label: 'pair discs with resistors in lots of', kind: 'number', value: '', least: 2, most: 200, hint: 'empty: do not pair', more: true },

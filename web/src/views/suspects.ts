@@ -49,7 +49,7 @@ function oneSuspect(one: unknown): HTMLElement {
 
 function tests(store: Store, document: ViewDocument): HTMLElement | null {
   const list = suspects(document).slice(0, BESIDE), rows = listAt(document, 'tests').slice(0, 5);
-  return rows.length === 0 ? null : table('what would tell them apart, the most telling first', ['check', ...list.map((_, i) => `if it is ${i + 1}`)],
+  return rows.length === 0 ? null : table('checks that separate them, the most useful first', ['check', ...list.map((_, i) => `if it is ${i + 1}`)],
     rows.map((test) => [textAt(test, 'title'), ...list.map((one) => {
       const all = (one as Record<string, unknown>)['shown'] as Record<string, unknown>;
       return shown(all[textAt(test, 'check')], textAt(test, 'unit'), store);
