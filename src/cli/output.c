@@ -204,6 +204,11 @@ char *tw_show(double value, const char *unit, char *out, size_t size)
   return tw_show_digits(value, unit, 3, out, size);
 }
 
+double tw_plain_zero(double value, int decimals)
+{
+  return fabs(value) < 0.5 * pow(10, -decimals) ? 0 : value;
+}
+
 char *tw_bar(double fraction, int width, char *out, size_t size)
 {
   const double f = !(fraction > 0) ? 0 : fraction > 1 ? 1 : fraction;

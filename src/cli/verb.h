@@ -152,6 +152,9 @@ char *tw_show(double value, const char *unit, char *out, size_t size);
 /* the same with as many figures as asked */
 char *tw_show_digits(double value, const char *unit, int digits, char *out, size_t size);
 
+/* `value`, or a plain 0 where `decimals` places show nothing of it: no "-0.0" */
+double tw_plain_zero(double value, int decimals);
+
 /* a bar of `width` cells filled from 0 to `fraction` (clamped), for terminals; returns out */
 char *tw_bar(double fraction, int width, char *out, size_t size);
 

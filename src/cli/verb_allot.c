@@ -58,7 +58,7 @@ static void print_hold(const allot *a)
 static void print_step(FILE *out, bool is, double cost, double yield)
 {
   if (is) {
-    fprintf(out, "%+8.2f%+7.1f%%", cost, 100 * yield);
+    fprintf(out, "%+8.2f%+7.1f%%", tw_plain_zero(cost, 2), tw_plain_zero(100 * yield, 1));
   } else {
     fprintf(out, "%8s%8s", "-", "-");
   }

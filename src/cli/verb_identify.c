@@ -49,7 +49,7 @@ static void print_reading(FILE *out, const json_t *row)
           tw_show_digits(2 * tw_number_of(row, "u"), unit, 2, b, sizeof b),
           figure(json_object_get(row, "drawing"), unit, c, sizeof c),
           figure(json_object_get(row, "fitted"), unit, d, sizeof d),
-          tw_number_of(row, "deviations"),
+          tw_plain_zero(tw_number_of(row, "deviations"), 1),
           json_is_true(json_object_get(row, "set_aside")) ? "  set aside" : "");
 }
 
