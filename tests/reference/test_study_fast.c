@@ -40,8 +40,11 @@ static size_t checks(void)
  * share of an axial push that a disc of other capacitance takes from the node's other parts; the
  * pivot's return offset is what friction leaves of two larger movements; vees under friction have
  * no single path, so that the engine itself moves by 1 to 2.5 % (docs/models/seat.md); the plate's
- * falling threshold is the small difference of two dividers, which 1 % resistors move by a fifth.
- */
+ * falling threshold is the small difference of two dividers, which 1 % resistors move by a fifth;
+ * the false-trip margin along Z goes through the socket, whose stiffness is known to a factor of
+ * three only. */
+#define BY_SOCKET 0.04
+
 static void families_are_near(void **state)
 {
   static const struct {
@@ -66,7 +69,8 @@ static void families_are_near(void **state)
                     tw_measure_about(s.study->measure[j])->name, 100 * check->error[j].median,
                     100 * check->error[j].most_of_them, 100 * check->error[j].most);
       assert_true(check->error[j].builds + check->unseen == check->builds);
-      assert_true(check->error[j].most_of_them <= row[i].within);
+      const bool by_socket = s.study->measure[j] == TW_M_false_trip_margin_z;
+      assert_true(check->error[j].most_of_them <= (by_socket ? BY_SOCKET : row[i].within));
       assert_true(check->error[j].median <= check->error[j].most_of_them);
     }
     close_subject(&s);

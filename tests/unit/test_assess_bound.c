@@ -73,7 +73,12 @@ static bool one(const tw_design *design, const random_draw *draw)
   assert_true(bound_at(design, probe, 0, 90 * degree, &axis));
   const bool both = side->state == TW_MEASURE_OK &&
                     bound_at(design, probe, side->has_at ? side->at_deg * degree : 0, 0, &sideways);
-  const double bound = both ? fmax(axis, sideways) : axis;
+  /* the softest side as well, where it is another */
+  double softest = 0;
+  if (both && side->has_least && side->value - side->least > 1e-3 * side->value) {
+    assert_true(bound_at(design, probe, side->least_at_deg * degree, 0, &softest));
+  }
+  const double bound = both ? fmax(fmax(axis, sideways), softest) : axis;
   if (fabs(said->value / bound - 1) > 1e-6) {
     random_draw_print(draw);
     print_message("said %.6g, bound %.6g m/s\n", said->value, bound);
