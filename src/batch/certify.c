@@ -19,8 +19,7 @@ const char *tw_decision_text(tw_decision_rule rule)
   static const char *const text[] = {
       "simple acceptance: the reading must keep the limit",
       "guard band: the reading must keep the limit by 1.645 times its standard uncertainty",
-      "guard band from a wanted consumer's risk: the reading must keep the limit by the band "
-      "stated"};
+      "guard band from a wanted consumer's risk: the reading must keep the limit by this band"};
   return text[rule];
 }
 

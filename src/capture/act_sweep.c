@@ -1,8 +1,8 @@
 /* act_sweep.c: the disc through a series resistor: H = Z/(Z + R_s), 1/Z = j w C_0 + the mounted
  * mode's branch. Fitted as a whole; the extremes of |H| are starts only. */
 #include "act.h"
+#include "complex_of.h"
 
-#include <complex.h>
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_fft_complex.h>
 #include <math.h>

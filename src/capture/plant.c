@@ -1,8 +1,8 @@
 /* plant.c: a released weight seen through node, lead and input, in closed form
  * (docs/models/capture.md 2). */
 #include "act.h"
+#include "complex_of.h"
 
-#include <complex.h>
 #include <math.h>
 
 void tw_plant_direct(double tau, tw_plant *out)
