@@ -7,7 +7,7 @@ jobs=${TW_JOBS:-$(nproc)}
 table=docs/develop/proof.csv
 logs=build/prove
 mkdir -p "$logs"
-names="design_reader readers captures requests counts kills log allocations threads oracles benchmarks"
+names="design_reader readers captures requests counts kills log allocations threads oracles mutants benchmarks"
 
 # what is built now: hours later the source may be another
 version=$(
@@ -152,6 +152,13 @@ threads() {
 oracles() {
   build release
   tested "outside programs" release oracles -L oracle
+}
+
+# faults made on purpose; in this tree, each put back
+mutants() {
+  local sum
+  sum=$(TW_PROVE=1 scripts/mutants.py --write docs/develop/mutants-table.md | tail -n 1)
+  row "faults made on purpose" "${sum%% *}" "$sum" "none unseen" "scripts/prove.sh mutants"
 }
 
 benchmarks() {
