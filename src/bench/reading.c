@@ -10,11 +10,17 @@ static tw_status no_check(const tw_bench_card *card, const char *name, tw_fault 
 {
   const char *names[TW_BENCH_COUNT];
   char list[sizeof fault->hint];
-  tw_text text = tw_text_in(list, sizeof list);
+  static const char more[] = " ...: tripwright expect --csv lists them all";
+  tw_text text = tw_text_in(list, sizeof list - sizeof more);
   tw_text_put(&text, "this card has");
+  size_t whole = 0; /* names that fit */
   for (int i = 0; i < card->count; i++) {
     names[i] = card->check[i].name;
     tw_text_add(&text, "%s %s", i ? "," : "", names[i]);
+    whole = text.length < text.room ? text.length : whole;
+  }
+  if (whole < text.length) {
+    snprintf(list + whole, sizeof list - whole, "%s", more);
   }
   const char *near = tw_nearest_name(name, names, (size_t)card->count);
   if (near) {
