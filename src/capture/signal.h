@@ -20,7 +20,8 @@ bool tw_top_octave(const double *v, size_t n, double *share);
  * single samples. false without memory. */
 bool tw_jumps(const double *v, size_t n, size_t dead, size_t room, size_t *at, size_t *count,
               double *sigma);
-/* a flat run at an end of the range: rows at the end of capture.md 3.2; which (-1 low, 1 high) */
+/* a flat run at an end of the range: rows at the end of docs/models/capture.md 3; which (-1 low, 1
+ * high) */
 typedef struct tw_clip {
   bool low, high;
   double least, most; /* samples at or beyond are clipped */

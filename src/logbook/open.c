@@ -4,7 +4,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#define WAIT_MS 10000 /* for another program that writes: design notes ask for 10 s */
+#define WAIT_MS 10000 /* for another program that writes (own choice) */
 
 /* rollback journal, and its folder synced, before a commit counts */
 #define HABITS                                                                                     \
