@@ -76,7 +76,7 @@ typedef struct tw_log_use {
   char process[TW_LOG_WORD];
   tw_way way;
   double offset, tolerance; /* as the library or the shop file has it */
-  tw_learned own;
+  tw_log_learned own;
   double half; /* of the next piece, the gauge taken out: the tolerance from now on */
   bool gauge_floored;
 } tw_log_use;

@@ -23,7 +23,7 @@ typedef struct tw_prior {
  * is worth one piece and four degrees of freedom */
 tw_prior tw_prior_of(double offset, double tolerance);
 
-typedef struct tw_learned {
+typedef struct tw_log_learned {
   size_t n;
   double mean, scale;     /* of the pieces to come */
   double pieces, dof;     /* prior and own together */
@@ -32,14 +32,14 @@ typedef struct tw_learned {
   tw_interval mean_interval, scale_interval; /* 95 % */
   bool doubted; /* the pieces scatter so much more than the prior says (below 1 %) that
                    its scatter was taken for one degree of freedom only */
-} tw_learned;
+} tw_log_learned;
 
 #define TW_LEARN_COVER 0.9544997361036416 /* two standard deviations of a normal law */
 #define TW_LEARN_LEVEL 0.95               /* of the intervals */
 
 /* normal-inverse-chi-squared; n = 0 gives the prior. TW_BAD_INPUT: not finite, prior.scale not
  * above zero. */
-tw_status tw_learn(const double *x, size_t n, const tw_prior *prior, tw_learned *out,
+tw_status tw_learn(const double *x, size_t n, const tw_prior *prior, tw_log_learned *out,
                    tw_fault *fault);
 /* Scatter of the pieces without that of the gauge: sqrt(scale^2 - u^2), at least u/2; *floored
  * tells that the gauge hides it. */

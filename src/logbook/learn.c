@@ -37,7 +37,7 @@ static bool is_doubted(const tw_prior *p, long double squares, size_t n)
   return gsl_cdf_fdist_Q(f, dof, p->dof) < DOUBTED_P;
 }
 
-static void intervals(tw_learned *out)
+static void intervals(tw_log_learned *out)
 {
   const double tail = (1.0 - TW_LEARN_LEVEL) / 2.0, upper = (1.0 + TW_LEARN_COVER) / 2.0;
   const double t = gsl_cdf_tdist_Qinv(tail, out->dof) * out->scale_of_mean;
@@ -47,7 +47,7 @@ static void intervals(tw_learned *out)
   out->scale_interval = tw_s_interval(out->scale, out->dof, TW_LEARN_LEVEL);
 }
 
-tw_status tw_learn(const double *x, size_t n, const tw_prior *prior, tw_learned *out,
+tw_status tw_learn(const double *x, size_t n, const tw_prior *prior, tw_log_learned *out,
                    tw_fault *fault)
 {
   const tw_status status = check(x, n, prior, fault);
@@ -61,7 +61,7 @@ tw_status tw_learn(const double *x, size_t n, const tw_prior *prior, tw_learned 
   const bool doubted = is_doubted(prior, squares, n);
   const double count = (double)n, from = doubted ? DOUBTED_DOF : prior->dof,
                off = (double)mean - prior->mean;
-  *out = (tw_learned){
+  *out = (tw_log_learned){
       .n = n, .pieces = prior->pieces + count, .dof = from + count, .doubted = doubted};
   out->mean = (prior->pieces * prior->mean + count * (double)mean) / out->pieces;
   out->scale = sqrt((from * prior->scale * prior->scale + (double)squares +

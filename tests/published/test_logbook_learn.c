@@ -58,7 +58,7 @@ static void test_l01(void **state)
     double x[16];
     const size_t n = numbers(json_object_get(a, "x"), x, 16);
     const tw_prior prior = {number(a, "m0"), number(a, "s0"), number(a, "k0"), number(a, "nu0")};
-    tw_learned own;
+    tw_log_learned own;
     assert_int_equal(tw_learn(x, n, &prior, &own, NULL), TW_OK);
     assert_digits(own.mean, number(b, "mean"), SIX);
     assert_digits(own.scale, number(b, "scale"), SIX);

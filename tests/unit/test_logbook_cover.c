@@ -35,7 +35,7 @@ static cover cover_of(const shop *fixed, size_t n, size_t shops, uint64_t seed)
   for (size_t k = 0; k < shops; k++) {
     tw_random r;
     double x[80];
-    tw_learned own;
+    tw_log_learned own;
     tw_moments m;
     tw_random_start(&r, seed, k);
     const shop truth = fixed ? *fixed : draw_shop(&r, &prior);
