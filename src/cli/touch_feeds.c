@@ -46,7 +46,8 @@ static void print_window(FILE *out, const json_t *window)
     fprintf(out, "\n  no range of feeds: %s\n", slow);
     return;
   }
-  fprintf(out, "\n  slowest feed  %8.3g mm/min  (%s)\n", feed_of(window, "slowest_feed", 1), slow);
+  fprintf(out, "\n  in this direction (tripwright check looks at the sides and the axis):\n");
+  fprintf(out, "  slowest feed  %8.3g mm/min  (%s)\n", feed_of(window, "slowest_feed", 1), slow);
   if (of(window, "slowest_feed_with_margin") > 0) {
     fprintf(out, "    with 20 %% on the threshold and the bias current's bound: %.3g mm/min\n",
             feed_of(window, "slowest_feed_with_margin", 1));
